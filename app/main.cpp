@@ -1,0 +1,47 @@
+// SPDX-License-Identifier: Apache-2.0
+// Builds the world, dispatches, and catches what nobody expected.
+#include "cli/command.hpp"
+
+#include <cstdio>
+#include <exception>
+#include <filesystem>
+
+#include <unistd.h>
+
+extern char** environ;
+
+namespace {
+
+void write_out(guidepin::cli::World& world)
+{
+    std::fwrite(world.out.data(), 1, world.out.size(), stdout);
+    std::fflush(stdout);
+    world.out.clear();
+}
+
+} // namespace
+
+int main(int count, char** words)
+{
+    guidepin::SystemClock const clock;
+    guidepin::cli::World world{clock};
+    try {
+        world.terminal = ::isatty(STDOUT_FILENO) != 0;
+        world.error_terminal = ::isatty(STDERR_FILENO) != 0;
+        world.flush = &write_out;
+        std::error_code ignored;
+        world.working_folder = std::filesystem::current_path(ignored).string();
+        for (char** variable = environ; *variable; ++variable) {
+            std::string_view const text(*variable);
+            auto const equals = text.find('=');
+            if (equals != std::string_view::npos)
+                world.environment.emplace(text.substr(0, equals), text.substr(equals + 1));
+        }
+        return guidepin::cli::run_program({words + 1, words + count}, world);
+    } catch (std::exception const& error) {
+        write_out(world);
+        std::fprintf(stderr, "guidepin: This is a bug of ours, please report it with this line: %s\n",
+                     error.what());
+        return 5;
+    }
+}

@@ -1,0 +1,20 @@
+# SPDX-License-Identifier: Apache-2.0
+# Names are taken without their folder, so two embedded files of one room may not share a name.
+set(text "// Generated from the files of this room; do not edit.\n#include \"base/asset.hpp\"\n#include <array>\nnamespace ${NAMESPACE} {\nstd::span<guidepin::Asset const> embedded_assets();\n")
+set(rows "")
+set(count 0)
+foreach(file IN LISTS FILES)
+  get_filename_component(name "${file}" NAME)
+  file(READ "${file}" hex HEX)
+  string(LENGTH "${hex}" digits)
+  math(EXPR size "${digits} / 2")
+  string(REGEX REPLACE "([0-9a-f][0-9a-f])" "\\\\x\\1" bytes "${hex}")
+  # Long literals are cut so that no line is absurd; adjacent literals join.
+  string(REGEX REPLACE "((\\\\x[0-9a-f][0-9a-f])(\\\\x[0-9a-f][0-9a-f])?(\\\\x[0-9a-f][0-9a-f])?(\\\\x[0-9a-f][0-9a-f])?(\\\\x[0-9a-f][0-9a-f])?(\\\\x[0-9a-f][0-9a-f])?(\\\\x[0-9a-f][0-9a-f])?(\\\\x[0-9a-f][0-9a-f])?)" "\"\\1\"\n" bytes "${bytes}")
+  string(APPEND text "static constexpr char const asset_${count}[] =\n${bytes}\"\";\n")
+  string(APPEND rows "    guidepin::Asset{\"${name}\", std::string_view(asset_${count}, ${size})},\n")
+  math(EXPR count "${count} + 1")
+endforeach()
+string(APPEND text "static constexpr std::array<guidepin::Asset, ${count}> assets{{\n${rows}}};\n")
+string(APPEND text "std::span<guidepin::Asset const> embedded_assets() { return assets; }\n} // namespace ${NAMESPACE}\n")
+file(WRITE "${OUTPUT}" "${text}")

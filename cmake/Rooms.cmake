@@ -1,0 +1,39 @@
+# SPDX-License-Identifier: Apache-2.0
+# guidepin_room(NAME [USES room...] [LINKS target...]): one library per folder of src/.
+# USES are rooms below (public); LINKS are outside libraries, seen by this room alone.
+find_package(fmt REQUIRED)
+
+add_library(guidepin_flags INTERFACE)
+target_compile_options(guidepin_flags INTERFACE
+  -Wall -Wextra -Wpedantic -Wshadow -Wconversion
+  $<$<BOOL:${GUIDEPIN_WERROR}>:-Werror>)
+if(GUIDEPIN_SANITIZE)
+  target_compile_options(guidepin_flags INTERFACE -fsanitize=address,undefined -fno-sanitize-recover=undefined -fno-omit-frame-pointer -g1 -O1)
+  target_link_options(guidepin_flags INTERFACE -fsanitize=address,undefined)
+elseif(GUIDEPIN_FUZZ)
+  target_compile_options(guidepin_flags INTERFACE -fsanitize=address,undefined,fuzzer-no-link -fno-sanitize-recover=undefined -fno-omit-frame-pointer -g1)
+  target_link_options(guidepin_flags INTERFACE -fsanitize=address,undefined)
+endif()
+find_program(LLD ld.lld)
+if(LLD)
+  target_link_options(guidepin_flags INTERFACE -fuse-ld=lld)
+endif()
+
+function(guidepin_room name)
+  cmake_parse_arguments(arg "" "" "USES;LINKS" ${ARGN})
+  file(GLOB_RECURSE sources CONFIGURE_DEPENDS "${CMAKE_CURRENT_SOURCE_DIR}/*.cpp")
+  list(TRANSFORM arg_USES PREPEND guidepin_ OUTPUT_VARIABLE uses)
+  if(sources)
+    add_library(guidepin_${name} STATIC ${sources})
+    target_link_libraries(guidepin_${name} PUBLIC ${uses} fmt::fmt PRIVATE $<BUILD_INTERFACE:guidepin_flags> ${arg_LINKS})
+    target_include_directories(guidepin_${name} PUBLIC
+      $<BUILD_INTERFACE:${PROJECT_SOURCE_DIR}/src> $<INSTALL_INTERFACE:${CMAKE_INSTALL_INCLUDEDIR}/guidepin>)
+  else()
+    add_library(guidepin_${name} INTERFACE)
+    target_link_libraries(guidepin_${name} INTERFACE ${uses} fmt::fmt)
+    target_include_directories(guidepin_${name} INTERFACE
+      $<BUILD_INTERFACE:${PROJECT_SOURCE_DIR}/src> $<INSTALL_INTERFACE:${CMAKE_INSTALL_INCLUDEDIR}/guidepin>)
+  endif()
+  add_library(guidepin::${name} ALIAS guidepin_${name})
+  set_target_properties(guidepin_${name} PROPERTIES EXPORT_NAME ${name})
+endfunction()

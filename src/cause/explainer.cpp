@@ -1,0 +1,110 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "cause/explainer.hpp"
+
+#include "cause/inside.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace guidepin::cause {
+
+Explainer::Explainer(Columns const& columns, Priors const& priors)
+    : site_(std::make_unique<Site>())
+{
+    site_->columns = &columns;
+    site_->priors = &priors;
+    std::size_t places = 0;
+    for (LinkRow const& row : columns.links)
+        places = std::max(places, static_cast<std::size_t>(row.first_place) + row.positions);
+    site_->condensed.resize(columns.links.size());
+    site_->found.resize(columns.links.size());
+    site_->base.resize(places);
+    site_->step.resize(places);
+    site_->turn.resize(places);
+}
+
+Explainer::~Explainer() = default;
+Explainer::Explainer(Explainer&&) noexcept = default;
+Explainer& Explainer::operator=(Explainer&&) noexcept = default;
+
+void Explainer::measure(std::size_t first, std::size_t last)
+{
+    for (std::size_t link = first; link < last; ++link) site_->condense(link);
+}
+
+void Explainer::learn()
+{
+    site_->learn_populations();
+    site_->build_sessions();
+    site_->polish();
+    for (std::size_t r = 0; r < site_->sessions.size(); ++r) site_->fit_session(r);
+    site_->fit_levels();
+}
+
+void Explainer::explain(std::size_t first, std::size_t last)
+{
+    for (std::size_t link = first; link < last; ++link) site_->explain_link(link);
+}
+
+std::vector<Finding> Explainer::findings() const
+{
+    std::vector<Finding> findings;
+    site_->tell_sessions(findings);
+    site_->tell_wiring(findings);
+    site_->tell_lengths(findings);
+    site_->tell_copies(findings);
+    std::vector<std::uint32_t> links(site_->columns->links.size());
+    for (std::uint32_t i = 0; i < links.size(); ++i) links[i] = i;
+    site_->tell_links(findings, links);
+    order_findings(findings);
+    return findings;
+}
+
+std::vector<Finding> Explainer::renew(std::size_t link)
+{
+    Columns const& columns = *site_->columns;
+    LinkRow const& row = columns.links[link];
+    site_->condensed.resize(columns.links.size());
+    site_->found.resize(columns.links.size());
+    std::size_t const places = static_cast<std::size_t>(row.first_place) + row.positions;
+    if (site_->base.size() < places) {
+        site_->base.resize(places);
+        site_->step.resize(places);
+        site_->turn.resize(places);
+    }
+    site_->condense(link);
+    // A kind that is new has nothing learned: it starts from its prediction.
+    if (site_->populations.size() < columns.kinds.size()) site_->learn_populations();
+    site_->build_sessions();
+    if (row.reference != none) {
+        site_->fit_session(row.reference);
+        site_->fit_levels();
+    }
+    site_->explain_link(link);
+    std::vector<Finding> all;
+    site_->tell_sessions(all);
+    site_->tell_wiring(all);
+    site_->tell_lengths(all);
+    auto const index = static_cast<std::uint32_t>(link);
+    site_->tell_copies_of(all, index);
+    std::uint32_t const one[1] = {index};
+    site_->tell_links(all, one);
+    std::vector<Finding> findings;
+    for (Finding& finding : all) {
+        if (std::find(finding.links.begin(), finding.links.end(), index) != finding.links.end())
+            findings.push_back(std::move(finding));
+    }
+    order_findings(findings);
+    return findings;
+}
+
+std::vector<Finding> explain(Columns const& columns, Priors const& priors)
+{
+    Explainer explainer(columns, priors);
+    explainer.measure(0, columns.links.size());
+    explainer.learn();
+    explainer.explain(0, columns.links.size());
+    return explainer.findings();
+}
+
+} // namespace guidepin::cause

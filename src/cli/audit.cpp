@@ -1,0 +1,137 @@
+// SPDX-License-Identifier: Apache-2.0
+// What a reviewer would find in a job, or in a package that was handed over.
+#include "job/audit.hpp"
+
+#include "cli/job_world.hpp"
+#include "cli/registry.hpp"
+
+#include <array>
+
+#include <fmt/format.h>
+#include <nlohmann/json.hpp>
+
+namespace guidepin::cli {
+
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+Json report_json(job::AuditReport const& report)
+{
+    Json findings = Json::array();
+    for (job::AuditFinding const& finding : report.findings) {
+        findings.push_back({{"id", finding.id},
+                            {"rule", finding.rule},
+                            {"weight", job::name_of(finding.weight)},
+                            {"subject", finding.subject},
+                            {"links", finding.links},
+                            {"text", finding.text},
+                            {"settles", finding.settles}});
+    }
+    return {{"what", report.package ? "package" : "job"},
+            {"title", report.title},
+            {"job", report.job},
+            {"program", report.program},
+            {"facts", report.facts},
+            {"made", report.made ? Json(instant_text(*report.made)) : Json(nullptr)},
+            {"signed_by", report.signed_by.empty() ? Json(nullptr) : Json(report.signed_by)},
+            {"records", report.records},
+            {"stations", report.stations},
+            {"files", report.files},
+            {"links", report.links},
+            {"conforming", report.conforming},
+            {"readings", report.readings},
+            {"refutes", report.count(job::Weight::refutes)},
+            {"weakens", report.count(job::Weight::weakens)},
+            {"notes", report.count(job::Weight::notes)},
+            {"findings", findings}};
+}
+
+std::string counted(std::int64_t count, std::string_view one, std::string_view many)
+{
+    return fmt::format("{} {}", count, count == 1 ? one : many);
+}
+
+std::string head_text(job::AuditReport const& report)
+{
+    std::string text = fmt::format("{}: {}\n", report.package ? "package" : "job", report.title);
+    text += fmt::format("  {} of {} conform by the records; {}, {} of {}\n", report.conforming,
+                        counted(static_cast<std::int64_t>(report.links), "link", "links"),
+                        counted(static_cast<std::int64_t>(report.readings), "reading", "readings"),
+                        counted(report.records, "record", "records"),
+                        counted(report.stations, "station", "stations"));
+    if (report.package && report.made) {
+        text +=
+            fmt::format("  made {} with program {}, {}\n", instant_text(*report.made), report.program,
+                        report.signed_by.empty()
+                            ? std::string{"not signed"}
+                            : fmt::format("signed by station {} over {}", report.signed_by,
+                                          counted(static_cast<std::int64_t>(report.files), "file", "files")));
+    }
+    return text;
+}
+
+std::string closing_text(job::AuditReport const& report)
+{
+    std::size_t const refuting = report.count(job::Weight::refutes),
+                      weakening = report.count(job::Weight::weakens);
+    std::string_view const what = report.package ? "package" : "job";
+    if (refuting > 0)
+        return fmt::format("\nThe {} is refuted: {} that {} claims {} not so.\n", what,
+                           counted(static_cast<std::int64_t>(refuting), "thing", "things"), "it",
+                           refuting == 1 ? "is" : "are");
+    return fmt::format(
+        "\nNothing refutes the {}; {} it. Acceptance is the decision of the qualified person who signs.\n",
+        what,
+        weakening == 0 ? std::string{"nothing weakens"}
+                       : counted(static_cast<std::int64_t>(weakening), "finding weakens", "findings weaken"));
+}
+
+Result<int> run(Arguments const& arguments, World& world)
+{
+    job::Actor const actor = actor_of(arguments, world);
+    TRY_ASSIGN(auto const report, job::audit(path_in(world, arguments.text("JOB")), actor));
+    int const code = report.count(job::Weight::refutes) > 0 ? 1 : 0;
+    if (world.json) {
+        world.out += report_json(report).dump(2) + "\n";
+        return code;
+    }
+    world.out += head_text(report);
+    constexpr std::array headings{"Refutes what is claimed", "Weakens what is claimed", "To know"};
+    for (job::Weight const weight : {job::Weight::refutes, job::Weight::weakens, job::Weight::notes}) {
+        if (report.count(weight) == 0) continue;
+        world.out +=
+            fmt::format("\n{} ({})\n", headings[static_cast<std::size_t>(weight)], report.count(weight));
+        for (job::AuditFinding const& finding : report.findings) {
+            if (finding.weight != weight) continue;
+            world.out += fmt::format("  {}\n    {}\n", finding.rule, finding.text);
+            if (weight != job::Weight::notes)
+                world.out += fmt::format("    To settle it: {}.\n", finding.settles);
+        }
+    }
+    world.out += closing_text(report);
+    return code;
+}
+
+constexpr std::array options{
+    Option{"JOB", "", "a job's file, or the folder of a package", true},
+};
+
+} // namespace
+
+Command const audit_command{"audit",
+                            "Look at a job or a package as a reviewer who trusts nobody",
+                            "Holds everything that is claimed against the records: files against the signed "
+                            "manifest, records against "
+                            "their chain, the schedule against the evidence, references, cord checks and "
+                            "calibration in their order of "
+                            "time, times against what hands can do, limits and verdicts computed again, "
+                            "values against copies of others. "
+                            "Of a package nothing but its folder is read. What is found refutes a claim, "
+                            "weakens it, or is to be known. "
+                            "Exit code 1 when something refutes.",
+                            "audit hall.guidepin",
+                            options,
+                            &run};
+
+} // namespace guidepin::cli

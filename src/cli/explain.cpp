@@ -1,0 +1,83 @@
+// SPDX-License-Identifier: Apache-2.0
+// Why links are as they are, and what to do first.
+#include "cli/finding_text.hpp"
+
+#include "base/text.hpp"
+#include "cli/job_world.hpp"
+#include "cli/registry.hpp"
+
+#include <array>
+#include <set>
+
+#include <fmt/format.h>
+#include <nlohmann/json.hpp>
+
+namespace guidepin::cli {
+
+namespace {
+
+Result<int> run(Arguments const& arguments, World& world)
+{
+    job::Actor const actor = actor_of(arguments, world);
+    TRY_ASSIGN(auto job, job::Job::open(path_in(world, arguments.text("JOB")), actor, false));
+    TRY_ASSIGN(auto const* const assessment, job.assessment());
+    job::JobState const& state = job.state();
+    std::set<std::uint32_t> wanted;
+    for (std::string const& name : arguments.texts("--links")) {
+        std::uint32_t const link = state.readings.links.find(name);
+        if (link == verdict::Dictionary::missing) {
+            std::vector<std::string> known;
+            for (std::uint32_t i = 0; i < state.readings.links.size(); ++i)
+                known.push_back(state.readings.links.text(i));
+            auto const near = nearest(name, known);
+            return Error{Errc::not_found,
+                         fmt::format("The job has no link {}{}", name,
+                                     near.empty() ? "" : "; did you mean " + joined(near, ", ") + "?")};
+        }
+        wanted.insert(link);
+    }
+    TRY_ASSIGN(auto const all,
+               job::findings_of(state, *assessment, actor.threads, actor.progress, actor.progress_context));
+    std::vector<job::JobFinding const*> findings;
+    for (job::JobFinding const& finding : all) {
+        auto const& links = finding.finding.links;
+        bool const shown = wanted.empty() || std::any_of(links.begin(), links.end(), [&](std::uint32_t link) {
+                               return wanted.count(link) > 0;
+                           });
+        if (shown) findings.push_back(&finding);
+    }
+    if (world.json) {
+        auto list = nlohmann::ordered_json::array();
+        for (job::JobFinding const* const finding : findings) list.push_back(finding_json(state, *finding));
+        world.out += nlohmann::ordered_json{{"findings", list}}.dump(2) + "\n";
+        return findings.empty() ? 0 : 1;
+    }
+    if (findings.empty()) {
+        world.out += wanted.empty() ? "Nothing stands out: all links read as their kind does.\n"
+                                    : "Nothing stands out about these links.\n";
+        return 0;
+    }
+    world.out +=
+        fmt::format("{} finding{}, most important first\n", findings.size(), findings.size() == 1 ? "" : "s");
+    for (job::JobFinding const* const finding : findings) world.out += "\n" + finding_text(state, *finding);
+    return 1;
+}
+
+constexpr std::array options{
+    job_option,
+    Option{"--links", "LINK", "only findings that name one of these links", false, true},
+};
+
+} // namespace
+
+Command const explain_command{
+    "explain",
+    "Say why links are as they are, and what to do first",
+    "Looks at all readings of the job together and names causes: of a fibre, a joint, a whole link, a test "
+    "cord, a reference, of wiring, labels and copied values, each with its probability, its evidence in "
+    "numbers, what else it could be, and the next step that tells most. Exit code 1 when there are findings.",
+    "explain hall.guidepin --links N-07",
+    options,
+    &run};
+
+} // namespace guidepin::cli

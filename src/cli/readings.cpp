@@ -1,0 +1,106 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "cli/job_world.hpp"
+#include "cli/registry.hpp"
+
+#include <array>
+
+#include <fmt/format.h>
+#include <nlohmann/json.hpp>
+
+namespace guidepin::cli {
+
+namespace {
+
+Result<int> run(Arguments const& arguments, World& world)
+{
+    if (arguments.has("--propose-columns")) {
+        std::string const name = arguments.text("--propose-columns");
+        TRY_ASSIGN(auto const file, job::MappedFile::open(path_in(world, name)));
+        TRY_ASSIGN(std::string const proposal,
+                   intake::propose_column_map(file.bytes(), intake::LayoutKind::readings, name));
+        if (world.json) {
+            world.out += nlohmann::ordered_json{{"file", name}, {"column_map", proposal}}.dump(2) + "\n";
+        } else {
+            world.out += proposal;
+        }
+        return 0;
+    }
+    if (!arguments.has("JOB") || !arguments.has("FILE")) {
+        return Error{
+            Errc::usage,
+            "readings wants a JOB and a FILE (or --propose-columns FILE). See: guidepin readings --help"};
+    }
+    TRY_ASSIGN(auto job,
+               job::Job::open(path_in(world, arguments.text("JOB")), actor_of(arguments, world), true));
+    TRY_ASSIGN(auto const file, job::MappedFile::open(path_in(world, arguments.text("FILE"))));
+    TRY_ASSIGN(auto const options, file_options_of(arguments, world));
+    job::ReadingsOptions how;
+    how.reference = arguments.text("--reference");
+    how.operator_name = arguments.text("--measured-by");
+    how.instrument_positions = arguments.text("--positions") == "instrument";
+    auto imported = job.import_readings(arguments.text("FILE"), file.bytes(), options, how);
+    if (!imported && imported.error().code == Errc::invalid_input && !arguments.has("--columns")) {
+        Error const& error = imported.error();
+        return Error{
+            error.code,
+            error.message +
+                "\n\"guidepin readings --propose-columns FILE\" writes a first column map for another "
+                "layout; --keep-good-rows keeps the rows that hold.",
+            error.file, error.line};
+    }
+    TRY_ASSIGN(auto const outcome, std::move(imported));
+    if (world.json) {
+        nlohmann::ordered_json const json = {
+            {"file", arguments.text("FILE")}, {"readings", outcome.rows},
+            {"links", outcome.links},         {"first_tests", outcome.new_links},
+            {"retests", outcome.retested},    {"unknown_links", outcome.unknown_links},
+            {"held_readings", outcome.held},  {"repeated_rows", outcome.repeated_rows},
+            {"bad_rows", outcome.bad_rows},   {"warnings", outcome.warnings}};
+        world.out += json.dump(2) + "\n";
+        return 0;
+    }
+    world.out += fmt::format("{} readings of {} links: {} tested for the first time, {} again\n",
+                             outcome.rows, outcome.links, outcome.new_links, outcome.retested);
+    if (outcome.held > 0) {
+        world.out += fmt::format("  {} readings are held; \"guidepin verdicts {} --state held\" says why\n",
+                                 outcome.held, arguments.text("JOB"));
+    }
+    if (!outcome.unknown_links.empty()) {
+        world.out +=
+            fmt::format("  not in the schedule, kept and open: {}\n", some_of(outcome.unknown_links, 8));
+    }
+    for (std::string const& warning : outcome.warnings) world.out += fmt::format("  remark: {}\n", warning);
+    return 0;
+}
+
+constexpr std::array options{
+    Option{"JOB", "", "the job's file"},
+    Option{"FILE", "", "the readings: one row a position and wavelength (docs/formats/csv.md)"},
+    map_option,
+    Option{"--propose-columns", "FILE",
+           "write a first column map for this file, for you to correct; nothing is brought in"},
+    Option{"--reference", "ID", "the reference of rows that name none"},
+    Option{"--measured-by", "NAME", "who measured, for rows that name nobody"},
+    Option{"--positions", "P",
+           "how the file numbers positions: on the cabling's plugs, or as the instrument's ports show them",
+           false, false, "cabling", "cabling,instrument"},
+    keep_option,
+    separator_option,
+    decimal_option,
+    operator_option,
+    key_option,
+};
+
+} // namespace
+
+Command const readings_command{"readings",
+                               "Bring in readings",
+                               "Adds what was measured: attenuation (or power), far position and length of "
+                               "each position at each wavelength. One record a link. "
+                               "Later readings of the same place stand in for earlier ones in the verdict; "
+                               "earlier ones stay in the record.",
+                               "readings hall.guidepin day-1.csv",
+                               options,
+                               &run};
+
+} // namespace guidepin::cli

@@ -1,0 +1,53 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "cli/job_world.hpp"
+#include "cli/registry.hpp"
+
+#include <array>
+
+#include <fmt/format.h>
+#include <nlohmann/json.hpp>
+
+namespace guidepin::cli {
+
+namespace {
+
+Result<int> run(Arguments const& arguments, World& world)
+{
+    TRY_ASSIGN(auto job,
+               job::Job::open(path_in(world, arguments.text("JOB")), actor_of(arguments, world), true));
+    TRY_ASSIGN(auto const file, job::MappedFile::open(path_in(world, arguments.text("FILE"))));
+    TRY_ASSIGN(auto const options, file_options_of(arguments, world));
+    TRY_ASSIGN(auto const outcome, job.import_schedule(arguments.text("FILE"), file.bytes(), options));
+    if (world.json) {
+        nlohmann::ordered_json const json = {{"file", arguments.text("FILE")},
+                                             {"added", outcome.added},
+                                             {"replaced", outcome.replaced},
+                                             {"links", job.state().scheduled()},
+                                             {"warnings", outcome.warnings}};
+        world.out += json.dump(2) + "\n";
+        return 0;
+    }
+    world.out += fmt::format("{} links added, {} replaced; {} in the schedule\n", outcome.added,
+                             outcome.replaced, job.state().scheduled());
+    for (std::string const& warning : outcome.warnings) world.out += fmt::format("  remark: {}\n", warning);
+    return 0;
+}
+
+constexpr std::array options{
+    job_option,       Option{"FILE", "", "the schedule: one row a link (docs/formats/csv.md)", true},
+    map_option,       keep_option,
+    separator_option, decimal_option,
+    operator_option,  key_option,
+};
+
+} // namespace
+
+Command const schedule_command{"schedule",
+                               "Bring in the schedule of links",
+                               "Adds the links that the job promises to test. A link that is there already "
+                               "is replaced by the new row; what was measured stays.",
+                               "schedule hall.guidepin schedule.csv",
+                               options,
+                               &run};
+
+} // namespace guidepin::cli

@@ -1,0 +1,121 @@
+// SPDX-License-Identifier: Apache-2.0
+// The workbench, until it is interrupted.
+#include "cli/job_world.hpp"
+#include "cli/registry.hpp"
+#include "web/server.hpp"
+
+#include <array>
+#include <atomic>
+#include <cerrno>
+#include <chrono>
+#include <csignal>
+#include <thread>
+
+#include <fmt/format.h>
+#include <pthread.h>
+
+namespace guidepin::cli {
+
+namespace {
+
+Result<int> run(Arguments const& arguments, World& world)
+{
+    web::ServerSettings settings;
+    settings.desk.actor = actor_of(arguments, world);
+    // Progress is drawn in the page, not on the terminal.
+    settings.desk.actor.progress = nullptr;
+    settings.desk.job_path = path_in(world, arguments.text("JOB"));
+    settings.desk.package_folder = arguments.has("--package") ? path_in(world, arguments.text("--package"))
+                                                              : settings.desk.job_path + "-package";
+    if (arguments.has("--watch")) settings.desk.watch_folder = path_in(world, arguments.text("--watch"));
+    settings.listen = arguments.text("--listen");
+    TRY_ASSIGN(settings.port, arguments.integer("--port"));
+    if (settings.port < 0 || settings.port > 65535)
+        return Error{Errc::usage, fmt::format("--port {}: 0 to 65535", settings.port)};
+    int seconds = 0;
+    if (arguments.has("--for")) {
+        TRY_ASSIGN(seconds, arguments.integer("--for"));
+        if (seconds < 1) return Error{Errc::usage, fmt::format("--for {}: at least 1 second", seconds)};
+    }
+    settings.tls = arguments.has("--tls");
+    if (arguments.has("--tls-cert") != arguments.has("--tls-key"))
+        return Error{Errc::usage, "--tls-cert and --tls-key go together: the certificate and its key, PEM"};
+    if (arguments.has("--tls-cert")) {
+        settings.certificate = path_in(world, arguments.text("--tls-cert"));
+        settings.private_key = path_in(world, arguments.text("--tls-key"));
+    }
+    auto const slash = settings.desk.actor.key_path.find_last_of('/');
+    settings.own_folder = slash == std::string::npos ? "." : settings.desk.actor.key_path.substr(0, slash);
+
+    // An interrupt ends the workbench as a person would: what is being written is finished first.
+    sigset_t interrupts;
+    sigemptyset(&interrupts);
+    sigaddset(&interrupts, SIGINT);
+    sigaddset(&interrupts, SIGTERM);
+    sigaddset(&interrupts, SIGUSR1);
+    pthread_sigmask(SIG_BLOCK, &interrupts, nullptr);
+    std::signal(SIGPIPE, SIG_IGN); // a browser that goes away is no reason to end
+
+    TRY_ASSIGN(auto const server, web::Server::open(std::move(settings)));
+    world.out += fmt::format("Workbench of {} at {}\n", arguments.text("JOB"), server->address());
+    if (!server->first_code().empty())
+        world.out +=
+            fmt::format("Pair the first device with the code {} {} (good once, for ten minutes, as a lead)\n",
+                        server->first_code().substr(0, 4), server->first_code().substr(4));
+    world.out += "Interrupt (Ctrl-C) ends it.\n";
+    if (world.flush) world.flush(world);
+    std::thread waiting([&] {
+        if (seconds > 0) {
+            auto const end = std::chrono::steady_clock::now() + std::chrono::seconds(seconds);
+            for (;;) {
+                auto const left = std::chrono::duration_cast<std::chrono::nanoseconds>(
+                    end - std::chrono::steady_clock::now());
+                if (left.count() <= 0) break;
+                timespec const span{left.count() / 1'000'000'000, left.count() % 1'000'000'000};
+                // A process that was stopped and goes on has its wait broken off: that is no interrupt.
+                if (sigtimedwait(&interrupts, nullptr, &span) >= 0 || errno != EINTR) break;
+            }
+        } else {
+            int signal = 0;
+            sigwait(&interrupts, &signal);
+        }
+        server->stop();
+    });
+    auto const ended = server->run();
+    pthread_kill(waiting.native_handle(), SIGUSR1);
+    waiting.join();
+    TRY(ended);
+    return 0;
+}
+
+constexpr std::array options{
+    job_option,
+    Option{"--port", "N", "the port; 0 takes any free one", false, false, "8350"},
+    Option{"--listen", "ADDRESS", "where to listen; anything but loopback needs pairing and is always TLS",
+           false, false, "127.0.0.1"},
+    Option{"--tls", "", "TLS on loopback too"},
+    Option{"--tls-cert", "FILE", "a certificate (PEM) instead of one made on first use"},
+    Option{"--tls-key", "FILE", "its private key (PEM)"},
+    Option{"--watch", "DIR",
+           "a folder into which an instrument exports; its files are offered, never taken unasked"},
+    Option{"--package", "DIR", "where the package is built (default: JOB-package)"},
+    Option{"--for", "SECONDS", "end by itself after this time (default: when interrupted)"},
+    operator_option,
+    key_option,
+};
+
+} // namespace
+
+Command const serve_command{"serve",
+                            "Open the job in a browser",
+                            "The workbench: today, links, one link, references, files brought in, site map, "
+                            "set-up, hand-over, kit and people. "
+                            "It works without a network and listens on this machine alone unless told "
+                            "otherwise; other devices join with a code "
+                            "shown here.",
+                            "serve hall.guidepin",
+                            options,
+                            &run,
+                            false};
+
+} // namespace guidepin::cli

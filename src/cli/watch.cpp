@@ -1,0 +1,397 @@
+// SPDX-License-Identifier: Apache-2.0
+// Whether references can still be trusted, and a person's word where the watch doubts one.
+#include "job/watch.hpp"
+
+#include "base/text.hpp"
+#include "cli/job_world.hpp"
+#include "cli/print.hpp"
+#include "cli/registry.hpp"
+#include "job/assess.hpp"
+#include "watch/charts.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include <fmt/format.h>
+#include <nlohmann/json.hpp>
+
+namespace guidepin::cli {
+
+namespace {
+
+using Json = nlohmann::ordered_json;
+using job::Doubt;
+using job::WatchedReference;
+
+Json rounded(double value, double scale = 1e4)
+{
+    return std::isfinite(value) ? Json(std::round(value * scale) / scale) : Json(nullptr);
+}
+
+struct Told
+{
+    job::JobState const& state;
+    job::Assessment const& assessment;
+
+    job::Watching const& watching() const { return *assessment.watching; }
+    std::string const& link(WatchedReference const& reference, std::size_t test) const
+    {
+        return state.readings.links.text(reference.tests[test].link);
+    }
+    std::string const& name(WatchedReference const& reference) const
+    {
+        return state.references[reference.entry].id;
+    }
+    Json links(WatchedReference const& reference, std::vector<std::size_t> const& tests) const
+    {
+        Json list = Json::array();
+        for (std::size_t const test : tests) list.push_back(link(reference, test));
+        return list;
+    }
+    Json time(std::int64_t ms) const
+    {
+        return ms == verdict::ReadingColumns::no_time
+                   ? Json(nullptr)
+                   : Json(instant_text({ms, state.settings.zone_offset_minutes}));
+    }
+};
+
+std::vector<bool> held_tests(WatchedReference const& reference)
+{
+    std::vector<bool> held(reference.tests.size(), false);
+    for (Doubt const& doubt : reference.doubts) {
+        for (std::size_t const test : doubt.held) held[test] = true;
+    }
+    return held;
+}
+
+Json doubt_json(Told const& told, WatchedReference const& reference, Doubt const& doubt)
+{
+    bool const timed = !doubt.change.probability.empty();
+    auto const at = [&](std::size_t test) {
+        return timed ? Json(told.link(reference, test)) : Json(nullptr);
+    };
+    Json witnesses = Json::array();
+    for (job::WatchWitness const& witness : doubt.witnesses)
+        witnesses.push_back({{"what", witness.what},
+                             {"link", told.link(reference, witness.test)},
+                             {"moved", witness.moved},
+                             {"by_db", rounded(witness.by_db)}});
+    Json trusted = nullptr;
+    if (doubt.trusted) {
+        job::TrustDecision const& decision = told.state.trust_decisions[*doubt.trusted];
+        trusted = {{"by", decision.person}, {"at", instant_text(decision.at)}, {"reason", decision.reason}};
+    }
+    Json retests = nullptr;
+    if (timed && doubt.material && !doubt.trusted) {
+        watch::RetestPlan const& plan = doubt.plan;
+        retests = {{"next", plan.next ? Json(told.link(reference, *plan.next)) : Json(nullptr)},
+                   {"at_most", plan.at_most},
+                   {"expected", rounded(plan.expected, 1e2)},
+                   {"cleared", plan.cleared.size()},
+                   {"condemned", told.links(reference, plan.condemned)},
+                   {"undecided", told.links(reference, plan.undecided)},
+                   {"contradiction", plan.contradiction}};
+    }
+    return {{"id", doubt.id},
+            {"kind", job::name_of(doubt.kind)},
+            {"position", doubt.position > 0 ? Json(doubt.position) : Json(nullptr)},
+            {"size_db", rounded(doubt.size_db)},
+            {"size_u_db", rounded(doubt.size_u_db)},
+            {"chart", doubt.chart.empty() ? Json(nullptr) : Json(doubt.chart)},
+            {"signalled_at", at(doubt.at)},
+            {"since", at(doubt.change.first_after)},
+            {"since_earliest", at(doubt.change.earliest)},
+            {"since_latest", at(doubt.change.latest)},
+            {"material", doubt.material},
+            {"witnesses", witnesses},
+            {"retests", retests},
+            {"trusted", trusted},
+            {"held", told.links(reference, doubt.held)},
+            {"text", job::doubt_text(told.state, reference, doubt)},
+            {"action", job::doubt_action(told.state, reference, doubt)}};
+}
+
+Json reference_json(Told const& told, WatchedReference const& reference)
+{
+    std::vector<bool> const held = held_tests(reference);
+    Json points = Json::array();
+    for (std::size_t t = 0; t < reference.tests.size(); ++t) {
+        watch::ChartPoint const& point = reference.chart[t];
+        points.push_back({{"link", told.link(reference, t)},
+                          {"taken", told.time(reference.tests[t].at_ms)},
+                          {"offset_db", rounded(point.offset_db)},
+                          {"u_db", rounded(point.u_db)},
+                          {"level_db", rounded(point.expected_db)},
+                          {"ewma", rounded(point.ewma)},
+                          {"cusum_high", rounded(point.cusum_high)},
+                          {"cusum_low", rounded(point.cusum_low)},
+                          {"held", static_cast<bool>(held[t])}});
+    }
+    Json positions = Json::array();
+    for (std::size_t p = 0; p < reference.positions; ++p) {
+        if (!std::isfinite(reference.position_offset_db[p])) continue;
+        positions.push_back({{"position", p + 1},
+                             {"offset_db", rounded(reference.position_offset_db[p])},
+                             {"u_db", rounded(reference.position_u_db[p])}});
+    }
+    Json doubts = Json::array();
+    for (Doubt const& doubt : reference.doubts) doubts.push_back(doubt_json(told, reference, doubt));
+    watch::NegativeLossEvidence const& negative = reference.negative;
+    return {{"reference", told.name(reference)},
+            {"taken", instant_text(told.state.references[reference.entry].taken())},
+            {"wavelengths", reference.wavelengths},
+            {"ewma_limit", rounded(reference.ewma_limit)},
+            {"cusum_limit", rounded(reference.cusum_limit)},
+            {"points", points},
+            {"positions", positions},
+            {"too_low",
+             {{"readings", negative.readings},
+              {"below", negative.below},
+              {"lowest_db", negative.below > 0 ? rounded(negative.worst_db) : Json(nullptr)},
+              {"chance", negative.below > 0 ? Json(negative.chance()) : Json(nullptr)},
+              {"suspect", negative.suspect()}}},
+            {"doubts", doubts}};
+}
+
+/// Links of a reference in a line: how far their readings stand from the level, in eighths of `reach`.
+std::string strip(std::vector<double> const& values, double centre, double reach)
+{
+    static constexpr std::array<char const*, 8> levels{"▁", "▂", "▃", "▄", "▅", "▆", "▇", "█"};
+    std::string text;
+    for (double const value : values) {
+        if (!std::isfinite(value)) {
+            text += ' ';
+            continue;
+        }
+        double const place = (value - centre + reach) / (2 * reach) * 8;
+        text += levels[static_cast<std::size_t>(std::clamp(place, 0.0, 7.0))];
+    }
+    return text;
+}
+
+/// Long sessions are drawn by groups of links, so that a line fits a terminal.
+constexpr std::size_t widest = 72;
+
+std::string chart_text(Told const& told, WatchedReference const& reference, Doubt const* doubt)
+{
+    std::vector<double> offsets;
+    if (doubt) {
+        offsets = told.watching().track(reference, *doubt, *told.assessment.expectation);
+    } else {
+        for (watch::ChartPoint const& point : reference.chart) offsets.push_back(point.offset_db);
+    }
+    std::vector<bool> const held = held_tests(reference);
+    std::size_t const group = (offsets.size() + widest - 1) / widest;
+    std::vector<double> drawn;
+    std::string marks;
+    for (std::size_t first = 0; first < offsets.size(); first += group) {
+        std::size_t const end = std::min(offsets.size(), first + group);
+        double sum = 0;
+        double count = 0;
+        char mark = ' ';
+        for (std::size_t t = first; t < end; ++t) {
+            if (std::isfinite(offsets[t])) {
+                sum += offsets[t];
+                count += 1;
+            }
+            if (held[t] && mark == ' ') mark = 'h';
+            if (doubt && !doubt->change.probability.empty() && t == doubt->change.first_after) mark = '^';
+        }
+        drawn.push_back(count > 0 ? sum / count : std::nan(""));
+        marks += mark;
+    }
+    double const centre = doubt && !doubt->change.probability.empty() ? doubt->change.before
+                                                                      : reference.chart.back().expected_db;
+    double reach = 0.1;
+    for (double const value : drawn) {
+        if (std::isfinite(value)) reach = std::max(reach, std::min(0.5, std::abs(value - centre)));
+    }
+    std::string text = fmt::format("  |{}|  {} to {} dB\n", strip(drawn, centre, reach),
+                                   fixed_text(centre - reach, 2), fixed_text(centre + reach, 2));
+    marks.erase(marks.find_last_not_of(' ') + 1);
+    if (!marks.empty()) text += fmt::format("   {}\n", marks);
+    return text;
+}
+
+std::string reference_text(Told const& told, WatchedReference const& reference)
+{
+    std::string text = fmt::format("\n{}: {} link{}, {} to {}\n", told.name(reference),
+                                   reference.tests.size(), reference.tests.size() == 1 ? "" : "s",
+                                   told.link(reference, 0), told.link(reference, reference.tests.size() - 1));
+    if (reference.doubts.empty()) {
+        text += chart_text(told, reference, nullptr);
+        return text + "  nothing speaks against it\n";
+    }
+    for (Doubt const& doubt : reference.doubts) {
+        text += chart_text(told, reference, &doubt);
+        text += fmt::format("  {}\n", job::doubt_text(told.state, reference, doubt));
+        if (!doubt.chart.empty())
+            text += fmt::format("    seen at {} by the {}\n", told.link(reference, doubt.at),
+                                doubt.chart == "ewma" ? "moving average" : "cumulative sum");
+        for (job::WatchWitness const& witness : doubt.witnesses)
+            text += fmt::format("    {}: {} ({}{} dB)\n", witness.what,
+                                witness.moved ? "had moved" : "had not moved", witness.by_db < 0 ? "" : "+",
+                                fixed_text(witness.by_db, 2));
+        if (!doubt.held.empty()) {
+            std::vector<std::string> names;
+            for (std::size_t const test : doubt.held) names.push_back(told.link(reference, test));
+            text +=
+                fmt::format("    held: {}{}\n", some_of(names, 8),
+                            doubt.position > 0 ? fmt::format(", position {} of each", doubt.position) : "");
+        }
+        text += fmt::format("    {}\n", job::doubt_action(told.state, reference, doubt));
+    }
+    return text;
+}
+
+/// The points of one reference as a table.
+std::string points_text(Told const& told, WatchedReference const& reference)
+{
+    Table table({{"link"},
+                 {"taken"},
+                 {"offset", Align::right},
+                 {"u", Align::right},
+                 {"average", Align::right},
+                 {"sum up", Align::right},
+                 {"sum down", Align::right},
+                 {""}});
+    std::vector<bool> const held = held_tests(reference);
+    for (std::size_t t = 0; t < reference.tests.size(); ++t) {
+        watch::ChartPoint const& point = reference.chart[t];
+        Json const taken = told.time(reference.tests[t].at_ms);
+        table.add({told.link(reference, t), taken.is_null() ? "" : taken.get<std::string>(),
+                   fixed_text(point.offset_db, 3), fixed_text(point.u_db, 3), fixed_text(point.ewma, 2),
+                   fixed_text(point.cusum_high, 2), fixed_text(point.cusum_low, 2), held[t] ? "held" : ""});
+    }
+    return fmt::format(
+        "\nOffset: what all fibres of a link share, dB over what links like it show. Average and sums "
+        "in standard\ndeviations; they signal above {} and {}.\n{}",
+        fixed_text(reference.ewma_limit, 2), fixed_text(reference.cusum_limit, 2), table.text());
+}
+
+Result<WatchedReference const*> wanted_reference(Told const& told, std::string const& name)
+{
+    if (name.empty()) return nullptr;
+    WatchedReference const* const found = told.watching().find(name, told.state);
+    if (found) return found;
+    if (told.state.reference_index.contains(name))
+        return Error{Errc::not_found, fmt::format("No link was measured under reference {} yet", name)};
+    std::vector<std::string> known;
+    for (auto const& reference : told.state.references) known.push_back(reference.id);
+    auto const near = nearest(name, known);
+    return Error{Errc::not_found,
+                 fmt::format("The job has no reference {}{}", name,
+                             near.empty() ? "" : "; did you mean " + joined(near, ", ") + "?")};
+}
+
+Result<int> run_watch(Arguments const& arguments, World& world)
+{
+    TRY_ASSIGN(auto job,
+               job::Job::open(path_in(world, arguments.text("JOB")), actor_of(arguments, world), false));
+    TRY_ASSIGN(auto const* const assessment, job.assessment());
+    Told const told{job.state(), *assessment};
+    TRY_ASSIGN(WatchedReference const* const wanted, wanted_reference(told, arguments.text("--reference")));
+    job::Watching const& watching = told.watching();
+    bool any_held = false;
+    std::size_t quiet = 0;
+    std::vector<WatchedReference const*> shown;
+    for (WatchedReference const& reference : watching.references) {
+        if (wanted && wanted != &reference) continue;
+        shown.push_back(&reference);
+        quiet += reference.doubts.empty() ? 1 : 0;
+        for (Doubt const& doubt : reference.doubts) any_held = any_held || !doubt.held.empty();
+    }
+    if (world.json) {
+        Json references = Json::array();
+        for (WatchedReference const* const reference : shown)
+            references.push_back(reference_json(told, *reference));
+        world.out += Json{{"job", arguments.text("JOB")},
+                          {"design",
+                           {{"links_between_false_alarms", watching.design.run_length},
+                            {"average_weight", watching.design.lambda},
+                            {"sum_reference_value", watching.design.k},
+                            {"granted_db", rounded(watching.grants_db)}}},
+                          {"references", references}}
+                         .dump(2) +
+                     "\n";
+        return any_held ? 1 : 0;
+    }
+    if (shown.empty()) {
+        world.out += "No link was measured under a reference of this job yet.\n";
+        return 0;
+    }
+    world.out +=
+        fmt::format("{} reference{} watched, {} without doubt; {} links between false alarms\n", shown.size(),
+                    shown.size() == 1 ? "" : "s", quiet, fixed_text(watching.design.run_length, 0));
+    for (WatchedReference const* const reference : shown) world.out += reference_text(told, *reference);
+    if (wanted) world.out += points_text(told, *wanted);
+    return any_held ? 1 : 0;
+}
+
+Result<int> run_trust(Arguments const& arguments, World& world)
+{
+    TRY_ASSIGN(auto job,
+               job::Job::open(path_in(world, arguments.text("JOB")), actor_of(arguments, world), true));
+    std::string const reference = arguments.text("REFERENCE");
+    bool const stands = !arguments.has("--withdraw");
+    TRY_ASSIGN(job::TrustOutcome const outcome,
+               job.rely_on_reference(reference, arguments.text("--reason"), stands));
+    if (world.json) {
+        world.out +=
+            Json{{"reference", reference},
+                 {"stands", stands},
+                 {"doubts", outcome.doubts},
+                 {"released", outcome.held_before - std::min(outcome.held_before, outcome.held_after)},
+                 {"held_now", outcome.held_after}}
+                .dump(2) +
+            "\n";
+        return 0;
+    }
+    world.out +=
+        stands
+            ? fmt::format("Reference {} is relied on: {} reading{} no longer held for the watch's sake\n",
+                          reference, outcome.held_before - std::min(outcome.held_before, outcome.held_after),
+                          outcome.held_before - outcome.held_after == 1 ? " is" : "s are")
+            : fmt::format("The word on reference {} is taken back: {} readings are held\n", reference,
+                          outcome.held_after);
+    return 0;
+}
+
+constexpr std::array watch_options{
+    job_option,
+    Option{"--reference", "ID", "only this reference, with its points"},
+};
+constexpr std::array trust_options{
+    job_option,
+    Option{"REFERENCE", "", "the reference that is doubted", true},
+    Option{"--reason", "TEXT", "why it may be relied on; stays in the record", true},
+    Option{"--withdraw", "", "take an earlier decision back: what it released is held again"},
+    operator_option,
+    key_option,
+};
+
+} // namespace
+
+Command const watch_command{
+    "watch",
+    "Say whether the references can still be trusted",
+    "Follows each reference through the links measured under it: whether all of them, one wavelength or one "
+    "position of a test cord moved, since which link, which readings are held for it, and which links to "
+    "measure again so that as few as possible settle it. Exit code 1 when readings are held.",
+    "watch hall.guidepin --reference R-3",
+    watch_options,
+    &run_watch};
+Command const trust_command{
+    "trust",
+    "Decide that a doubted reference is relied on",
+    "Records that a person relies on a reference though the watch doubts it, with name and reason: what was "
+    "held "
+    "for its sake is judged again. A doubt that grows or changes comes back. Only what the watch holds is "
+    "released, never what a failed cord check or an event holds.",
+    "trust hall.guidepin R-3 --reason \"source had warmed up; second meter agrees\"",
+    trust_options,
+    &run_trust};
+
+} // namespace guidepin::cli

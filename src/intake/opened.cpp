@@ -1,0 +1,169 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "intake/opened.hpp"
+
+#include "base/text.hpp"
+#include "intake/cells.hpp"
+#include "intake/column_map.hpp"
+
+#include <algorithm>
+
+#include <fmt/format.h>
+
+namespace guidepin::intake {
+
+Result<OpenedFile> open_file(std::string_view file, ReadOptions const& options)
+{
+    TRY_ASSIGN(std::string_view const text, text_of_file(file));
+    ColumnMap const* const map = options.map;
+    CsvCursor before(text, ',');
+    if (map != nullptr) before.skip_lines(map->skip_lines);
+    std::string const comment = map != nullptr ? map->comment : std::string{};
+    // The header is the first line with something in it, so the separator is looked for there.
+    std::string_view rest = before.rest();
+    std::uint32_t line = before.line();
+    while (!rest.empty()) {
+        auto const end = rest.find('\n');
+        std::string_view const first = rest.substr(0, end);
+        bool const passed = trimmed(first).empty() || (!comment.empty() && first.starts_with(comment));
+        if (!passed) break;
+        rest.remove_prefix(end == std::string_view::npos ? rest.size() : end + 1);
+        ++line;
+    }
+    OpenedFile result;
+    char const told = options.separator != 0 ? options.separator : map != nullptr ? map->separator : char{0};
+    result.dialect.separator = told != 0 ? told : detect_separator(rest);
+    CsvCursor cursor(rest, result.dialect.separator, line);
+    CsvRow header;
+    if (!cursor.next(header)) return Error{Errc::invalid_input, "There is no header line."};
+    if (header.fault != nullptr) {
+        return Error{Errc::invalid_input, fmt::format("Line {}: header {}: {}.", header.line,
+                                                      header.fault_field + 1, header.fault)};
+    }
+    if (header.fields.size() > most_columns) {
+        return Error{Errc::invalid_input,
+                     fmt::format("Line {}: the header has {} columns; at most {} are read.", header.line,
+                                 header.fields.size(), most_columns)};
+    }
+    for (std::string_view const field : header.fields) {
+        if (char const* const fault = name_fault(tight(field))) {
+            return Error{Errc::invalid_input,
+                         fmt::format("Line {}: header '{}' {}.", header.line, shown(field), fault)};
+        }
+        result.headers.emplace_back(tight(field));
+    }
+    result.body = cursor.rest();
+    result.body_line = cursor.line();
+    char const decimal = options.decimal != 0 ? options.decimal : map != nullptr ? map->decimal : char{0};
+    result.dialect.decimal = decimal;
+    return result;
+}
+
+Result<HeaderMatch> match_header(LayoutKind kind, std::vector<std::string> const& headers)
+{
+    auto const columns = columns_of(kind);
+    std::vector<std::string> names;
+    for (Column const& column : columns) names.emplace_back(column.name);
+    HeaderMatch match;
+    match.file_column.assign(columns.size(), -1);
+    std::vector<std::string> faults;
+    std::vector<std::string> unknown;
+    for (std::size_t i = 0; i < headers.size(); ++i) {
+        std::string const name = normal_header(headers[i]);
+        if (name.empty()) continue;
+        auto const found = std::find(names.begin(), names.end(), name);
+        if (found == names.end()) {
+            unknown.push_back(headers[i]);
+            continue;
+        }
+        int& place = match.file_column[static_cast<std::size_t>(found - names.begin())];
+        if (place >= 0) {
+            faults.push_back(
+                fmt::format("column '{}' stands twice (columns {} and {})", name, place + 1, i + 1));
+        } else {
+            place = static_cast<int>(i);
+        }
+    }
+    auto const in_group = [&](std::string_view group) {
+        std::vector<std::string> present;
+        for (std::size_t k = 0; k < columns.size(); ++k) {
+            if (columns[k].group == group && match.file_column[k] >= 0) present.emplace_back(columns[k].name);
+        }
+        return present;
+    };
+    for (std::size_t k = 0; k < columns.size(); ++k) {
+        Column const& column = columns[k];
+        if (!column.group.empty()) {
+            bool const first = k == 0 || columns[k - 1].group != column.group;
+            auto const present = in_group(column.group);
+            if (first && present.size() > 1) {
+                faults.push_back(fmt::format("columns {} say the same; keep one", joined(present, " and ")));
+            }
+            if (!first || !present.empty()) continue;
+        }
+        if (!column.required || match.file_column[k] >= 0) continue;
+        std::vector<std::string> alternatives;
+        for (Column const& other : columns) {
+            if (other.name == column.name || (!column.group.empty() && other.group == column.group)) {
+                alternatives.emplace_back(other.name);
+            }
+        }
+        std::string fault = fmt::format("column '{}' is missing", joined(alternatives, "' or '"));
+        std::vector<std::string> near;
+        for (std::string const& name : alternatives) {
+            for (std::string const& candidate : nearest(name, unknown)) {
+                if (std::find(near.begin(), near.end(), candidate) == near.end()) near.push_back(candidate);
+            }
+        }
+        if (!near.empty()) fault += fmt::format(" (is it '{}'?)", joined(near, "' or '"));
+        faults.push_back(fault);
+    }
+    for (std::string const& header : unknown) {
+        // An optional column that is misspelt must not be lost in silence.
+        std::vector<std::string> optional_absent;
+        for (std::size_t k = 0; k < columns.size(); ++k) {
+            bool const stands =
+                columns[k].group.empty() ? match.file_column[k] >= 0 : !in_group(columns[k].group).empty();
+            if (!columns[k].required && !stands) optional_absent.emplace_back(columns[k].name);
+        }
+        auto const meant = nearest(normal_header(header), optional_absent);
+        if (!meant.empty()) {
+            faults.push_back(fmt::format("column '{}' is not known; is it '{}'? Correct or remove it",
+                                         shown(header), joined(meant, "' or '")));
+        } else {
+            match.unused.push_back(header);
+        }
+    }
+    if (faults.empty()) return match;
+    std::vector<std::string> header_names;
+    for (std::string const& header : headers) header_names.push_back(shown(header));
+    return Error{
+        Errc::invalid_input,
+        fmt::format(
+            "The header does not hold: {}. The header reads: {}. A file of another layout is read through "
+            "a column map.",
+            joined(faults, "; "), joined(header_names, ", "))};
+}
+
+char detect_decimal(OpenedFile const& file, std::vector<int> const& number_columns, bool has_quotes,
+                    std::string const& comment)
+{
+    if (file.dialect.decimal != 0) return file.dialect.decimal;
+    // With commas between fields a decimal comma can only stand in quotes.
+    if (file.dialect.separator == ',' && !has_quotes) return '.';
+    CsvCursor cursor(file.body, file.dialect.separator);
+    cursor.pass_comments(comment);
+    CsvRow row;
+    while (cursor.next(row)) {
+        for (int const column : number_columns) {
+            if (static_cast<std::size_t>(column) >= row.fields.size()) continue;
+            std::string_view const field = tight(row.fields[static_cast<std::size_t>(column)]);
+            auto const mark = field.find_first_of(".,");
+            bool const number = mark != std::string_view::npos && !field.empty() &&
+                                field.find_first_not_of("+-0123456789.,") == std::string_view::npos;
+            if (number) return field[mark];
+        }
+    }
+    return '.';
+}
+
+} // namespace guidepin::intake

@@ -1,0 +1,136 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "intake/write.hpp"
+
+#include "base/text.hpp"
+#include "intake/cells.hpp"
+#include "intake/layout.hpp"
+#include "units/instant.hpp"
+
+#include <cmath>
+
+namespace guidepin::intake {
+
+namespace {
+
+/// The header: the layout's columns, of each group the one that is used.
+std::string header_row(LayoutKind kind, std::string_view value_column)
+{
+    std::string text;
+    for (Column const& column : columns_of(kind)) {
+        if (column.group == "value" && column.name != value_column) continue;
+        if (column.group == "length" && column.name != "length_m") continue;
+        if (!text.empty()) text += ',';
+        text += column.name;
+    }
+    return text + "\r\n";
+}
+
+std::string number_cell(double value)
+{
+    return std::isnan(value) ? std::string{} : number_text(value);
+}
+
+std::string moment_cell(std::int64_t ms, std::int16_t offset_minutes)
+{
+    return ms == verdict::ReadingColumns::no_time ? std::string{} : instant_text(Instant{ms, offset_minutes});
+}
+
+std::string name_cell(verdict::Dictionary const& names, std::uint32_t index)
+{
+    return index == verdict::Dictionary::missing ? std::string{} : csv_text_cell(names.text(index));
+}
+
+std::string far_cell(std::int16_t position)
+{
+    return position == verdict::far_not_stated ? std::string{} : std::to_string(position);
+}
+
+void add_row(std::string& text, std::vector<std::string> const& cells)
+{
+    for (std::size_t i = 0; i < cells.size(); ++i) {
+        if (i > 0) text += ',';
+        text += cells[i];
+    }
+    text += "\r\n";
+}
+
+} // namespace
+
+std::string csv_text_cell(std::string_view text)
+{
+    std::string cell;
+    // A spreadsheet runs a cell that begins so; and a quote of ours must be told from one that was there.
+    constexpr std::string_view formula = "=+-@\t\r";
+    bool const starts_formula = !text.empty() && formula.find(text.front()) != std::string_view::npos;
+    if (starts_formula || without_guard(text).size() != text.size()) cell += '\'';
+    cell += text;
+    if (cell.find_first_of(",;\t\"\r\n") == std::string::npos &&
+        (cell.empty() || (cell.front() != ' ' && cell.back() != ' '))) {
+        return cell;
+    }
+    std::string quoted = "\"";
+    for (char const letter : cell) {
+        if (letter == '"') quoted += '"';
+        quoted += letter;
+    }
+    return quoted + "\"";
+}
+
+std::string schedule_csv(std::vector<plant::LinkSpec> const& links)
+{
+    std::string text = header_row(LayoutKind::schedule, {});
+    for (plant::LinkSpec const& link : links) {
+        add_row(text,
+                {csv_text_cell(link.id), csv_text_cell(link.zone), csv_text_cell(link.a.name),
+                 csv_text_cell(link.b.name), csv_text_cell(link.category), number_text(link.length.value()),
+                 link.family.name(), csv_text_cell(plant::occupancy_text(link.fibres)),
+                 csv_text_cell(link.trunk_type), plant::name_of(link.a.pins), plant::name_of(link.b.pins),
+                 plant::name_of(link.face), plant::name_of(link.a.fitting), plant::name_of(link.b.fitting),
+                 std::to_string(link.inner_connections), std::to_string(link.splices),
+                 csv_text_cell(joined(link.applications, "|"))});
+    }
+    return text;
+}
+
+std::string reference_csv(ReferencePowers const& powers)
+{
+    std::string text = header_row(LayoutKind::reference, "power_dbm");
+    for (std::size_t i = 0; i < powers.size(); ++i) {
+        add_row(text, {name_cell(powers.references, powers.reference[i]), std::to_string(powers.position[i]),
+                       std::to_string(powers.wavelength_nm[i]), number_cell(powers.power_dbm[i]),
+                       moment_cell(powers.taken_ms[i], powers.offset_minutes[i])});
+    }
+    return text;
+}
+
+std::string cord_check_csv(CordChecks const& checks)
+{
+    std::string text = header_row(LayoutKind::cord_check, checks.is_power ? "power_dbm" : "attenuation_db");
+    for (std::size_t i = 0; i < checks.size(); ++i) {
+        add_row(text,
+                {name_cell(checks.checks, checks.check[i]), name_cell(checks.references, checks.reference[i]),
+                 std::to_string(checks.position[i]), far_cell(checks.far_position[i]),
+                 std::to_string(checks.wavelength_nm[i]), number_cell(checks.value[i]),
+                 number_cell(checks.length_m[i]), moment_cell(checks.taken_ms[i], checks.offset_minutes[i])});
+    }
+    return text;
+}
+
+std::string readings_csv(verdict::ReadingColumns const& readings)
+{
+    std::string text = header_row(LayoutKind::readings, readings.is_power ? "power_dbm" : "attenuation_db");
+    text.reserve(text.size() + readings.size() * 80);
+    for (std::size_t i = 0; i < readings.size(); ++i) {
+        add_row(text, {name_cell(readings.links, readings.link[i]),
+                       readings.launch_end[i] == verdict::LaunchEnd::a ? "a" : "b",
+                       std::to_string(readings.position[i]), far_cell(readings.far_position[i]),
+                       std::to_string(readings.wavelength_nm[i]), number_cell(readings.value[i]),
+                       number_cell(readings.length_m[i]),
+                       moment_cell(readings.taken_ms[i], readings.offset_minutes[i]),
+                       name_cell(readings.references, readings.reference[i]),
+                       name_cell(readings.operators, readings.operator_name[i])});
+    }
+    return text;
+}
+
+} // namespace guidepin::intake

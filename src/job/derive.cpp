@@ -1,0 +1,237 @@
+// SPDX-License-Identifier: Apache-2.0
+// The rows of the derived tables: what lists, pages and queries read.
+#include "base/text.hpp"
+#include "job/assess.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <set>
+
+#include <fmt/format.h>
+
+namespace guidepin::job {
+
+namespace {
+
+using verdict::State;
+
+char const* state_id(State state)
+{
+    switch (state) {
+    case State::pass:
+        return "pass";
+    case State::marginal_pass:
+        return "marginal-pass";
+    case State::marginal_fail:
+        return "marginal-fail";
+    case State::fail:
+        return "fail";
+    case State::held:
+        return "held";
+    case State::open:
+        break;
+    }
+    return "open";
+}
+
+char state_letter(State state)
+{
+    switch (state) {
+    case State::pass:
+        return 'p';
+    case State::marginal_pass:
+        return 'q';
+    case State::marginal_fail:
+        return 'g';
+    case State::fail:
+        return 'f';
+    case State::held:
+        return 'h';
+    case State::open:
+        break;
+    }
+    return 'o';
+}
+
+std::optional<double> known(double value)
+{
+    return std::isnan(value) ? std::nullopt : std::optional<double>(value);
+}
+
+/// The reading taken last of those that count, or none.
+std::optional<std::uint32_t> latest_row(JobState const& state, Assessment const& assessment, std::size_t link)
+{
+    std::optional<std::uint32_t> latest;
+    for (std::uint32_t i = assessment.rows->begin(link); i < assessment.rows->end(link); ++i) {
+        std::uint32_t const row = assessment.rows->row(i);
+        if (assessment.verdicts.reading_flags[row] & verdict::superseded) continue;
+        if (!latest || state.readings.taken_ms[row] > state.readings.taken_ms[*latest]) latest = row;
+    }
+    return latest;
+}
+
+std::string reason_of(JobState const& state, Assessment const& assessment, std::size_t link)
+{
+    verdict::LinkVerdict const& v = assessment.verdicts.links[link];
+    if (link >= state.scheduled()) return "measured, but not in the schedule";
+    if (v.readings == 0) return "not measured yet";
+    if (v.state == State::pass) return {};
+    if (v.state == State::held) {
+        for (std::uint32_t i = assessment.rows->begin(link); i < assessment.rows->end(link); ++i) {
+            std::uint32_t const row = assessment.rows->row(i);
+            if (!assessment.hold.empty() && assessment.hold[row] != 0)
+                return assessment.hold_of(state, row).text;
+        }
+    }
+    auto const detail = verdict::explain(state.readings, *assessment.rows, assessment.tasks,
+                                         assessment.verdicts, link, writing_of(state.settings));
+    for (verdict::Finding const& finding : detail.findings) {
+        if (finding.decides) return finding.text;
+    }
+    return {};
+}
+
+record::DerivedLink derived_link(JobState const& state, Assessment const& assessment, std::size_t link)
+{
+    verdict::LinkVerdict const& v = assessment.verdicts.links[link];
+    record::DerivedLink row;
+    row.link = state.readings.links.text(static_cast<std::uint32_t>(link));
+    row.scheduled = link < state.scheduled();
+    row.state = state_id(v.state);
+    if (row.scheduled) {
+        plant::LinkSpec const& spec = state.links[link];
+        row.zone = spec.zone;
+        row.category = spec.category;
+        row.family = spec.family.name();
+        row.search = lowered(spec.id + " " + spec.zone + " " + spec.a.name + " " + spec.b.name);
+    } else {
+        row.search = lowered(row.link);
+    }
+    row.fibres = v.fibres;
+    row.readings = v.current;
+    row.failed_fibres = v.readings == 0 ? 0 : v.fibres - v.fibres_accepted;
+    row.worst_margin_db = known(v.margin_db);
+    row.worst_attenuation_db = known(v.worst_attenuation_db);
+    row.worst_limit_db = known(v.worst_limit_db);
+    if (v.worst_position != 0) {
+        row.worst_position = v.worst_position;
+        row.worst_wavelength_nm = v.worst_wavelength_nm;
+    }
+    row.conformity = known(v.p_conform);
+    if (!std::isnan(v.length_most_m)) row.length_m = v.length_most_m;
+    if (auto const latest = latest_row(state, assessment, link)) {
+        Instant const taken{state.readings.taken_ms[*latest], state.readings.offset_minutes[*latest]};
+        if (taken.ms != verdict::ReadingColumns::no_time) {
+            row.tested_at_ms = taken.ms;
+            row.tested_offset_minutes = taken.offset_minutes;
+            row.day = date_text(taken);
+        }
+        if (state.readings.reference[*latest] != verdict::Dictionary::missing) {
+            row.reference = state.readings.references.text(state.readings.reference[*latest]);
+        }
+        if (state.readings.operator_name[*latest] != verdict::Dictionary::missing) {
+            row.operator_name = state.readings.operators.text(state.readings.operator_name[*latest]);
+        }
+    }
+    row.reason = reason_of(state, assessment, link);
+    row.row = row_text(state, assessment, link);
+    return row;
+}
+
+void add_progress(std::vector<record::DerivedLink> const& links,
+                  std::vector<record::DerivedProgress>& progress)
+{
+    std::map<std::tuple<std::string, std::string, std::string>, std::int64_t> counts;
+    for (record::DerivedLink const& link : links) {
+        ++counts[{"job", "", link.state}];
+        ++counts[{"zone", link.zone, link.state}];
+        if (!link.day.empty()) ++counts[{"day", link.day, link.state}];
+        if (!link.reference.empty()) ++counts[{"reference", link.reference, link.state}];
+        if (!link.operator_name.empty()) ++counts[{"operator", link.operator_name, link.state}];
+    }
+    for (auto const& [key, count] : counts)
+        progress.push_back({std::get<0>(key), std::get<1>(key), std::get<2>(key), count});
+}
+
+} // namespace
+
+std::string row_text(JobState const& state, Assessment const& assessment, std::size_t link)
+{
+    if (link >= state.scheduled() || assessment.verdicts.links[link].readings == 0) return {};
+    verdict::LinkKind const& kind = assessment.tasks.kinds[assessment.tasks.links[link].kind];
+    int const columns = assessment.verdicts.columns[link];
+    std::string text;
+    for (std::size_t w = 0; w < kind.wavelengths; ++w) {
+        bool any = w < kind.required;
+        for (int p = 1; p <= columns && !any; ++p)
+            any = !std::isnan(assessment.verdicts.ratio[assessment.verdicts.cell(link, w, p)]);
+        if (!any) continue;
+        text += fmt::format("{}{}:", text.empty() ? "" : ";", kind.wavelength_nm[w]);
+        for (int p = 1; p <= columns; ++p) {
+            if (p > 1) text += ',';
+            if (!kind.occupied_a.test(static_cast<std::size_t>(p - 1))) {
+                text += '-';
+                continue;
+            }
+            std::size_t const cell = assessment.verdicts.cell(link, w, p);
+            float const ratio = assessment.verdicts.ratio[cell];
+            if (!std::isnan(ratio)) text += fmt::format("{}", std::lround(static_cast<double>(ratio) * 1000));
+            text += state_letter(assessment.verdicts.cell_state[cell]);
+        }
+    }
+    return text;
+}
+
+record::DerivedTables derive(JobState const& state, Assessment const& assessment)
+{
+    record::DerivedTables tables;
+    std::vector<std::int64_t> tests_of(assessment.links(), 0);
+    tables.tests.reserve(state.tests.size());
+    for (TestEntry const& test : state.tests) {
+        std::uint32_t const link = state.readings.links.find(test.link);
+        ++tests_of[link];
+        record::DerivedTest row;
+        row.link = test.link;
+        row.station = test.station;
+        row.sequence = test.sequence;
+        row.counts = false;
+        State worst = State::pass;
+        double margin = std::numeric_limits<double>::infinity();
+        std::int64_t latest = verdict::ReadingColumns::no_time;
+        verdict::LinkTask const& task = assessment.tasks.links[link];
+        verdict::LinkKind const& kind = assessment.tasks.kinds[task.kind];
+        for (std::uint32_t i = test.first_row; i < test.first_row + test.rows; ++i) {
+            if (!(assessment.verdicts.reading_flags[i] & verdict::superseded)) row.counts = true;
+            worst = verdict::worse(worst, assessment.verdicts.reading_state[i]);
+            if (state.readings.taken_ms[i] > latest) {
+                latest = state.readings.taken_ms[i];
+                row.tested_offset_minutes = state.readings.offset_minutes[i];
+            }
+            for (std::size_t w = 0; w < kind.wavelengths; ++w) {
+                if (kind.wavelength_nm[w] != state.readings.wavelength_nm[i]) continue;
+                double const here = task.limit_db[w] - state.readings.value[i];
+                if (here < margin) margin = here;
+            }
+        }
+        row.tested_at_ms = latest == verdict::ReadingColumns::no_time ? test.recorded.ms : latest;
+        row.state = state_id(worst);
+        if (std::isfinite(margin)) row.worst_margin_db = margin;
+        if (state.readings.reference[test.first_row] != verdict::Dictionary::missing) {
+            row.reference = state.readings.references.text(state.readings.reference[test.first_row]);
+        }
+        if (state.readings.operator_name[test.first_row] != verdict::Dictionary::missing) {
+            row.operator_name = state.readings.operators.text(state.readings.operator_name[test.first_row]);
+        }
+        tables.tests.push_back(std::move(row));
+    }
+    tables.links.reserve(assessment.links());
+    for (std::size_t link = 0; link < assessment.links(); ++link) {
+        tables.links.push_back(derived_link(state, assessment, link));
+        tables.links.back().tests = tests_of[link];
+    }
+    add_progress(tables.links, tables.progress);
+    return tables;
+}
+
+} // namespace guidepin::job

@@ -1,0 +1,18 @@
+// SPDX-License-Identifier: Apache-2.0
+// Which derived rows an entry has moved, so that one reading typed into a large job does not write all its
+// rows anew. Verified by: tests/unit/job/derived_change.cpp (applied to the old rows they give the new ones,
+// as a rebuild would).
+#pragma once
+
+#include "record/derived.hpp"
+
+#include <optional>
+
+namespace guidepin::job {
+
+/// The rows of `now` that `before` does not have so. Nothing when rows went away or moved in order, or when
+/// most changed: then all are to be replaced.
+std::optional<record::DerivedTables> derived_change(record::DerivedTables const& before,
+                                                    record::DerivedTables const& now);
+
+} // namespace guidepin::job

@@ -1,0 +1,21 @@
+// SPDX-License-Identifier: Apache-2.0
+// References that the watch doubts, as findings: one a fault, together with what the explanation of all
+// readings found of the same one. Rules: docs/methods/causes.md. Verified by:
+// tests/unit/job/doubt_findings.cpp (merged, alone, relied on, two of one reference).
+#pragma once
+
+#include "cause/finding.hpp"
+#include "job/assess.hpp"
+
+#include <vector>
+
+namespace guidepin::job {
+
+/// Adds the watch's doubts that hold readings to what was explained, most important first. A finding of the
+/// same fault of the same reference is not told twice: it keeps its identity, numbers and links, gains the
+/// watch's evidence, and its action is the retest that tells most. What is relied on by a decision gains the
+/// evidence only where it was found otherwise.
+Outcome add_doubts(JobState const& state, Assessment const& assessment,
+                   std::vector<cause::Finding>& findings);
+
+} // namespace guidepin::job

@@ -1,0 +1,238 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "job/explain.hpp"
+
+#include "cause/explainer.hpp"
+#include "loss/prediction.hpp"
+
+#include <algorithm>
+#include <bitset>
+#include <cmath>
+#include <map>
+#include <thread>
+#include <tuple>
+
+#include <fmt/format.h>
+
+namespace guidepin::job {
+
+namespace {
+
+constexpr double nan = std::numeric_limits<double>::quiet_NaN();
+struct Building
+{
+    JobState const& state;
+    Assessment const& assessment;
+    cause::Columns columns;
+    std::map<std::string, std::uint32_t> panels;
+
+    std::uint32_t panel(char end, std::string const& name)
+    {
+        auto const slash = name.rfind('/');
+        if (slash == std::string::npos) return cause::none;
+        return panels
+            .try_emplace(fmt::format("{}:{}", end, name.substr(0, slash)),
+                         static_cast<std::uint32_t>(panels.size()))
+            .first->second;
+    }
+};
+
+bool counts(verdict::Verdicts const& verdicts, std::uint32_t row)
+{
+    return (verdicts.reading_flags[row] & (verdict::superseded | verdict::not_planned)) == 0;
+}
+
+/// Wavelengths at which links of a judging kind were measured, ascending.
+std::vector<std::vector<std::uint16_t>> measured_wavelengths(JobState const& state,
+                                                             Assessment const& assessment)
+{
+    std::vector<std::bitset<verdict::max_wavelengths>> seen(assessment.tasks.kinds.size());
+    for (std::uint32_t row = 0; row < state.readings.size(); ++row) {
+        if (!counts(assessment.verdicts, row)) continue;
+        std::uint32_t const kind = assessment.tasks.links[state.readings.link[row]].kind;
+        verdict::LinkKind const& judged = assessment.tasks.kinds[kind];
+        for (std::size_t w = 0; w < judged.wavelengths; ++w) {
+            if (judged.wavelength_nm[w] == state.readings.wavelength_nm[row]) seen[kind].set(w);
+        }
+    }
+    std::vector<std::vector<std::uint16_t>> wavelengths(seen.size());
+    for (std::size_t k = 0; k < seen.size(); ++k) {
+        for (std::size_t w = 0; w < verdict::max_wavelengths; ++w) {
+            if (seen[k].test(w)) wavelengths[k].push_back(assessment.tasks.kinds[k].wavelength_nm[w]);
+        }
+        std::sort(wavelengths[k].begin(), wavelengths[k].end());
+    }
+    return wavelengths;
+}
+
+Outcome add_kinds_and_links(Building& building)
+{
+    JobState const& state = building.state;
+    Assessment const& assessment = building.assessment;
+    auto const wavelengths = measured_wavelengths(state, assessment);
+    std::map<std::tuple<std::uint32_t, int, int>, std::uint32_t> kinds;
+    std::map<std::tuple<std::string, int, int>, std::uint32_t> groups;
+    int const in_reference = joints_in_reference(state.settings.method);
+    for (std::size_t i = 0; i < state.readings.links.size(); ++i) {
+        cause::LinkRow row;
+        row.id = state.readings.links.text(static_cast<std::uint32_t>(i));
+        std::uint32_t const judged_index = assessment.tasks.links[i].kind;
+        if (i < state.scheduled() && !wavelengths[judged_index].empty()) {
+            plant::LinkSpec const& spec = state.links[i];
+            plant::LinkModel const& model = *assessment.models[i];
+            verdict::LinkKind const& judged = assessment.tasks.kinds[judged_index];
+            int const inner = assessment.inner[i];
+            TRY_ASSIGN(auto const* const category, state.tables.category(spec.category));
+            auto const [place, is_new] = kinds.try_emplace({judged_index, inner, spec.splices},
+                                                           static_cast<std::uint32_t>(kinds.size()));
+            if (is_new) {
+                cause::LinkKind kind;
+                kind.family = model.near_family;
+                kind.a_to_b = judged.a_to_b;
+                kind.occupied = judged.occupied_a;
+                kind.multimode = category->kind == facts::FibreKind::multimode;
+                kind.angled = spec.face == plant::Face::angled;
+                kind.wavelengths = wavelengths[judged_index].size();
+                for (std::size_t w = 0; w < kind.wavelengths; ++w)
+                    kind.wavelength_nm[w] = wavelengths[judged_index][w];
+                TRY_ASSIGN(loss::Gamma const joint, usual_joint(state.tables, category->kind));
+                int const joints = 2 + inner;
+                kind.natural_mean = std::max(1, joints - in_reference) * joint.mean();
+                kind.natural_sd = std::sqrt((joints + in_reference) * joint.variance());
+                kind.natural_skewness = 2 / std::sqrt(joints * joint.shape);
+                verdict::UncertaintyModel const& u = judged.uncertainty[0];
+                kind.own_u = std::sqrt(std::max(1e-4, u.own_variance(kind.natural_mean)));
+                kind.common_u = std::sqrt(std::max(4e-4, u.common_variance(kind.natural_mean)));
+                kind.group = groups
+                                 .try_emplace({spec.category, inner, spec.splices},
+                                              static_cast<std::uint32_t>(groups.size()))
+                                 .first->second;
+                building.columns.kinds.push_back(kind);
+            }
+            row.kind = place->second;
+            cause::LinkKind const& kind = building.columns.kinds[row.kind];
+            row.panel_a = building.panel('A', spec.a.name);
+            row.panel_b = building.panel('B', spec.b.name);
+            row.drawn_m = spec.length.value() > 0 ? spec.length.value() : nan;
+            row.tolerance_m = verdict::length_tolerance(assessment.tasks.rules, spec.length.value());
+            for (std::size_t w = 0; w < kind.wavelengths; ++w) {
+                facts::Fact const* const limit =
+                    state.rules.coefficient(spec.category, Nanometres{kind.wavelength_nm[w]});
+                row.db_per_km[w] = limit ? typical_share_of_limit * limit->value : 0;
+            }
+            row.positions = static_cast<std::uint8_t>(model.near_family.positions());
+            row.first_cell = static_cast<std::uint32_t>(building.columns.loss_db.size());
+            row.first_place = static_cast<std::uint32_t>(building.columns.length_m.size());
+            building.columns.loss_db.resize(building.columns.loss_db.size() +
+                                                2 * kind.wavelengths * row.positions,
+                                            std::numeric_limits<float>::quiet_NaN());
+            building.columns.length_m.resize(building.columns.length_m.size() + row.positions,
+                                             std::numeric_limits<float>::quiet_NaN());
+        }
+        building.columns.links.push_back(std::move(row));
+    }
+    return {};
+}
+
+void add_readings(Building& building)
+{
+    JobState const& state = building.state;
+    Assessment const& assessment = building.assessment;
+    verdict::ReadingColumns const& readings = state.readings;
+    cause::Columns& columns = building.columns;
+    for (std::uint32_t r = 0; r < readings.references.size(); ++r)
+        columns.references.push_back(readings.references.text(r));
+    std::vector<float> lengths;
+    for (std::size_t i = 0; i < columns.links.size(); ++i) {
+        cause::LinkRow& link = columns.links[i];
+        if (link.kind == cause::none) continue;
+        cause::LinkKind const& kind = columns.kinds[link.kind];
+        plant::PositionMap const back = kind.a_to_b.inverse();
+        plant::PositionMap from_a, from_b;
+        std::int64_t newest = std::numeric_limits<std::int64_t>::min();
+        bool stated[2] = {false, false};
+        for (std::uint32_t k = assessment.rows->begin(i); k < assessment.rows->end(i); ++k) {
+            std::uint32_t const row = assessment.rows->row(k);
+            if (!counts(assessment.verdicts, row)) continue;
+            std::size_t const direction = readings.launch_end[row] == verdict::LaunchEnd::b ? 1 : 0;
+            int const position = readings.position[row];
+            int const far = readings.far_position[row];
+            // Without a map in the plan a fibre has one number at both ends.
+            int const at_a = direction == 0 ? position : kind.a_to_b.empty() ? position : back.at(position);
+            if (at_a < 1 || at_a > link.positions) continue;
+            std::size_t w = 0;
+            while (w < kind.wavelengths && kind.wavelength_nm[w] != readings.wavelength_nm[row]) ++w;
+            if (w == kind.wavelengths) continue;
+            link.measured[direction] = true;
+            bool const is_dark = far == verdict::far_dark;
+            columns.loss_db[columns.cell(link, direction, w, at_a)] =
+                is_dark ? cause::dark : static_cast<float>(readings.value[row]);
+            if (far != verdict::far_not_stated) {
+                stated[direction] = true;
+                if (far > 0) (direction == 0 ? from_a : from_b).connect(position, far);
+            }
+            if (std::isfinite(readings.length_m[row]))
+                columns.length_m[link.first_place + static_cast<std::size_t>(at_a - 1)] =
+                    static_cast<float>(readings.length_m[row]);
+            std::int64_t const at = readings.taken_ms[row];
+            if (at != verdict::ReadingColumns::no_time &&
+                (link.taken_ms == std::numeric_limits<std::int64_t>::min() || at < link.taken_ms))
+                link.taken_ms = at;
+            if (at >= newest) {
+                newest = at;
+                std::uint32_t const reference = readings.reference[row];
+                link.reference = reference == verdict::Dictionary::missing ? cause::none : reference;
+            }
+        }
+        link.map_known = stated[0] || stated[1];
+        link.a_to_b = stated[0] ? from_a : from_b.inverse();
+        lengths.clear();
+        for (std::size_t p = 0; p < link.positions; ++p) {
+            float const metres = columns.length_m[link.first_place + p];
+            if (std::isfinite(metres)) lengths.push_back(metres);
+        }
+        if (lengths.empty()) continue;
+        auto const middle = lengths.begin() + static_cast<std::ptrdiff_t>(lengths.size() / 2);
+        std::nth_element(lengths.begin(), middle, lengths.end());
+        link.measured_m = *middle;
+    }
+}
+
+} // namespace
+
+Result<cause::Columns> cause_columns(JobState const& state, Assessment const& assessment)
+{
+    Building building{state, assessment, {}, {}};
+    TRY(add_kinds_and_links(building));
+    add_readings(building);
+    return std::move(building.columns);
+}
+
+Result<std::vector<cause::Finding>> explain_job(JobState const& state, Assessment const& assessment,
+                                                int threads, ProgressSink progress, void* progress_context)
+{
+    auto const tell = [&](char const* what, std::size_t done, std::size_t total) {
+        if (progress) progress(progress_context, {what, done, total});
+    };
+    std::size_t const links = state.readings.links.size();
+    tell("explaining", 0, links);
+    TRY_ASSIGN(cause::Priors const priors, cause::priors_of(state.tables));
+    TRY_ASSIGN(cause::Columns const columns, cause_columns(state, assessment));
+    cause::Explainer explainer(columns, priors);
+    auto const shared = [&](auto const& work) {
+        std::size_t const parts = links < 256 ? 1 : static_cast<std::size_t>(std::clamp(threads, 1, 64));
+        std::vector<std::thread> workers;
+        for (std::size_t part = 1; part < parts; ++part)
+            workers.emplace_back(work, links * part / parts, links * (part + 1) / parts);
+        work(0, links / parts);
+        for (std::thread& worker : workers) worker.join();
+    };
+    shared([&](std::size_t first, std::size_t last) { explainer.measure(first, last); });
+    explainer.learn();
+    tell("explaining", links / 2, links);
+    shared([&](std::size_t first, std::size_t last) { explainer.explain(first, last); });
+    auto findings = explainer.findings();
+    tell("explaining", links, links);
+    return findings;
+}
+
+} // namespace guidepin::job

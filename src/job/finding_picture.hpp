@@ -1,0 +1,42 @@
+// SPDX-License-Identifier: Apache-2.0
+// The picture of a finding: rows of the links it is about, their map, or the links of a reference in order of
+// time. The same on screen and on paper. Verified by: tests/unit/job/finding_picture.cpp (which picture,
+// values by hand).
+#pragma once
+
+#include "cause/columns.hpp"
+#include "cause/finding.hpp"
+#include "drawing/charts.hpp"
+#include "drawing/scene.hpp"
+#include "job/assess.hpp"
+
+#include <optional>
+#include <vector>
+
+namespace guidepin::job {
+
+class FindingPictures
+{
+  public:
+    /// Keeps references to both: they must live on.
+    static Result<FindingPictures> of(JobState const& state, Assessment const& assessment);
+
+    /// About `width` wide; nothing where there is nothing to draw.
+    Result<std::optional<drawing::Scene>> picture(cause::Finding const& finding, double width) const;
+
+    /// Links under the finding's reference in order of time: each link's middle, above what links of its kind
+    /// show elsewhere, in dB. Links of the finding are marked as held, the first of them as the signal; the
+    /// change lies before the first of them.
+    std::optional<drawing::ControlChart> course(cause::Finding const& finding) const;
+
+  private:
+    FindingPictures(JobState const& state, Assessment const& assessment, cause::Columns columns);
+    double middle_of(cause::LinkRow const& link) const;
+
+    JobState const* state_;
+    Assessment const* assessment_;
+    cause::Columns columns_;
+    std::vector<double> middles_; ///< by link, fibre taken out; NaN: not measured
+};
+
+} // namespace guidepin::job

@@ -1,0 +1,301 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "job/references.hpp"
+
+#include "job/kit_register.hpp"
+#include "job/trust.hpp"
+#include "plant/presets.hpp"
+
+#include <algorithm>
+#include <limits>
+
+#include <fmt/format.h>
+
+namespace guidepin::job {
+
+namespace {
+
+facts::FibreKind kind_of_wavelengths(std::vector<std::uint16_t> const& wavelengths)
+{
+    // Multimode is measured at 850, 953 and 1300 nm, single-mode from 1310 nm up (IEC 61280-4-1, -4-2).
+    bool const multimode =
+        std::any_of(wavelengths.begin(), wavelengths.end(), [](int nm) { return nm <= 1300; });
+    return multimode ? facts::FibreKind::multimode : facts::FibreKind::single_mode;
+}
+
+verdict::ItemUsed instrument_used(JobState const& state, std::string const& role, std::string const& id,
+                                  ReferenceEntry const& reference)
+{
+    verdict::ItemUsed item;
+    item.role = role;
+    item.id = id;
+    item.needs_calibration = true;
+    item.known = state.instrument(role, id) != nullptr;
+    if (!item.known) return item;
+    Instant const used{reference.taken().ms, state.settings.zone_offset_minutes};
+    if (auto const until = calibrated_until(state, id, day_of(used)))
+        item.calibrated_until =
+            parse_instant(day_text(*until) + "T23:59:59", state.settings.zone_offset_minutes);
+    item.calibration_override = calibration_override(state, id, reference.recorded);
+    return item;
+}
+
+verdict::ItemUsed cord_used(JobState const& state, std::string const& role, std::string const& id)
+{
+    verdict::ItemUsed item;
+    item.role = role;
+    item.id = id;
+    item.known = state.cord(id) != nullptr;
+    return item;
+}
+
+Cord const* find_cord(JobState const& state, std::string const& id)
+{
+    return state.cord(id);
+}
+
+Result<verdict::ReferenceAssessment> assess_reference(JobState const& state, ReferenceEntry const& reference)
+{
+    std::vector<verdict::ReferencePower> powers;
+    plant::Occupancy occupied;
+    for (std::size_t i = 0; i < reference.size(); ++i) {
+        verdict::ReferencePower power;
+        power.position = reference.position[i];
+        power.wavelength = Nanometres{reference.wavelength_nm[i]};
+        power.power = Dbm{reference.power_dbm[i]};
+        if (reference.taken_ms[i] != verdict::ReadingColumns::no_time)
+            power.taken = Instant{reference.taken_ms[i], reference.offset_minutes};
+        powers.push_back(power);
+        occupied.set(static_cast<std::size_t>(power.position - 1));
+    }
+    facts::FibreKind const kind = kind_of_wavelengths(reference.wavelength_nm);
+    verdict::ReferenceQuestion question{
+        .id = reference.id,
+        .powers = powers,
+        .wavelengths = required_wavelengths(state.settings.wavelengths, state.rules, kind),
+        .occupied = occupied,
+        .kind = kind,
+        .source = instrument_used(state, "source", reference.kit.source, reference),
+        .meter = instrument_used(state, "meter", reference.kit.meter, reference),
+        .cords = {cord_used(state, "launch cord", reference.kit.launch)},
+        .warm_up_minutes = {},
+        .warm_up_by_maker_minutes = {},
+        .taken = {},
+        .at = {},
+        .max_age_hours = state.settings.reference_age_hours,
+        .earlier = {},
+        .tables = &state.tables};
+    if (!reference.kit.tail.empty())
+        question.cords.push_back(cord_used(state, "tail cord", reference.kit.tail));
+    if (!reference.kit.substitution.empty())
+        question.cords.push_back(cord_used(state, "substitution cord", reference.kit.substitution));
+    return verdict::check_reference(question);
+}
+
+TrustReason trust_reason(verdict::Reason const& reason)
+{
+    std::string text = reason.text;
+    if (reason.basis == facts::Basis::memory) text += " (value from memory, not confirmed)";
+    return {reason.id, text, reason.what_to_do, reason.severity == verdict::Severity::refuse};
+}
+
+/// Launch plug -> tail plug, as the cords should map: through an opposed-key adapter, or through a known cord
+/// between two.
+std::optional<plant::PositionMap> expected_check_map(Cord const* launch, Cord const* known)
+{
+    if (!launch) return std::nullopt;
+    auto const family = plant::parse_family(launch->family);
+    if (!family) return std::nullopt;
+    plant::PositionMap const joint = plant::adapter_map(plant::KeyRelation::opposed, *family);
+    if (!known) return joint;
+    auto const cord = plant::cable_map(known->type, *family);
+    if (!cord) return std::nullopt;
+    return joint.then(*cord).then(joint);
+}
+
+std::vector<verdict::CordReading> readings_of(CordCheckEntry const& check)
+{
+    std::vector<verdict::CordReading> readings;
+    for (std::size_t i = 0; i < check.size(); ++i) {
+        readings.push_back({check.position[i], check.far_position[i], Nanometres{check.wavelength_nm[i]},
+                            Decibel{check.attenuation_db[i]}, check.length_m[i]});
+    }
+    return readings;
+}
+
+/// The check of the same reference that came before, or nullptr.
+CordCheckEntry const* earlier_check(JobState const& state, CordCheckEntry const& check)
+{
+    CordCheckEntry const* earlier = nullptr;
+    for (CordCheckEntry const& other : state.checks) {
+        if (&other == &check || other.reference != check.reference || !(other.taken() < check.taken()))
+            continue;
+        if (!earlier || earlier->taken() < other.taken()) earlier = &other;
+    }
+    return earlier;
+}
+
+Result<verdict::CordAssessment> assess_check(JobState const& state, CordCheckEntry const& check)
+{
+    auto const readings = readings_of(check);
+    plant::Occupancy occupied;
+    for (auto const position : check.position) occupied.set(static_cast<std::size_t>(position - 1));
+    ReferenceEntry const* reference = nullptr;
+    if (auto const found = state.reference_index.find(check.reference); found != state.reference_index.end())
+        reference = &state.references[found->second];
+    TestKit const kit = reference ? reference->kit : TestKit{};
+    Cord const* const launch = find_cord(state, kit.launch);
+    Cord const* const tail = find_cord(state, kit.tail);
+    Cord const* const known = find_cord(state, kit.substitution);
+    facts::FibreKind const kind = kind_of_wavelengths(check.wavelength_nm);
+    // The fibre of two short cords hardly counts; its category only picks the values for the kind.
+    TRY_ASSIGN(auto const* const category,
+               state.tables.category(kind == facts::FibreKind::multimode ? "OM4" : "OS2"));
+    auto const method =
+        setup::parse_reference_method(reference ? reference->method : "").value_or(state.settings.method);
+    verdict::CordCheckQuestion question{
+        .id = check.id,
+        .readings = readings,
+        .wavelengths = required_wavelengths(state.settings.wavelengths, state.rules, kind),
+        .occupied = occupied,
+        .rules = &state.rules,
+        .category = category,
+        .cords = launch ? launch->grade : state.settings.cord_grade,
+        .array = true,
+        .method = method,
+        .joints = std::max(known ? 2 : 1, setup::joints_in_reference(method)),
+        .added_length = Metres{(tail ? tail->length.value() : 0) + (known ? known->length.value() : 0)},
+        .joint_mean = {},
+        .expected_map = expected_check_map(launch, known),
+        .expected_length = {},
+        .tables = &state.tables};
+    if (question.added_length > Metres{1000}) question.added_length = Metres{1000};
+    TRY_ASSIGN(auto assessment, verdict::check_cords(question));
+    if (CordCheckEntry const* const earlier = earlier_check(state, check)) {
+        TRY_ASSIGN(auto const moved, verdict::disagreement(earlier->id, readings_of(*earlier), check.id,
+                                                           readings, state.tables));
+        if (moved) {
+            assessment.reasons.push_back(*moved);
+            assessment.state = verdict::acceptance_of(assessment.reasons);
+        }
+    }
+    return assessment;
+}
+
+} // namespace
+
+std::vector<Nanometres>
+required_wavelengths(std::map<facts::FibreKind, std::vector<Nanometres>> const& of_job,
+                     facts::RuleSet const& rules, facts::FibreKind kind)
+{
+    if (auto const found = of_job.find(kind); found != of_job.end()) return found->second;
+    std::vector<Nanometres> wavelengths;
+    if (auto const ruled = rules.wavelengths.find(kind); ruled != rules.wavelengths.end()) {
+        for (facts::Fact const& fact : ruled->second) {
+            if (wavelengths.empty() || fact.note.starts_with("required"))
+                wavelengths.emplace_back(static_cast<int>(fact.value));
+        }
+    }
+    return wavelengths;
+}
+
+verdict::Hold Assessment::hold_of(JobState const& state, std::uint32_t row) const
+{
+    verdict::ReadingColumns const& readings = state.readings;
+    if (hold[row] == static_cast<std::uint8_t>(verdict::HoldKind::reference_doubted)) {
+        Watching::Holding const holding = watching->holding(readings, row);
+        if (!holding.doubt) return {};
+        return {verdict::HoldKind::reference_doubted, "hold.reference-doubted",
+                fmt::format("{}. {}", doubt_text(state, *holding.reference, *holding.doubt),
+                            doubt_action(state, *holding.reference, *holding.doubt))};
+    }
+    std::uint32_t const reference = readings.reference[row];
+    std::string_view const name = reference == verdict::Dictionary::missing
+                                      ? std::string_view{}
+                                      : std::string_view{readings.references.text(reference)};
+    auto why = timeline->hold_reason(name, Instant{readings.taken_ms[row], readings.offset_minutes[row]});
+    return why ? *why : verdict::Hold{};
+}
+
+Outcome stand_references(JobState const& state, Assessment& assessment)
+{
+    std::vector<verdict::ReferenceEntry> entries;
+    for (std::size_t i = 0; i < state.references.size(); ++i) {
+        ReferenceEntry const& reference = state.references[i];
+        TRY_ASSIGN(auto checked, assess_reference(state, reference));
+        verdict::ReferenceEntry entry;
+        entry.id = reference.id;
+        entry.taken = reference.taken();
+        entry.accepted = checked.state != verdict::Acceptance::refused;
+        entry.max_age = Seconds{state.settings.reference_age_hours * 3600};
+        entries.push_back(std::move(entry));
+        assessment.references.push_back({i, std::move(checked), {}});
+    }
+    std::vector<verdict::CordCheckEntry> checks;
+    for (std::size_t i = 0; i < state.checks.size(); ++i) {
+        CordCheckEntry const& check = state.checks[i];
+        TRY_ASSIGN(auto checked, assess_check(state, check));
+        checks.push_back({check.reference, check.taken(), checked.state != verdict::Acceptance::refused});
+        assessment.checks.push_back({i, std::move(checked)});
+        auto const found = state.reference_index.find(check.reference);
+        if (found != state.reference_index.end()) assessment.references[found->second].checks.push_back(i);
+    }
+    std::vector<verdict::VoidEvent> events;
+    for (ReferenceEvent const& event : state.events) {
+        auto const kind = verdict::parse_void_kind(event.event);
+        if (!kind)
+            return Error{
+                Errc::damaged,
+                fmt::format("A reference-event record names \"{}\", which this program does not know",
+                            event.event)};
+        verdict::VoidEvent voided;
+        voided.kind = *kind;
+        voided.at = event.at;
+        if (!event.reference.empty()) voided.reference = event.reference;
+        events.push_back(std::move(voided));
+    }
+    TRY_ASSIGN(auto timeline, verdict::ReferenceTimeline::build(std::move(entries), checks, events));
+    assessment.timeline = std::make_unique<verdict::ReferenceTimeline>(std::move(timeline));
+
+    // One look-up a reference, then two searches a reading.
+    std::vector<std::size_t> by_reference;
+    for (std::size_t i = 0; i < state.readings.references.size(); ++i) {
+        by_reference.push_back(
+            assessment.timeline->find(state.readings.references.text(static_cast<std::uint32_t>(i))));
+    }
+    assessment.hold.resize(state.readings.size());
+    for (std::size_t row = 0; row < state.readings.size(); ++row) {
+        std::uint32_t const reference = state.readings.reference[row];
+        std::size_t const index = reference == verdict::Dictionary::missing
+                                      ? verdict::ReferenceTimeline::unknown
+                                      : by_reference[reference];
+        assessment.hold[row] =
+            static_cast<std::uint8_t>(assessment.timeline->hold_kind(index, state.readings.taken_ms[row]));
+    }
+    return {};
+}
+
+std::vector<Trust> reference_trust(JobState const& state, Assessment const& assessment)
+{
+    std::vector<Trust> trusts;
+    for (ReferenceStanding const& standing : assessment.references) {
+        Trust trust{state.references[standing.entry].id, verdict::name_of(standing.assessment.state), {}};
+        for (verdict::Reason const& reason : standing.assessment.reasons)
+            trust.reasons.push_back(trust_reason(reason));
+        trusts.push_back(std::move(trust));
+    }
+    return trusts;
+}
+
+std::vector<Trust> check_trust(JobState const& state, Assessment const& assessment)
+{
+    std::vector<Trust> trusts;
+    for (CheckStanding const& standing : assessment.checks) {
+        Trust trust{state.checks[standing.entry].id, verdict::name_of(standing.assessment.state), {}};
+        for (verdict::Reason const& reason : standing.assessment.reasons)
+            trust.reasons.push_back(trust_reason(reason));
+        trusts.push_back(std::move(trust));
+    }
+    return trusts;
+}
+
+} // namespace guidepin::job

@@ -1,0 +1,107 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "job/typed.hpp"
+
+#include "base/text.hpp"
+#include "job/inside.hpp"
+
+#include <algorithm>
+
+#include <fmt/format.h>
+
+namespace guidepin::job {
+
+namespace {
+
+FileOptions plain()
+{
+    FileOptions options;
+    options.separator = ',';
+    options.decimal = '.';
+    return options;
+}
+
+std::string name_of_key(std::string const& key)
+{
+    return fmt::format("typed-{}.csv", key);
+}
+
+Outcome hold(std::string const& key, bool empty)
+{
+    if (key.empty()) return Error{Errc::usage, "What is typed carries a key, so that it is kept once"};
+    if (empty) return Error{Errc::invalid_input, "Nothing was typed: fill in a position"};
+    return {};
+}
+
+} // namespace
+
+Result<std::string> typed_reference_csv(TypedReference const& reference, Instant taken)
+{
+    if (reference.id.empty() || reference.id.find_first_of(",\"\n\r") != std::string::npos)
+        return Error{Errc::invalid_input, fmt::format("\"{}\" is no name for a reference: use letters, "
+                                                      "digits and dashes, no comma and no quotes",
+                                                      reference.id)};
+    std::string text = "reference,position,wavelength_nm,power_dbm,taken_at\n";
+    for (TypedPower const& row : reference.powers)
+        text += fmt::format("{},{},{},{},{}\n", reference.id, row.position, row.wavelength_nm,
+                            number_text(row.power_dbm), instant_text(taken));
+    return text;
+}
+
+std::string typed_check_csv(TypedCheck const& check, std::string const& id, Instant taken)
+{
+    std::string text = "check,reference,position,far_position,wavelength_nm,attenuation_db,taken_at\n";
+    for (TypedJoint const& row : check.rows)
+        text += fmt::format("{},{},{},{},{},{},{}\n", id, check.reference, row.position,
+                            row.far_position ? fmt::format("{}", *row.far_position) : "", row.wavelength_nm,
+                            number_text(row.attenuation_db), instant_text(taken));
+    return text;
+}
+
+std::string free_name(std::string_view prefix, std::vector<std::string> const& taken)
+{
+    for (int n = 1;; ++n) {
+        std::string name = fmt::format("{}{}", prefix, n);
+        if (std::find(taken.begin(), taken.end(), name) == taken.end()) return name;
+    }
+}
+
+Result<ReferenceOutcome> Job::enter_reference(TypedReference reference)
+{
+    JobState const& state = inside_->state;
+    TRY(hold(reference.key, reference.powers.empty()));
+    if (state.has_file(name_of_key(reference.key))) return ReferenceOutcome{};
+    if (reference.id.empty()) {
+        std::vector<std::string> names;
+        for (auto const& [id, index] : state.reference_index) names.push_back(id);
+        reference.id = free_name("R-", names);
+    }
+    Instant const now = now_of(inside_->actor);
+    Instant taken = reference.taken.value_or(now);
+    taken.ms = std::min(taken.ms, now.ms);
+    taken.offset_minutes = state.settings.zone_offset_minutes;
+    TRY_ASSIGN(std::string const csv, typed_reference_csv(reference, taken));
+    ReferenceOptions how;
+    how.kit = reference.kit;
+    how.instrument_positions = reference.instrument_positions;
+    how.overrides = std::move(reference.overrides);
+    return take_reference(name_of_key(reference.key), csv, plain(), how);
+}
+
+Result<ReferenceOutcome> Job::enter_cord_check(TypedCheck const& check)
+{
+    JobState const& state = inside_->state;
+    TRY(hold(check.key, check.rows.empty()));
+    if (state.has_file(name_of_key(check.key))) return ReferenceOutcome{};
+    if (!state.reference_index.contains(check.reference))
+        return Error{Errc::not_found, fmt::format("The job has no reference \"{}\"", check.reference)};
+    std::vector<std::string> names;
+    for (CordCheckEntry const& entry : state.checks) names.push_back(entry.id);
+    Instant const now = now_of(inside_->actor);
+    Instant taken = check.taken.value_or(now);
+    taken.ms = std::min(taken.ms, now.ms);
+    taken.offset_minutes = state.settings.zone_offset_minutes;
+    return take_cord_check(name_of_key(check.key), typed_check_csv(check, free_name("C-", names), taken),
+                           plain(), check.reference, check.instrument_positions);
+}
+
+} // namespace guidepin::job

@@ -1,0 +1,353 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "plant/signature.hpp"
+
+#include "plant/presets.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cstdlib>
+
+namespace guidepin::plant {
+
+namespace {
+
+/// One reading against what was promised; d is the difference seen at the far end.
+struct Comparison
+{
+    Family family;
+    PositionMap expected, measured, d;
+    Occupancy dark, extra; ///< near positions
+
+    int row_of(int position) const { return (position - 1) / family.columns; }
+
+    template <class Formula>
+    bool every(Formula const& formula) const
+    {
+        for (int const q : positions_of(d.near_positions())) {
+            if (!formula(q, d.at(q))) return false;
+        }
+        return !d.empty();
+    }
+    bool is_preset(PositionMap const& preset) const
+    {
+        return every([&preset](int q, int r) { return preset.at(q) == r; });
+    }
+    std::vector<int> near_of(std::vector<Place> const& far) const
+    {
+        PositionMap const back = expected.inverse();
+        std::vector<int> near;
+        for (Place const place : far) {
+            int const p = back.at(place.position);
+            if (p > 0) near.push_back(p);
+        }
+        std::sort(near.begin(), near.end());
+        return near;
+    }
+};
+
+std::string positions_text(std::vector<int> const& positions)
+{
+    std::string text;
+    for (int const p : positions) text += (text.empty() ? "" : ", ") + std::to_string(p);
+    return text;
+}
+
+/// Which one it is, the reading cannot say: each of these changes the parity of reversals by one.
+std::vector<Signature> reversal()
+{
+    return {
+        Signature{
+            "wrong-test-cord",
+            "All positions are mirrored, as with one test cord of the other type (A for B or B for A).",
+            "Look at the other links of this job first: if all of them read as the inverse class, it is the "
+            "test cords and not the cabling. Read both cord legends.",
+            {},
+            true},
+        Signature{
+            "wrong-adapter",
+            "All positions are mirrored, as with one panel adapter of the other kind (aligned for opposed or "
+            "opposed for aligned).",
+            "Count the aligned-key adapters on the path; only odd or even shows in the reading.",
+            {},
+            true},
+        Signature{"wrong-trunk-type",
+                  "All positions are mirrored, as with a type A trunk where B was planned, or B where A was "
+                  "planned.",
+                  "Read the legend on the trunk.",
+                  {},
+                  true},
+        Signature{
+            "turned-key",
+            "All positions are mirrored, as with one plug whose key was turned, or one module mounted upside "
+            "down.",
+            "Look at the key side of each plug against its white mark, and at the modules.",
+            {},
+            true},
+    };
+}
+
+/// Patterns that cover the whole row.
+std::vector<Signature> whole_pattern(Comparison const& c)
+{
+    int const n = c.family.columns;
+    int const all = c.family.positions();
+    bool const two_rows = c.family.rows == 2;
+
+    int const first = positions_of(c.d.near_positions()).front();
+    int const shift = c.d.at(first) - first;
+    if (shift != 0 && c.dark.any() && c.d.size() >= 2 &&
+        c.every([&](int q, int r) { return r - q == shift && c.row_of(q) == c.row_of(r); })) {
+        return {Signature{
+            "shifted-row",
+            fmt::format("Every fibre arrives {} hole{} {}, and {} lost at the edge: the ribbon sits off "
+                        "in one ferrule.",
+                        std::abs(shift), std::abs(shift) == 1 ? "" : "s", shift > 0 ? "up" : "down",
+                        c.dark.count() == 1 ? "one is" : fmt::format("{} are", c.dark.count())),
+            "View both end faces of the trunk and count the filled holes.",
+            positions_of(c.expected.near_positions()), false}};
+    }
+    if (two_rows && c.every([&](int q, int r) { return r == (q <= n ? q + n : q - n); })) {
+        return {Signature{
+            "swapped-rows",
+            "The two rows are exchanged, as with one opposed-key adapter more or less than planned, a "
+            "trunk of the other two-row family, or two twelve-fibre legs exchanged.",
+            "Look at the legs first, then at the adapters, then ask for the trunk's map.",
+            {},
+            false}};
+    }
+    if (!two_rows && n == 12) {
+        auto const block = [](int q) { return q <= 4 ? q + 8 : q >= 9 ? q - 8 : q; };
+        if (c.every([&](int q, int r) { return r == block(q); })) {
+            return {
+                Signature{"swapped-blocks",
+                          "Positions 1-4 and 9-12 are exchanged in order, without reversal: two four-fibre "
+                          "groups changed places in a harness or trunk.",
+                          "Look at how the harness or trunk was built.",
+                          {},
+                          false}};
+        }
+    }
+    if (c.is_preset(key_turn_map(c.family)) ||
+        (two_rows && c.is_preset(adapter_map(KeyRelation::aligned, c.family)))) {
+        return reversal();
+    }
+    if (Result<PositionMap> const pairs = cable_map("C", c.family); pairs && c.is_preset(*pairs)) {
+        return {Signature{
+            "wrong-trunk-type",
+            "Neighbours of every pair are exchanged, as with a type C trunk where A or B was planned, "
+            "or the reverse.",
+            "Read the legend on the trunk.",
+            {},
+            false}};
+    }
+    if (Result<PositionMap> const both = cable_map("RW", c.family); both && c.is_preset(*both)) {
+        return {
+            Signature{"wrong-trunk-type",
+                      "Pairs are exchanged and the row is mirrored as well, as with a type C trunk and one "
+                      "reversal too many, or a part of type B with pairs flipped.",
+                      "Read the legends of trunk and test cords, then count the aligned-key adapters.",
+                      {},
+                      false}};
+    }
+    if (two_rows) {
+        int moved[2] = {0, 0};
+        int lit[2] = {0, 0};
+        bool rows_kept = true;
+        for (int const q : positions_of(c.d.near_positions())) {
+            int const row = c.row_of(q);
+            ++lit[row];
+            if (c.d.at(q) != q) ++moved[row];
+            if (c.row_of(c.d.at(q)) != row) rows_kept = false;
+        }
+        for (int const row : {0, 1}) {
+            if (!rows_kept || moved[row] * 2 <= lit[row] || moved[1 - row] != 0 || lit[1 - row] == 0)
+                continue;
+            std::vector<int> near;
+            for (int const p : positions_of(c.expected.near_positions())) {
+                if (c.row_of(c.expected.at(p)) == row) near.push_back(p);
+            }
+            return {Signature{
+                "one-leg-wrong",
+                fmt::format("One row arrives as planned, the other (far positions {} to {}) does not: "
+                            "one of two legs is wrong.",
+                            row * n + 1, (row + 1) * n > all ? all : (row + 1) * n),
+                "Look at that leg.", near, false}};
+        }
+    }
+    return {};
+}
+
+void add_crossings(std::vector<Signature>& signatures, Comparison const& c)
+{
+    Difference const difference = plant::difference(c.expected, c.measured);
+    for (std::vector<Place> const& cycle : difference.cycles) {
+        std::vector<int> const near = c.near_of(cycle);
+        bool const inside_pair = near.size() == 2 && near[0] % 2 == 1 && near[1] == near[0] + 1;
+        if (inside_pair) {
+            signatures.push_back(Signature{
+                "crossed-pair",
+                fmt::format(
+                    "Positions {} are exchanged: two fibres crossed at one end, or a duplex plug turned in "
+                    "its clip.",
+                    positions_text(near)),
+                fmt::format("Look at LC pair {} at both ends.", (near[0] + 1) / 2), near, false});
+        } else if (near.size() == 2) {
+            signatures.push_back(Signature{
+                "crossed-fibres",
+                fmt::format("Positions {} are exchanged: two fibres crossed in a ferrule or module.",
+                            positions_text(near)),
+                "Exchange the module, or have the ferrule rebuilt.", near, false});
+        } else {
+            signatures.push_back(Signature{
+                "crossed-fibres",
+                fmt::format("Positions {} change places among themselves: several fibres crossed, a ribbon "
+                            "peeled wrongly.",
+                            positions_text(near)),
+                "Have the ferrule rebuilt, or exchange the trunk.", near, false});
+        }
+    }
+    for (std::vector<Place> const& path : difference.paths) {
+        std::vector<int> const near = c.near_of(path);
+        signatures.push_back(
+            Signature{"crossed-fibres",
+                      fmt::format("Positions {} arrive elsewhere or not at all: crossed fibres, and "
+                                  "at least one broken or misread.",
+                                  positions_text(near)),
+                      "Trace these fibres one by one.", near, false});
+    }
+}
+
+void add_darkness(std::vector<Signature>& signatures, Comparison const& c)
+{
+    bool const one_row_12 = c.family.rows == 1 && c.family.columns == 12;
+    std::vector<int> const dark = positions_of(c.dark);
+    std::vector<int> const lit = positions_of(c.measured.near_positions());
+    if (c.dark.any()) {
+        if (one_row_12 && lit == std::vector<int>{3, 4, 9, 10}) {
+            signatures.push_back(
+                Signature{"occupancy-differs",
+                          "Only positions 3, 4, 9 and 10 are lit: eight outer fibres meet eight "
+                          "centred ones.",
+                          "View the end faces on both sides of each joint.", dark, false});
+        } else if (one_row_12 && dark == std::vector<int>{5, 6, 7, 8}) {
+            signatures.push_back(
+                Signature{"base-8-population",
+                          "Only the four middle positions are dark: the cabling, or a cord, has "
+                          "eight outer fibres.",
+                          "If that is what was planned, state the fibres as 8-outer in the schedule; "
+                          "it is no fault then.",
+                          dark, false});
+        } else {
+            signatures.push_back(
+                Signature{"dark-fibres",
+                          fmt::format("No light on {}: broken, dirty, or not there.", positions_text(dark)),
+                          "Clean and inspect both ends, then trace these fibres.", dark, false});
+        }
+    }
+    if (c.extra.any()) {
+        std::vector<int> const extra = positions_of(c.extra);
+        signatures.push_back(Signature{
+            "extra-fibres",
+            fmt::format("Light on {}, where the schedule has no fibre.", positions_text(extra)),
+            "Compare the schedule's fibres with the end face; it may be another link.", extra, false});
+    }
+}
+
+} // namespace
+
+std::vector<Signature> signature_of(Family const& family, PositionMap const& expected,
+                                    PositionMap const& measured)
+{
+    if (expected == measured) return {};
+    if (measured.empty()) {
+        return {Signature{
+            "all-dark",
+            "No light at all: wrong port, a break, one row against two rows, or two pinned plugs that "
+            "did not seat.",
+            "Check the port labels, then the pins and the rows of each joint. Never look into a fibre.",
+            positions_of(expected.near_positions()), false}};
+    }
+    Comparison c;
+    c.family = family;
+    c.expected = expected;
+    c.measured = measured;
+    c.d = expected.inverse().then(measured);
+    c.dark = expected.near_positions() & ~measured.near_positions();
+    c.extra = measured.near_positions() & ~expected.near_positions();
+
+    std::vector<Signature> signatures;
+    bool const moved = !c.every([](int q, int r) { return q == r; });
+    if (moved && !c.d.empty()) signatures = whole_pattern(c);
+    bool const shifted = !signatures.empty() && signatures.front().id == "shifted-row";
+    if (signatures.empty() && moved) add_crossings(signatures, c);
+    if (!shifted) add_darkness(signatures, c);
+    return signatures;
+}
+
+std::vector<Signature> duplex_signature_of(std::vector<DuplexOutcome> const& outcomes)
+{
+    std::vector<Signature> signatures;
+    if (outcomes.empty()) return signatures;
+    auto const count = static_cast<int>(outcomes.size());
+    auto const all = [&outcomes](auto const& test) {
+        return std::all_of(outcomes.begin(), outcomes.end(), test);
+    };
+    if (all([](DuplexOutcome const& o) { return o.landing == Landing::transmit; })) {
+        signatures.push_back(
+            Signature{"even-swaps",
+                      "Every transmitter lands on a transmitter: one exchange of halves too many or "
+                      "too few on the path.",
+                      "Compare the cord letters at both ends, the module types at both ends, the "
+                      "trunk's legend and the adapters; one reading cannot tell which it is.",
+                      {},
+                      false});
+        return signatures;
+    }
+    if (count > 1 && all([count](DuplexOutcome const& o) {
+            return o.landing == Landing::receive && o.far_pair == count + 1 - o.pair;
+        })) {
+        signatures.push_back(
+            Signature{"pair-order",
+                      "Every pair works but the pair numbers run backwards, as with method B and "
+                      "straight modules whose labels are not inverted at one end.",
+                      "Invert the labels, or the module, at one end.",
+                      {},
+                      false});
+        return signatures;
+    }
+    std::vector<int> turned;
+    std::vector<int> dark;
+    std::vector<int> elsewhere;
+    for (DuplexOutcome const& o : outcomes) {
+        if (o.landing == Landing::transmit) {
+            turned.push_back(o.pair);
+        } else if (o.landing != Landing::receive) {
+            dark.push_back(o.pair);
+        } else if (o.far_pair != o.pair) {
+            elsewhere.push_back(o.pair);
+        }
+    }
+    if (!turned.empty()) {
+        signatures.push_back(
+            Signature{"crossed-pair",
+                      fmt::format("Pairs {} land transmitter on transmitter: halves exchanged on "
+                                  "these pairs alone.",
+                                  positions_text(turned)),
+                      "Look for a duplex plug turned in its clip.", turned, false});
+    }
+    if (!elsewhere.empty()) {
+        signatures.push_back(
+            Signature{"crossed-fibres",
+                      fmt::format("Pairs {} arrive on another pair number.", positions_text(elsewhere)),
+                      "Compare the labels and the order of the duplex cords.", elsewhere, false});
+    }
+    if (!dark.empty()) {
+        signatures.push_back(Signature{"dark-fibres",
+                                       fmt::format("No light from pairs {}.", positions_text(dark)),
+                                       "Clean and inspect both ends, then trace these fibres.", dark, false});
+    }
+    return signatures;
+}
+
+} // namespace guidepin::plant

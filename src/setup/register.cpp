@@ -1,0 +1,257 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "setup/register.hpp"
+
+#include "base/text.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <set>
+
+namespace guidepin::setup {
+
+namespace {
+
+constexpr std::array fitness_names{"fit", "warned", "refused", "overridden"};
+
+std::string size_text(facts::EndFaceZone::Allowance const& row)
+{
+    if (row.above_um <= 0 && row.up_to_um <= 0) return "of any size";
+    if (row.up_to_um <= 0) return fmt::format("above {} um", number_text(row.above_um));
+    if (row.above_um <= 0) return fmt::format("up to {} um", number_text(row.up_to_um));
+    return fmt::format("above {} up to {} um", number_text(row.above_um), number_text(row.up_to_um));
+}
+
+void judge(std::vector<double> const& sizes, std::vector<facts::EndFaceZone::Allowance> const& rows,
+           char const* what, ZoneFinding const& finding, facts::EndFaceZone const& zone,
+           EndFaceVerdict& verdict)
+{
+    for (facts::EndFaceZone::Allowance const& row : rows) {
+        if (row.allowed < 0) continue;
+        auto const count = std::count_if(sizes.begin(), sizes.end(), [&](double size) {
+            return size > row.above_um && (row.up_to_um <= 0 || size <= row.up_to_um);
+        });
+        if (count <= row.allowed) continue;
+        EndFaceVerdict::Breach breach;
+        breach.position = finding.position;
+        breach.zone = finding.zone;
+        breach.what = fmt::format("{} {}{} {}, {} allowed", count, what,
+                                  count == 1                           ? ""
+                                  : std::string_view(what) == "defect" ? "s"
+                                                                       : "es",
+                                  size_text(row), row.allowed);
+        breach.rule = zone.fact;
+        verdict.breaches.push_back(std::move(breach));
+    }
+}
+
+Override const* override_for(std::string const& serial, std::string const& about,
+                             std::span<Override const> overrides)
+{
+    for (Override const& each : overrides) {
+        bool const covers =
+            each.about.empty() || std::find(each.about.begin(), each.about.end(), about) != each.about.end();
+        if (covers && each.serial == serial && !trimmed(each.person).empty() && !trimmed(each.reason).empty())
+            return &each;
+    }
+    return nullptr;
+}
+
+class Findings
+{
+  public:
+    explicit Findings(std::span<Override const> overrides)
+        : overrides_(overrides)
+    {
+    }
+    void warn(std::string const& serial, char const* about, std::string text)
+    {
+        list.push_back({serial, Fitness::warned, std::move(text), "", about});
+    }
+    void refuse(std::string const& serial, char const* about, std::string text)
+    {
+        Override const* const decision = override_for(serial, about, overrides_);
+        if (decision == nullptr) {
+            text += " Use another, or override with a reason.";
+            list.push_back({serial, Fitness::refused, std::move(text), "", about});
+        } else {
+            list.push_back({serial, Fitness::overridden, std::move(text),
+                            fmt::format("{}: {}", decision->person, decision->reason), about});
+        }
+    }
+    std::vector<FitnessFinding> list;
+
+  private:
+    std::span<Override const> overrides_;
+};
+
+void count_against(Findings& findings, std::string const& serial, char const* about, char const* what,
+                   int count, std::optional<int> limit, double warn_at)
+{
+    if (!limit) return;
+    if (count > *limit)
+        findings.refuse(serial, about,
+                        fmt::format("{}: {} {}, over the limit of {}.", serial, count, what, *limit));
+    else if (count >= warn_at * *limit)
+        findings.warn(serial, about,
+                      fmt::format("{}: {} {}, near the limit of {}. Plan its replacement.", serial, count,
+                                  what, *limit));
+}
+
+} // namespace
+
+char const* name_of(Fitness fitness)
+{
+    return fitness_names[static_cast<std::size_t>(fitness)];
+}
+
+Result<EndFaceVerdict> judge_end_face(EndFaceInspection const& inspection,
+                                      std::span<facts::EndFaceZone const> rows, std::string const& edition,
+                                      bool array)
+{
+    std::map<std::string, facts::EndFaceZone const*> zones;
+    std::set<std::string> without_criteria;
+    for (facts::EndFaceZone const& row : rows) {
+        if (row.edition != edition || row.type != inspection.type) continue;
+        if (array && !row.arrays)
+            without_criteria.insert(row.zone);
+        else
+            zones[row.zone] = &row;
+    }
+    if (zones.empty()) {
+        return Error{Errc::not_found,
+                     fmt::format("No criteria for {} ends in edition {} of IEC 61300-3-35{}; the tables "
+                                 "hold what was found, name another edition or type.",
+                                 inspection.type, edition, array ? " for arrays" : "")};
+    }
+    EndFaceVerdict verdict;
+    verdict.edition = edition;
+    for (ZoneFinding const& finding : inspection.findings) {
+        for (auto const* sizes : {&finding.scratches_um, &finding.defects_um}) {
+            for (double const size : *sizes) {
+                if (!(size > 0) || !std::isfinite(size)) {
+                    return Error{
+                        Errc::invalid_input,
+                        fmt::format(
+                            "End face of {}, position {}, zone {}: size {} um; give a number above 0.",
+                            inspection.item, finding.position, finding.zone, number_text(size))};
+                }
+            }
+        }
+        auto const zone = zones.find(finding.zone);
+        if (zone == zones.end()) {
+            if (without_criteria.count(finding.zone) > 0) continue;
+            return Error{Errc::not_found,
+                         fmt::format("End face of {}: zone '{}' is not one of the zones of {}, edition {}.",
+                                     inspection.item, finding.zone, inspection.type, edition)};
+        }
+        judge(finding.scratches_um, zone->second->scratches, "scratch", finding, *zone->second, verdict);
+        judge(finding.defects_um, zone->second->defects, "defect", finding, *zone->second, verdict);
+    }
+    verdict.pass = verdict.breaches.empty();
+    std::vector<std::string> notes;
+    if (inspection.loose_debris)
+        notes.emplace_back(
+            "Loose debris was seen: clean it off, also where no criterion holds, and inspect again.");
+    if (!without_criteria.empty()) {
+        notes.push_back(fmt::format("Zones {} carry no criterion on an array in this edition.",
+                                    joined({without_criteria.begin(), without_criteria.end()}, ", ")));
+    }
+    verdict.note = joined(notes, " ");
+    return verdict;
+}
+
+std::vector<FitnessFinding> check_fitness(std::span<Instrument const> instruments,
+                                          std::span<ItemHistory const> items, RegisterLimits const& limits,
+                                          Day today, std::span<Override const> overrides)
+{
+    Findings findings{overrides};
+    for (Instrument const& instrument : instruments) {
+        if (!instrument.calibration_due) {
+            findings.refuse(instrument.serial, "calibration",
+                            fmt::format("{} {}: no date until which it is calibrated.", instrument.name,
+                                        instrument.serial));
+            continue;
+        }
+        int const left = instrument.calibration_due->days - today.days;
+        if (left < 0) {
+            findings.refuse(instrument.serial, "calibration",
+                            fmt::format("{} {}: out of calibration for {} day{}.", instrument.name,
+                                        instrument.serial, -left, left == -1 ? "" : "s"));
+        } else if (left <= limits.calibration_warning_days) {
+            findings.warn(instrument.serial, "calibration",
+                          fmt::format("{} {}: its calibration ends in {} day{}. Send it in time.",
+                                      instrument.name, instrument.serial, left, left == 1 ? "" : "s"));
+        }
+        if (instrument.calibrated && instrument.calibrated->days > today.days) {
+            findings.warn(instrument.serial, "calibration",
+                          fmt::format("{} {}: its calibration date lies in the future. Check the clock "
+                                      "or the date.",
+                                      instrument.name, instrument.serial));
+        }
+    }
+    for (ItemHistory const& item : items) {
+        count_against(findings, item.serial, "matings", "matings", item.matings, limits.matings,
+                      limits.warn_at);
+        count_against(findings, item.serial, "pin-changes", "pin changes", item.pin_changes,
+                      limits.pin_changes, limits.warn_at);
+        if (item.end_faces_pass && !*item.end_faces_pass) {
+            findings.refuse(item.serial, "end-face",
+                            fmt::format("{}: an end face did not pass its inspection.", item.serial));
+        } else if (!item.end_faces_pass && limits.end_faces_required) {
+            findings.refuse(item.serial, "end-face",
+                            fmt::format("{}: its end faces were not inspected yet.", item.serial));
+        }
+    }
+    return std::move(findings.list);
+}
+
+bool any_refused(std::span<FitnessFinding const> findings)
+{
+    return std::any_of(findings.begin(), findings.end(),
+                       [](FitnessFinding const& f) { return f.fitness == Fitness::refused; });
+}
+
+std::map<std::string, Wear> wear_of(Question const& question, Plan const& plan)
+{
+    std::map<std::pair<int, int>, Wear> by_end;
+    for (PhasePlan const* phase : plan.phases()) {
+        for (PinChange const& change : phase->pin_changes) ++by_end[{change.cord, change.end}].pin_changes;
+        for (PathJoint const& joint : phase->path) {
+            if (std::find(phase->made.begin(), phase->made.end(), joint.place) == phase->made.end()) continue;
+            for (PathEnd const* end : {&joint.left, &joint.right}) {
+                if (end->cord >= 0) ++by_end[{end->cord, end->end}].matings;
+            }
+        }
+    }
+    std::map<std::string, Wear> by_cord;
+    for (auto const& [end, wear] : by_end) {
+        Wear& cord = by_cord[question.kit.cords[static_cast<std::size_t>(end.first)].id];
+        cord.matings = std::max(cord.matings, wear.matings);
+        cord.pin_changes = std::max(cord.pin_changes, wear.pin_changes);
+    }
+    return by_cord;
+}
+
+std::vector<FitnessFinding> check_plan(Question const& question, Plan const& plan,
+                                       std::span<Instrument const> instruments,
+                                       std::span<ItemHistory const> items, RegisterLimits const& limits,
+                                       Day today, std::span<Override const> overrides)
+{
+    std::vector<ItemHistory> used;
+    for (auto const& [serial, wear] : wear_of(question, plan)) {
+        ItemHistory history;
+        history.serial = serial;
+        for (ItemHistory const& item : items) {
+            if (item.serial == serial) history = item;
+        }
+        history.matings += wear.matings;
+        history.pin_changes += wear.pin_changes;
+        used.push_back(std::move(history));
+    }
+    return check_fitness(instruments, used, limits, today, overrides);
+}
+
+} // namespace guidepin::setup

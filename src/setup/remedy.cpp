@@ -1,0 +1,104 @@
+// SPDX-License-Identifier: Apache-2.0
+// The cheapest one item that makes a plan possible, by trying each item of a small catalogue in order of
+// price.
+#include "setup/plan.hpp"
+
+#include <fmt/format.h>
+
+namespace guidepin::setup {
+
+using plant::KeyRelation;
+using plant::Pins;
+
+namespace {
+
+std::string ends_text(Cord const& cord)
+{
+    auto const end_text = [](CordEnd const& end) {
+        std::string text = plant::name_of(end.plug.pins);
+        if (end.plug.face == plant::Face::angled) {
+            text += end.plug.slope == plant::Slope::up ? " angled, up-angled plug" : " angled";
+        }
+        return text;
+    };
+    return fmt::format("{} to {}", end_text(cord.ends[0]), end_text(cord.ends[1]));
+}
+
+std::vector<Remedy> catalogue(Question const& question)
+{
+    std::vector<Remedy> items;
+    plant::Family::Key const family = question.cabling.first.plug.family.key;
+    std::string const family_name = question.cabling.first.plug.family.name();
+    for (KeyRelation const keys : {KeyRelation::opposed, KeyRelation::aligned}) {
+        Remedy remedy;
+        remedy.item = AdapterStock{keys, family, 1};
+        remedy.text = fmt::format("an adapter with {} keys ({})", plant::name_of(keys), family_name);
+        remedy.price_class = 1;
+        items.push_back(std::move(remedy));
+    }
+    if (!question.kit.has_pin_tool(family)) {
+        Remedy remedy;
+        remedy.item = PinTool{"borrowed pin tool", family};
+        remedy.text = fmt::format("a tool to change pins ({})", family_name);
+        remedy.price_class = 2;
+        items.push_back(std::move(remedy));
+    }
+    Kit const full = complete_kit(question.source, question.meter, question.cabling, false);
+    for (bool const exchangeable : {false, true}) {
+        for (std::size_t c = 0; c < full.cords.size(); c += 2) { // every second is a copy
+            Cord cord = full.cords[c];
+            cord.id = "borrowed cord";
+            if (exchangeable) {
+                for (CordEnd& end : cord.ends) end.pins_exchangeable = true;
+            }
+            Remedy remedy;
+            remedy.text = fmt::format("a reference-grade {} cord, {}{}", cord.ends[0].plug.family.name(),
+                                      ends_text(cord), exchangeable ? ", with pins that can be changed" : "");
+            remedy.item = std::move(cord);
+            remedy.price_class = exchangeable ? 4 : 3;
+            items.push_back(std::move(remedy));
+        }
+    }
+    return items;
+}
+
+} // namespace
+
+Kit with_item(Kit kit, Remedy const& remedy)
+{
+    if (auto const* cord = std::get_if<Cord>(&remedy.item)) {
+        Cord added = *cord;
+        for (int n = 2;; ++n) { // a label of its own, whatever the kit holds
+            bool taken = false;
+            for (Cord const& other : kit.cords) taken = taken || other.id == added.id;
+            if (!taken) break;
+            added.id = fmt::format("{} {}", cord->id, n);
+        }
+        kit.cords.push_back(std::move(added));
+    } else if (auto const* adapter = std::get_if<AdapterStock>(&remedy.item)) {
+        kit.adapters.push_back(*adapter);
+    } else {
+        kit.pin_tools.push_back(std::get<PinTool>(remedy.item));
+    }
+    return kit;
+}
+
+Result<std::optional<Remedy>> cheapest_remedy(Question const& question);
+
+Result<std::optional<Remedy>> cheapest_remedy(Question const& question)
+{
+    std::optional<Remedy> best;
+    for (Remedy& remedy : catalogue(question)) {
+        if (best && remedy.price_class > best->price_class) break;
+        Question with = question;
+        with.kit = with_item(question.kit, remedy);
+        TRY_ASSIGN(Answer const answer, solve(with, SolveOptions{false}));
+        if (!answer.plan || (best && best->cost <= answer.plan->cost)) continue;
+        remedy.cost = answer.plan->cost;
+        remedy.arrangement = answer.plan->arrangement;
+        best = std::move(remedy);
+    }
+    return best;
+}
+
+} // namespace guidepin::setup

@@ -1,0 +1,165 @@
+// SPDX-License-Identifier: Apache-2.0
+// Control charts on standardised values (mean 0, standard deviation 1 while nothing has changed), their
+// average run lengths, and when a change came. Mathematics: docs/methods/watch.md. Verified by:
+// tests/oracle/watch/charts.cpp (Lucas and Saccucci 1990, Crowder 1987, Lucas and Crosier 1982, Brook and
+// Evans 1972, R package spc, NIST/SEMATECH e-Handbook), tests/unit/watch/properties.cpp (properties).
+#pragma once
+
+#include "base/result.hpp"
+
+#include <cstddef>
+#include <optional>
+#include <span>
+#include <vector>
+
+namespace guidepin::watch {
+
+/// Exponentially weighted moving average (Roberts 1959): z = lambda x + (1 - lambda) z, alarm at |z| > limit.
+class Ewma
+{
+  public:
+    enum class Limits {
+        exact, ///< narrower for the first values, as their average has less variance
+        steady ///< the limit of many values: what the average run lengths are computed for
+    };
+
+    /// 0 < lambda <= 1; L > 0 in standard deviations of the average.
+    Ewma(double lambda, double L, Limits limits = Limits::steady, double start = 0);
+
+    /// Takes one value; true when the chart signals at it.
+    bool add(double x);
+    double value() const { return z_; }
+    /// Half-width of the limits at the last value taken.
+    double limit() const;
+    std::size_t taken() const { return taken_; }
+
+  private:
+    double lambda_;
+    double L_;
+    Limits limits_;
+    double z_;
+    double fading_ = 1; // (1 - lambda)^(2 taken)
+    std::size_t taken_ = 0;
+};
+
+/// Two-sided cumulative sum (Page 1954; Lucas and Crosier, Technometrics 24 (1982), 199): alarm above h.
+class Cusum
+{
+  public:
+    /// k >= 0 is half the shift to be found, h > 0 the decision value, both in standard deviations.
+    /// `head_start` (0 to h, usually h/2) is the fast initial response.
+    Cusum(double k, double h, double head_start = 0);
+
+    bool add(double x);
+    double high() const { return high_; } ///< C+
+    double low() const { return low_; }   ///< C-
+    /// Values since C+ (C-) was last zero: where the sum points to as the start of the change.
+    std::size_t high_run() const { return high_run_; }
+    std::size_t low_run() const { return low_run_; }
+
+  private:
+    double k_;
+    double h_;
+    double high_;
+    double low_;
+    std::size_t high_run_ = 0;
+    std::size_t low_run_ = 0;
+};
+
+/// Individuals chart with limits from the moving range: mean +- 3 MRbar / 1.128.
+struct IndividualsChart
+{
+    double centre = 0;
+    double mean_moving_range = 0;
+    double lower = 0;
+    double upper = 0;
+    std::vector<std::size_t> outside;
+};
+/// Needs two values: invalid_input otherwise. Holes are left out.
+Result<IndividualsChart> individuals_chart(std::span<double const> values);
+
+/// Average run lengths at a constant shift of the mean, in standard deviations, present from the first value.
+/// Integral equation solved by Gauss-Legendre with 120 nodes (Crowder, Technometrics 29 (1987), 401);
+/// relative error below 1e-8 for lambda >= 0.02 and h <= 30. Valid for lambda in [0.01, 1], L in (0, 6], k in
+/// [0, 3], h in (0, 40].
+double ewma_arl(double lambda, double L, double shift, double start = 0);
+/// One side of a CUSUM; exact in the same sense.
+double cusum_arl_one_sided(double k, double h, double shift, double head_start = 0);
+/// Both sides, each with the head start (van Dobben de Bruyn 1968; Lucas and Crosier 1982, for head starts
+/// that keep the sides from interacting: head_start <= h/2 + k).
+double cusum_arl(double k, double h, double shift, double head_start = 0);
+/// Shewhart: 1 / P(|Z + shift| > L).
+double shewhart_arl(double L, double shift);
+/// Siegmund's approximation for one side (Sequential Analysis, 1985, 2.4): b = h + 1.166.
+double cusum_arl_siegmund(double k, double h, double shift);
+
+/// Design: the limit for which the chart runs `arl0` values (10 to 1e7) on average before a false alarm.
+double ewma_limit_for(double lambda, double arl0);
+double cusum_limit_for(double k, double arl0, double head_start_share = 0);
+
+/// When a change came, with how sure that is.
+struct ChangePoint
+{
+    std::size_t first_after = 0; ///< index of the first value after the change
+    std::size_t earliest = 0;    ///< the interval that holds `first_after` with the confidence asked for
+    std::size_t latest = 0;
+    double before = 0; ///< level before and after
+    double after = 0;
+    double sd_of_step = 0;           ///< standard uncertainty of after - before
+    std::vector<double> probability; ///< by index: that the change came just before it; sums to 1
+};
+
+/// One step of unknown size at an unknown time among values with known standard deviations: posterior over
+/// the time with a flat prior, the step integrated out. The level before is `level` with standard deviation
+/// `level_sd` (infinite: wholly unknown). Indices below `first` are excluded as first_after. Holes carry
+/// nothing. With an unknown level the first value cannot be the first after the change. Empty when there is
+/// nothing to decide.
+std::optional<ChangePoint> change_point(std::span<double const> values, std::span<double const> sds,
+                                        double level, double level_sd, double confidence = 0.95,
+                                        std::size_t first = 0);
+
+/// What else is not known of the values before a step: links of one kind share an error of their expectation.
+struct StepNuisance
+{
+    double level = 0;
+    double level_sd = 0;               ///< infinite: wholly unknown
+    std::span<std::size_t const> kind; ///< by value; empty: all of one kind
+    std::span<double const> kind_sd;   ///< by kind: standard deviation of the kind's own error; 0: none
+};
+/// The same with errors of kinds, integrated out: a change of kind is not taken for a step, nor does it hide
+/// one. `before` is the level without the kinds' errors.
+std::optional<ChangePoint> change_point(std::span<double const> values, std::span<double const> sds,
+                                        StepNuisance const& nuisance, double confidence = 0.95,
+                                        std::size_t first = 0);
+/// A step at a known time, from values of which some may be anything.
+struct RobustStep
+{
+    double size = 0;
+    double u = 0; ///< standard uncertainty of the size; 0: the values do not tell
+    double borne_out =
+        0; ///< share of the values after it that lie nearer to the level after than to that before
+};
+/// Huber's, then biweight residuals, the levels fitted along.
+RobustStep robust_step(std::span<double const> values, std::span<double const> sds,
+                       StepNuisance const& nuisance, std::size_t first_after);
+
+/// Pettitt's test (Applied Statistics 28 (1979), 126).
+struct PettittTest
+{
+    double statistic = 0;        ///< K
+    std::size_t first_after = 0; ///< values before the change
+    double p = 1;                ///< approximate: 2 exp(-6 K^2 / (n^3 + n^2)), at most 1
+};
+Result<PettittTest> pettitt_test(std::span<double const> values);
+
+/// The split in two levels that leaves the least sum of squares.
+struct LeastSquaresSplit
+{
+    std::size_t first_after = 0;
+    double before = 0;
+    double after = 0;
+    double largest_cumulative_deviation = 0; ///< of sum (x - mean), in absolute value
+};
+Result<LeastSquaresSplit> least_squares_split(std::span<double const> values);
+
+} // namespace guidepin::watch

@@ -1,0 +1,104 @@
+// SPDX-License-Identifier: Apache-2.0
+// The open job behind the pages: one at a time may use it; who waits for a change is told.
+// Verified by: tests/web (two devices), tests/unit/job/entries.cpp (what another program wrote).
+#pragma once
+
+#include "job/job.hpp"
+#include "report/locale.hpp"
+#include "web/session.hpp"
+#include "web/thinker.hpp"
+
+#include <atomic>
+#include <condition_variable>
+#include <cstdint>
+#include <list>
+#include <memory>
+#include <mutex>
+#include <string>
+#include <thread>
+#include <vector>
+
+namespace guidepin::web {
+
+struct DeskSettings
+{
+    std::string job_path, package_folder, watch_folder;
+    job::Actor actor;
+};
+
+/// A file that was brought and not yet said yes to.
+struct Stashed
+{
+    std::string id, name, bytes, column_map, reference;
+    bool instrument_positions = false;
+};
+
+/// The package as it is being built, or was built last.
+struct Building
+{
+    bool running = false;
+    std::string what, failure;
+    std::size_t done = 0, total = 0;
+    std::vector<std::pair<std::string, int>> files; ///< name, pages
+};
+
+class Desk
+{
+  public:
+    static Result<std::unique_ptr<Desk>> open(DeskSettings settings);
+    ~Desk();
+
+    /// Held by whoever uses job(), stash or building.
+    std::mutex& lock() { return lock_; }
+    job::Job& job() { return *job_; }
+    job::Job const& job() const { return *job_; }
+    DeskSettings const& settings() const { return settings_; }
+    Sessions& sessions() { return sessions_; }
+    Instant now() const;
+    setup::Day today() const; ///< in the job's zone
+    report::Locale locale() const;
+
+    /// Something was written: every open page hears of it.
+    void changed();
+    std::uint64_t changes() const { return changes_; }
+    /// Until changes() is no longer `seen`, the time is over or the desk closes.
+    std::uint64_t wait_for_change(std::uint64_t seen, int milliseconds);
+    void close();
+    bool closing() const { return closing_; }
+
+    std::string stash(Stashed file);
+    Stashed* stashed(std::string const& id);
+    void drop(std::string const& id);
+
+    /// Findings and audit, as far as they are known.
+    Thinker const& thinker() const { return *thinker_; }
+
+    Building const& building() const { return building_; }
+    /// Begins building in the background. Errors: conflict when one is being built.
+    Outcome build_package(std::string person);
+    std::string package_folder() const { return settings_.package_folder; }
+
+  private:
+    Desk() = default;
+    void watch();
+    void build(std::string const& person);
+
+    DeskSettings settings_;
+    std::optional<job::Job> job_;
+    std::mutex lock_;
+    Sessions sessions_;
+    std::mutex wait_lock_;
+    std::condition_variable waiting_;
+    std::atomic<std::uint64_t> changes_{1};
+    std::atomic<bool> closing_{false};
+    std::thread watcher_, builder_;
+    std::unique_ptr<Thinker> thinker_;
+    std::list<Stashed> stash_;
+    Building building_;
+    std::int64_t told_ms_ = 0;
+};
+
+/// Letters and digits nobody can guess.
+std::string random_word(std::size_t bytes);
+
+} // namespace guidepin::web

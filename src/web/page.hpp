@@ -1,0 +1,82 @@
+// SPDX-License-Identifier: Apache-2.0
+// One registry row a page: routing, rights, navigation, help and the tests walk it.
+// Verified by: tests/web (each row visited, each right tried from every role).
+#pragma once
+
+#include "base/result.hpp"
+#include "base/safe_text.hpp"
+#include "job/entries.hpp"
+
+#include <map>
+#include <optional>
+#include <span>
+#include <string>
+#include <string_view>
+#include <utility>
+#include <vector>
+
+namespace guidepin::web {
+
+class Desk;
+
+/// Who may ask for a page.
+enum class Access {
+    anybody, ///< also who has not paired yet
+    read,    ///< everyone who may see the job
+    note,    ///< everyone who may see it, and it sends something
+    enter,   ///< technicians and leads
+    lead,    ///< leads alone
+};
+
+struct Upload
+{
+    std::string name; ///< as the browser said: shown as text, never a path
+    std::string type;
+    std::string bytes;
+};
+
+/// What was asked, by whom.
+struct Exchange
+{
+    std::string method, path;
+    std::multimap<std::string, std::string> fields; ///< of the query, then of the form
+    std::map<std::string, Upload> uploads;
+    bool part = false; ///< asked for a part of the page, by htmx
+    bool json = false; ///< asked by our own script: an error is told as text
+    std::string theme; ///< "light", "dark" or empty: as the system has it
+    std::string person;
+    job::Role role = job::Role::reviewer;
+    bool at_machine = false; ///< on the serving machine itself
+    std::string token, session;
+
+    std::string text(std::string_view name) const;
+    std::vector<std::string> texts(std::string_view name) const;
+    bool has(std::string_view name) const;
+    bool may(Access access) const;
+};
+
+struct Reply
+{
+    int status = 200;
+    std::string type = "text/html; charset=utf-8";
+    std::string body;
+    std::vector<std::pair<std::string, std::string>> headers;
+
+    static Reply see(std::string place); ///< after a change: look there (303)
+    static Reply text(std::string words, int status = 200);
+};
+
+struct Page
+{
+    std::string_view method, path;
+    std::string_view title;
+    Result<Reply> (*show)(Desk&, Exchange const&);
+    Access access;
+    std::string_view help; ///< one sentence
+    bool in_menu = false;
+    std::string_view example = {}; ///< a query with which a test may visit it: "?id=N-07"
+};
+
+std::span<Page const> pages();
+
+} // namespace guidepin::web

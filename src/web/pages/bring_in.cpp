@@ -1,0 +1,428 @@
+// SPDX-License-Identifier: Apache-2.0
+// A file is looked at before it counts: the columns as they were understood, what would come in, what not.
+#include "web/frame.hpp"
+#include "web/pages/pages.hpp"
+#include "web/pages/power_drawing.hpp"
+
+#include "base/text.hpp"
+#include "intake/column_choice.hpp"
+#include "job/files.hpp"
+#include "record/digest.hpp"
+
+#include <algorithm>
+#include <filesystem>
+#include <set>
+
+#include <fmt/format.h>
+
+namespace guidepin::web {
+
+namespace {
+
+constexpr std::uintmax_t largest_watched = 16U << 20U;
+constexpr std::size_t most_watched = 50;
+constexpr std::size_t shown_at_first = 12;
+
+struct Watched
+{
+    std::string id, name, path;
+};
+
+/// Plain files of the watched folder that may be readings, by name. A file is named by a hash, never by a
+/// path that came from outside.
+std::vector<Watched> watched_files(Desk const& desk)
+{
+    std::vector<Watched> files;
+    if (desk.settings().watch_folder.empty()) return files;
+    std::error_code trouble;
+    for (auto const& entry : std::filesystem::directory_iterator(desk.settings().watch_folder, trouble)) {
+        std::error_code ignored;
+        if (!entry.is_regular_file(ignored) || entry.is_symlink(ignored)) continue;
+        std::string const ending = lowered(entry.path().extension().string());
+        if ((ending != ".csv" && ending != ".txt" && ending != ".tsv") ||
+            entry.file_size(ignored) > largest_watched)
+            continue;
+        std::string const name = entry.path().filename().string();
+        files.push_back({record::sha256(name).hex().substr(0, 24), name, entry.path().string()});
+    }
+    std::sort(files.begin(), files.end(), [](auto const& a, auto const& b) { return a.name < b.name; });
+    if (files.size() > most_watched) files.resize(most_watched);
+    return files;
+}
+
+job::FileOptions options_of(Stashed const& file)
+{
+    job::FileOptions options;
+    options.column_map_text = file.column_map;
+    if (!file.column_map.empty()) options.column_map_name = "column map";
+    return options;
+}
+
+job::ReadingsOptions how_of(Stashed const& file)
+{
+    job::ReadingsOptions how;
+    how.reference = file.reference;
+    how.instrument_positions = file.instrument_positions;
+    return how;
+}
+
+/// Our plain layout needs no map; anything else gets a proposed one.
+Outcome stash_readings(Desk& desk, std::string name, std::string bytes, std::string& id)
+{
+    Stashed file;
+    file.name = std::move(name);
+    file.bytes = std::move(bytes);
+    auto const plain = desk.job().preview_readings(file.name, file.bytes, {}, {});
+    if (!plain || plain->rows == 0) {
+        TRY_ASSIGN(file.column_map,
+                   intake::propose_column_map(file.bytes, intake::LayoutKind::readings, file.name));
+    }
+    id = desk.stash(std::move(file));
+    return {};
+}
+
+Html imports(Desk const& desk, Exchange const& exchange)
+{
+    Html rows, older;
+    std::size_t shown = 0;
+    auto const& files = desk.job().state().files;
+    for (auto file = files.rbegin(); file != files.rend(); ++file) {
+        Html last;
+        if (!file->withdrawn.empty()) {
+            last = html("withdrawn: {}", file->withdrawn);
+        } else if (file->layout == "readings" && exchange.may(Access::lead)) {
+            last = html(
+                "<details><summary>Withdraw</summary>{}<input type=\"hidden\" name=\"station\" value=\"{}\">"
+                "<input type=\"hidden\" name=\"sequence\" value=\"{}\"><label>Why<input name=\"reason\" "
+                "required "
+                "maxlength=\"400\"></label><button>Withdraw {}</button>{}</details>",
+                form(exchange, "/bring-in/withdraw"), file->station, file->sequence, file->name, end_form());
+        } else {
+            last = html("counts");
+        }
+        (++shown > shown_at_first ? older : rows) +=
+            html("<tr><th scope=\"row\" class=\"breakable\">{}</th><td data-label=\"Holds\">{}</td><td "
+                 "data-label=\"Brought in\">{}</td><td data-label=\"By\">{}</td><td "
+                 "data-label=\"Now\">{}</td></tr>\n",
+                 file->name, file->layout, date_time(desk, file->recorded), file->person, last);
+    }
+    if (rows.empty()) return html("<p class=\"quiet\">Nothing yet.</p>\n");
+    auto const table = [](Html const& lines) {
+        return html("<table class=\"cards even\"><thead><tr><th scope=\"col\">File</th><th "
+                    "scope=\"col\">Holds</th><th scope=\"col\">Brought in</th><th scope=\"col\">By</th><th "
+                    "scope=\"col\">Now</th></tr></thead><tbody>\n{}</tbody></table>\n",
+                    lines);
+    };
+    return table(rows) + (older.empty() ? Html{}
+                                        : html("<details><summary>{} older</summary>{}</details>\n",
+                                               shown - shown_at_first, table(older)));
+}
+
+Html names(std::vector<std::string> const& list, std::size_t most)
+{
+    std::vector<std::string> const first(
+        list.begin(), list.begin() + static_cast<std::ptrdiff_t>(std::min(most, list.size())));
+    return html("{}{}", joined(first, ", "),
+                list.size() > most ? fmt::format(" and {} more", list.size() - most) : std::string{});
+}
+
+/// The head of the file as it stands, so that a person can compare it with what was understood.
+Html first_lines(std::string_view bytes)
+{
+    std::string text;
+    int lines = 0;
+    for (std::string_view const line : split(bytes.substr(0, 4000), '\n')) {
+        if (++lines > 6) break;
+        text += std::string(trimmed(line).substr(0, 200)) + "\n";
+    }
+    return html("<pre tabindex=\"0\">{}</pre>\n", is_utf8(text) ? text : "The file is not UTF-8.");
+}
+
+Html understood(job::ReadingsPreview const& preview)
+{
+    Html rows;
+    for (auto const& sample : preview.first)
+        rows += html("<tr><th scope=\"row\">{}</th><td>{}</td><td class=\"number\">{}</td><td "
+                     "class=\"number\">{}</td><td "
+                     "class=\"number\">{}</td><td>{}</td><td>{}</td></tr>\n",
+                     sample.link, sample.end, sample.position, sample.wavelength_nm, sample.value,
+                     sample.taken, sample.reference);
+    return html(
+        "<div class=\"scroll\"><table class=\"tight\"><caption>The first rows as they were "
+        "understood</caption>"
+        "<thead><tr><th scope=\"col\">Link</th><th scope=\"col\">From</th><th scope=\"col\" "
+        "class=\"number\">Position</th><th scope=\"col\" class=\"number\">nm</th><th scope=\"col\" "
+        "class=\"number\">Value</th><th scope=\"col\">Taken</th><th scope=\"col\">Reference</th></tr></thead>"
+        "<tbody>\n{}</tbody></table></div>\n",
+        rows);
+}
+
+Html what_comes_in(job::ReadingsPreview const& preview)
+{
+    Html body = html("<dl class=\"facts\">{}{}{}</dl>\n", fact("Readings", fmt::format("{}", preview.rows)),
+                     fact("Links tested for the first time", fmt::format("{}", preview.new_links)),
+                     fact("Links tested again", fmt::format("{}", preview.retested)));
+    if (!preview.unknown_links.empty())
+        body += html("<p class=\"notice hint\">Not in the schedule, would be kept and stay open: {}</p>\n",
+                     names(preview.unknown_links, 12));
+    if (preview.repeated_rows > 0)
+        body += html("<p class=\"quiet\">{} rows say what an earlier row says; each is kept once.</p>\n",
+                     preview.repeated_rows);
+    if (!preview.unused_columns.empty())
+        body += html("<p class=\"quiet\">Columns not used: {}</p>\n", names(preview.unused_columns, 20));
+    if (preview.bad_rows > 0) {
+        Html list;
+        for (std::size_t i = 0; i < preview.bad.size() && i < 12; ++i)
+            list += html("<li>{}</li>\n", intake::problem_text(preview.bad[i]));
+        body +=
+            html("<div class=\"notice bad\" role=\"alert\"><p>{} rows do not hold:</p><ul>{}</ul></div>\n",
+                 preview.bad_rows, list);
+    }
+    return body;
+}
+
+/// Columns that a file has to have, with those that stand for each other taken as one.
+bool still_missing(std::vector<intake::ColumnChoice> const& choices, std::size_t i)
+{
+    auto const columns = intake::columns_of(intake::LayoutKind::readings);
+    if (!columns[i].required) return false;
+    for (std::size_t k = 0; k < choices.size(); ++k) {
+        bool const stands_in = k == i || (!columns[i].group.empty() && columns[k].group == columns[i].group);
+        if (stands_in &&
+            (choices[k].as_written || !choices[k].header.empty() || !choices[k].constant.empty()))
+            return false;
+    }
+    return true;
+}
+
+/// What to choose before the file can be understood; empty when nothing.
+std::string wanted(Stashed const& file)
+{
+    if (file.column_map.empty()) return {};
+    auto const choices = intake::column_choices(file.column_map, intake::LayoutKind::readings);
+    auto const columns = intake::columns_of(intake::LayoutKind::readings);
+    std::vector<std::string> list;
+    std::set<std::string_view> told;
+    for (std::size_t i = 0; i < choices.size(); ++i) {
+        if (!still_missing(choices, i)) continue;
+        if (!columns[i].group.empty() && !told.insert(columns[i].group).second) continue;
+        list.push_back(fmt::format("{} ({})", columns[i].name, columns[i].meaning));
+    }
+    return joined(list, ", ");
+}
+
+/// Which header fills which column, without writing TOML; the rest of the map stays as it is.
+Html choices_form(Desk const& desk, Exchange const& exchange, Stashed const& file)
+{
+    Html fields;
+    auto const headers = intake::headers_of(file.bytes);
+    if (!file.column_map.empty() && headers) {
+        auto const choices = intake::column_choices(file.column_map, intake::LayoutKind::readings);
+        auto const columns = intake::columns_of(intake::LayoutKind::readings);
+        for (std::size_t i = 0; i < choices.size(); ++i) {
+            intake::ColumnChoice const& choice = choices[i];
+            Html options = choice.as_written
+                               ? html("<option value=\"=\" selected>as the text below says</option>")
+                               : Html{};
+            options += html("<option value=\"\">not in the file</option>");
+            for (std::size_t h = 0; h < headers->size(); ++h)
+                options += !choice.as_written && (*headers)[h] == choice.header
+                               ? html("<option value=\"{}\" selected>{}</option>", h, (*headers)[h])
+                               : html("<option value=\"{}\">{}</option>", h, (*headers)[h]);
+            std::string const name(columns[i].name);
+            fields +=
+                html("<tr><th scope=\"row\"><code>{}</code>{}</th><td class=\"quiet\">{}</td><td><select "
+                     "name=\"from-{}\" aria-label=\"Column of the file for {}\">{}</select></td><td><input "
+                     "name=\"constant-{}\" value=\"{}\" aria-label=\"The same {} for every row\" "
+                     "autocomplete=\"off\" maxlength=\"200\"></td></tr>\n",
+                     name, still_missing(choices, i) ? html(" <strong>needed</strong>") : Html{},
+                     columns[i].meaning, name, name, options, name, choice.constant, name);
+        }
+        fields =
+            html("<table class=\"cards even choices\"><thead><tr><th scope=\"col\">What we need</th><th "
+                 "scope=\"col\">Meaning</th><th scope=\"col\">Column of the file</th><th "
+                 "scope=\"col\">or the same for every row</th></tr></thead><tbody>\n{}</tbody></table>\n",
+                 fields);
+    }
+    Html references = html("<option value=\"\">as the file says</option>");
+    for (auto const& reference : desk.job().state().references)
+        references += reference.id == file.reference
+                          ? html("<option value=\"{}\" selected>{}</option>", reference.id, reference.id)
+                          : html("<option value=\"{}\">{}</option>", reference.id, reference.id);
+    return html(
+        "{}<input type=\"hidden\" name=\"file\" value=\"{}\">{}<input type=\"hidden\" name=\"choices\" "
+        "value=\"yes\">\n<div class=\"filters\"><label>Reference of rows that name none<select "
+        "name=\"reference\">{}</select></label>\n<label>Positions are numbered<select "
+        "name=\"positions\"><option value=\"cabling\">on the cabling's plugs</option><option "
+        "value=\"instrument\"{}>as the instrument shows them</option></select></label></div>\n<button "
+        "class=\"quiet\">Look again</button>{}\n",
+        form(exchange, "/bring-in/map"), file.id, fields, references,
+        file.instrument_positions ? html(" selected") : Html{}, end_form());
+}
+
+/// The map with what a person chose in the form.
+std::string chosen(Exchange const& exchange, Stashed const& file)
+{
+    std::string map = file.column_map;
+    auto const headers = intake::headers_of(file.bytes);
+    if (!headers) return map;
+    for (intake::ColumnChoice choice : intake::column_choices(map, intake::LayoutKind::readings)) {
+        std::string const from = exchange.text("from-" + choice.column);
+        if (!exchange.fields.contains("from-" + choice.column) || from == "=") continue;
+        auto const index = parse_integer(from);
+        choice.header = index && *index >= 0 && *index < static_cast<std::int64_t>(headers->size())
+                            ? (*headers)[static_cast<std::size_t>(*index)]
+                            : std::string{};
+        choice.constant = std::string(trimmed(exchange.text("constant-" + choice.column)).substr(0, 200));
+        map = intake::with_choice(map, choice);
+    }
+    return map;
+}
+
+} // namespace
+
+Result<Reply> bring_in_page(Desk& desk, Exchange const& exchange)
+{
+    Html body = html("<h1>Bring in</h1>\n");
+    if (exchange.may(Access::enter)) {
+        body += html(
+            "<section id=\"readings\"><h2>Readings</h2>{}<label class=\"drop\">A file with readings: choose "
+            "it "
+            "or drop it here<input type=\"file\" name=\"file\" accept=\".csv,.tsv,.txt,text/csv\" "
+            "required></label>\n<p class=\"quiet\">You see what would come in before it does. At most 16 "
+            "MB.</p><button>Look at it</button>{}</section>\n",
+            form(exchange, "/bring-in/look"), end_form());
+        Html found;
+        for (Watched const& file : watched_files(desk))
+            found += html("<li>{}<input type=\"hidden\" name=\"watched\" value=\"{}\"><span "
+                          "class=\"breakable\">{}</span> "
+                          "<button class=\"quiet\">Look at it</button>{}</li>\n",
+                          form(exchange, "/bring-in/look", "inline"), file.id, file.name, end_form());
+        if (!desk.settings().watch_folder.empty())
+            body += html("<section><h2>In the watched folder</h2>{}</section>\n",
+                         found.empty() ? html("<p class=\"quiet\">Nothing there.</p>")
+                                       : html("<ul class=\"plain-list\">{}</ul>", found));
+        body += html(
+            "<section id=\"schedule\"><h2>Schedule</h2>{}<label class=\"drop\">A file with the links<input "
+            "type=\"file\" name=\"file\" accept=\".csv,.tsv,.txt,text/csv\" required></label>\n<p "
+            "class=\"quiet\">One row a link. A link that is there already is replaced by the new row; what "
+            "was "
+            "measured stays.</p><button>Bring in the schedule</button>{}</section>\n",
+            form(exchange, "/bring-in/schedule"), end_form());
+    }
+    body += html("<section class=\"scroll\"><h2>What came in</h2>{}</section>\n", imports(desk, exchange));
+    return framed(desk, exchange, "Bring in", body);
+}
+
+Result<Reply> look_at_file(Desk& desk, Exchange const& exchange)
+{
+    std::string id;
+    if (exchange.has("watched")) {
+        for (Watched const& file : watched_files(desk)) {
+            if (file.id != exchange.text("watched")) continue;
+            TRY_ASSIGN(std::string bytes, job::read_file(file.path));
+            TRY(stash_readings(desk, shown_name(file.name), std::move(bytes), id));
+        }
+        if (id.empty()) return Error{Errc::not_found, "The file is no longer in the watched folder"};
+    } else {
+        TRY_ASSIGN(Upload const* const file, uploaded(exchange));
+        TRY(stash_readings(desk, shown_name(file->name), file->bytes, id));
+    }
+    return Reply::see("/bring-in/file?file=" + id);
+}
+
+Result<Reply> file_page(Desk& desk, Exchange const& exchange)
+{
+    Stashed const* const file = desk.stashed(exchange.text("file"));
+    if (!file) return Error{Errc::not_found, "This file is not waiting any more: bring it again"};
+    auto const preview =
+        desk.job().preview_readings(file->name, file->bytes, options_of(*file), how_of(*file));
+    Html body =
+        html("<h1>Look before it counts</h1>\n<p class=\"breakable\"><strong>{}</strong>, {} bytes</p>\n",
+             file->name, file->bytes.size());
+    bool good = false, some = false;
+    if (preview) {
+        some = preview->rows > 0;
+        good = some && preview->bad_rows == 0 && !preview->wants_reference;
+        body += html("<section><h2>What would come in</h2>{}{}</section>\n", what_comes_in(*preview),
+                     understood(*preview));
+        if (preview->wants_reference)
+            body +=
+                notice("bad", "The file holds powers without a reference: say below which one they rest on.");
+    } else {
+        Html lines;
+        for (std::string_view const line : split(preview.error().message, '\n'))
+            lines += html("<p>{}</p>", line);
+        std::string const choose = wanted(*file);
+        body += html("<div class=\"notice bad\" role=\"alert\"><p><strong>Not understood yet.</strong> "
+                     "{}</p>{}</div>\n",
+                     choose.empty() ? std::string{}
+                                    : fmt::format("Choose below where the file keeps: {}.", choose),
+                     choose.empty() ? lines : Html{});
+    }
+    if (some)
+        body +=
+            html("<section>{}<input type=\"hidden\" name=\"file\" value=\"{}\">{}<p><button>{}</button> <a "
+                 "class=\"button quiet\" href=\"/bring-in\">Leave it</a></p>{}</section>\n",
+                 form(exchange, "/bring-in/keep"), file->id,
+                 good ? Html{} : html("<input type=\"hidden\" name=\"good\" value=\"yes\">"),
+                 good ? "Bring it in" : "Bring in the rows that hold", end_form());
+    body +=
+        html("<section><h2>Columns</h2><p>The file begins like this:</p>{}{}<details><summary>The column map "
+             "as text: "
+             "units, dates, several readings in a row</summary>{}<input type=\"hidden\" name=\"file\" "
+             "value=\"{}\">\n<label>Column map<textarea name=\"map\" rows=\"16\" class=\"code\" "
+             "spellcheck=\"false\">{}</textarea></label>\n<p class=\"quiet\">Empty: the file is in our plain "
+             "layout. Comments say what is unsure.</p>\n<button class=\"quiet\">Look again with this "
+             "text</button>{}</details></section>\n",
+             first_lines(file->bytes), choices_form(desk, exchange, *file), form(exchange, "/bring-in/map"),
+             file->id, file->column_map, end_form());
+    return framed(desk, exchange, "Look before it counts", body);
+}
+
+Result<Reply> correct_map(Desk& desk, Exchange const& exchange)
+{
+    Stashed* const file = desk.stashed(exchange.text("file"));
+    if (!file) return Error{Errc::not_found, "This file is not waiting any more: bring it again"};
+    if (exchange.has("choices")) {
+        file->column_map = chosen(exchange, *file);
+        file->reference = exchange.text("reference");
+        file->instrument_positions = exchange.text("positions") == "instrument";
+    } else {
+        file->column_map =
+            trimmed(exchange.text("map")).empty() ? std::string{} : exchange.text("map").substr(0, 65536);
+    }
+    return Reply::see("/bring-in/file?file=" + file->id);
+}
+
+Result<Reply> keep_file(Desk& desk, Exchange const& exchange)
+{
+    Stashed const* const file = desk.stashed(exchange.text("file"));
+    if (!file)
+        return Error{Errc::not_found,
+                     "This file is not waiting any more: it came in already, or bring it again"};
+    job::FileOptions options = options_of(*file);
+    options.keep_good_rows = exchange.has("good");
+    TRY(desk.job().import_readings(file->name, file->bytes, options, how_of(*file)));
+    desk.drop(file->id);
+    return Reply::see("/");
+}
+
+Result<Reply> bring_schedule(Desk& desk, Exchange const& exchange)
+{
+    TRY_ASSIGN(Upload const* const file, uploaded(exchange));
+    TRY(desk.job().import_schedule(shown_name(file->name), file->bytes, {}));
+    return Reply::see("/links");
+}
+
+Result<Reply> withdraw(Desk& desk, Exchange const& exchange)
+{
+    job::Withdrawal withdrawal;
+    withdrawal.station = exchange.text("station");
+    withdrawal.sequence = parse_integer(exchange.text("sequence")).value_or(0);
+    withdrawal.reason = exchange.text("reason").substr(0, 400);
+    TRY(desk.job().withdraw_import(withdrawal));
+    return Reply::see("/bring-in");
+}
+
+} // namespace guidepin::web

@@ -1,0 +1,24 @@
+// SPDX-License-Identifier: Apache-2.0
+// The findings as they stand now: what was worked out beside the pages, with every acknowledgement put to it.
+#pragma once
+
+#include "web/desk.hpp"
+
+#include <memory>
+#include <vector>
+
+namespace guidepin::web {
+
+struct FindingsNow
+{
+    std::shared_ptr<Thought const> thought; ///< null while nothing is known yet
+    std::vector<job::JobFinding> list;      ///< open ones first
+    std::size_t open = 0;
+
+    /// Words and pictures of the finding.
+    ShownFinding const& shown(job::JobFinding const& entry) const;
+};
+
+FindingsNow findings_now(Desk& desk);
+
+} // namespace guidepin::web

@@ -1,0 +1,191 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "web/frame.hpp"
+#include "web/pages/finding_list.hpp"
+#include "web/pages/pages.hpp"
+
+#include "base/text.hpp"
+
+#include <algorithm>
+
+#include <fmt/format.h>
+
+namespace guidepin::web {
+
+namespace {
+
+constexpr std::size_t on_a_page = 8;
+constexpr std::size_t links_shown = 6;
+
+Html links_list(ShownFinding const& shown)
+{
+    Html links;
+    for (std::size_t i = 0; i < shown.links.size(); ++i) {
+        if (i == links_shown && shown.links.size() > links_shown + 1) break;
+        links += html("<li><a href=\"{}\">{}</a></li>", link_address(shown.links[i]), shown.links[i]);
+    }
+    if (shown.links.size() <= links_shown + 1) return html("<ul class=\"tabs\">{}</ul>\n", links);
+    Html rest;
+    for (std::size_t i = links_shown; i < shown.links.size(); ++i)
+        rest += html("<li><a href=\"{}\">{}</a></li>", link_address(shown.links[i]), shown.links[i]);
+    return html("<ul class=\"tabs\">{}</ul><details><summary>{} more links</summary><ul "
+                "class=\"tabs\">{}</ul></details>\n",
+                links, shown.links.size() - links_shown, rest);
+}
+
+Html picture(ShownFinding const& shown)
+{
+    if (!shown.wide) return {};
+    if (shown.narrow) return drawn_both(*shown.narrow, *shown.wide);
+    return drawn_wide(*shown.wide, shown.heading);
+}
+
+Html acknowledgement(Desk const& desk, job::JobFinding const& entry)
+{
+    if (!entry.acknowledged) return {};
+    Html again;
+    if (!entry.changed.empty())
+        again = html("<br><strong>It asks again:</strong> {}.", joined(entry.changed, "; "));
+    return html("<p class=\"notice {}\">Acknowledged by {}, {}: {}{}</p>\n",
+                entry.changed.empty() ? "good" : "bad", entry.acknowledged->person,
+                date_time(desk, entry.acknowledged->at), entry.acknowledged->reason, again);
+}
+
+Html acknowledge_form(Exchange const& exchange, job::JobFinding const& entry)
+{
+    if (!exchange.may(Access::lead)) return {};
+    std::string const& id = entry.finding.id;
+    Html const back = entry.acknowledged
+                          ? html("<button class=\"quiet\" name=\"undo\" value=\"1\">Take it back</button>")
+                          : Html{};
+    bool const again = entry.acknowledged && !entry.changed.empty();
+    return html(
+        "<details class=\"do\"><summary>{}</summary>\n{}<input type=\"hidden\" name=\"id\" value=\"{}\">"
+        "<label>{}<textarea name=\"reason\" rows=\"2\" maxlength=\"{}\" required></textarea></label>"
+        "<p class=\"turn\">{}{}</p>{}</details>\n",
+        !entry.acknowledged ? "Acknowledge"
+        : again             ? "Acknowledge it as it is now, or take it back"
+                            : "Take the acknowledgement back",
+        form(exchange, "/findings/acknowledge"), id,
+        entry.is_open() ? "Why it may stand" : "Why it may no longer stand", job::longest_reason / 4,
+        entry.is_open() ? html("<button>Acknowledge</button>") : Html{}, back, end_form());
+}
+
+Html card(Desk const& desk, Exchange const& exchange, job::JobFinding const& entry, ShownFinding const& shown)
+{
+    cause::Finding const& finding = entry.finding;
+    bool const open = entry.is_open();
+    std::string const size =
+        finding.size_db ? fmt::format("{} dB, ", desk.locale().number(*finding.size_db, 2)) : std::string{};
+    Html body =
+        html("<header><h2>{}</h2><p class=\"what\">{} <span class=\"quiet\">{}{} %</span></p></header>\n",
+             shown.place, cause::name_of(finding.cause), size,
+             fixed_text(100 * std::min(finding.probability, 0.994), 0));
+    body += acknowledgement(desk, entry);
+    if (open) body += html("<p class=\"first\"><span class=\"quiet\">First</span> {}</p>\n", finding.action);
+    body += picture(shown);
+    body += html("<p>{}</p>\n", finding.evidence);
+    if (!shown.alternatives.empty())
+        body += html("<p class=\"quiet\">It could also be: {}.</p>\n", shown.alternatives);
+    body += links_list(shown);
+    body += acknowledge_form(exchange, entry);
+    return html("<article class=\"finding {}\" id=\"f-{}\">\n{}</article>\n",
+                !open                            ? "seen"
+                : shown.urgency == "must settle" ? "must"
+                                                 : "should",
+                finding.id, body);
+}
+
+std::size_t page_number(Exchange const& exchange, std::size_t pages)
+{
+    auto const wanted = parse_integer(exchange.text("page"));
+    if (!wanted || *wanted < 1) return 1;
+    return std::min(static_cast<std::size_t>(*wanted), std::max<std::size_t>(pages, 1));
+}
+
+Html turning(std::size_t page, std::size_t pages)
+{
+    if (pages < 2) return {};
+    Html const before =
+        page > 1 ? html("<a class=\"button quiet\" href=\"/findings?page={}\">More important</a>", page - 1)
+                 : Html{};
+    Html const after =
+        page < pages
+            ? html("<a class=\"button quiet\" href=\"/findings?page={}\">Less important</a>", page + 1)
+            : Html{};
+    return html("<p class=\"turn\">{}{}</p><p class=\"quiet\">Page {} of {}</p>\n", before, after, page,
+                pages);
+}
+
+Html headline(FindingsNow const& now)
+{
+    std::size_t const seen = now.list.size() - now.open;
+    if (now.list.empty()) return html("<p class=\"figure\">None: all links read as their kind does.</p>\n");
+    return html("<p class=\"figure\"><strong>{}</strong> {}{}</p>\n", now.open,
+                now.open == 1 ? "finding is open" : "findings are open",
+                seen == 0 ? std::string{} : fmt::format(", {} acknowledged", seen));
+}
+
+} // namespace
+
+ShownFinding const& FindingsNow::shown(job::JobFinding const& entry) const
+{
+    for (ShownFinding const& one : thought->findings) {
+        if (one.entry.finding.id == entry.finding.id) return one;
+    }
+    return thought->findings.front();
+}
+
+FindingsNow findings_now(Desk& desk)
+{
+    FindingsNow now;
+    now.thought = desk.thinker().latest();
+    if (!now.thought) return now;
+    for (ShownFinding const& shown : now.thought->findings) now.list.push_back(shown.entry);
+    job::put_acknowledgements(now.list, desk.job().state().acknowledgements);
+    now.open = static_cast<std::size_t>(
+        std::count_if(now.list.begin(), now.list.end(), [](auto const& entry) { return entry.is_open(); }));
+    return now;
+}
+
+Result<Reply> findings_page(Desk& desk, Exchange const& exchange)
+{
+    FindingsNow const now = findings_now(desk);
+    Html body = html("<h1>Findings</h1>\n");
+    if (!now.thought) {
+        body += html("<p role=\"status\">The readings are being looked at together …</p>\n");
+    } else if (!now.thought->failure.empty()) {
+        body += notice("bad", now.thought->failure);
+    } else {
+        body += headline(now);
+        if (!desk.thinker().is_current())
+            body += html("<p class=\"quiet\" role=\"status\">Something was added: these are being looked at "
+                         "anew …</p>\n");
+        std::size_t const pages = (now.list.size() + on_a_page - 1) / on_a_page;
+        std::size_t const page = page_number(exchange, pages);
+        std::size_t const first = (page - 1) * on_a_page;
+        for (std::size_t i = first; i < std::min(first + on_a_page, now.list.size()); ++i)
+            body += card(desk, exchange, now.list[i], now.shown(now.list[i]));
+        body += turning(page, pages);
+        return framed(desk, exchange, "Findings",
+                      live("findings", fmt::format("/findings?page={}", page), body));
+    }
+    return framed(desk, exchange, "Findings", live("findings", "/findings", body));
+}
+
+Result<Reply> acknowledge_finding(Desk& desk, Exchange const& exchange)
+{
+    FindingsNow const now = findings_now(desk);
+    TRY_ASSIGN(auto const* const entry, job::finding_named(now.list, exchange.text("id")));
+    job::Acknowledgement acknowledged;
+    acknowledged.finding = entry->finding.id;
+    acknowledged.stands = !exchange.has("undo");
+    if (!acknowledged.stands && !entry->acknowledged)
+        return Error{Errc::conflict, "This finding is not acknowledged: there is nothing to take back"};
+    acknowledged.reason = exchange.text("reason");
+    acknowledged.evidence = entry->evidence;
+    TRY(desk.job().acknowledge(acknowledged));
+    desk.changed();
+    return Reply::see("/findings#f-" + entry->finding.id);
+}
+
+} // namespace guidepin::web

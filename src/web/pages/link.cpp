@@ -1,0 +1,319 @@
+// SPDX-License-Identifier: Apache-2.0
+// One link: everything that is known of it, and what a person may add.
+#include "web/frame.hpp"
+#include "web/pages/link_list.hpp"
+#include "web/pages/link_parts.hpp"
+#include "web/pages/pages.hpp"
+
+#include "base/text.hpp"
+#include "drawing/svg.hpp"
+#include "job/certificate_of.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <set>
+
+#include <fmt/format.h>
+
+namespace guidepin::web {
+
+namespace {
+
+struct Neighbours
+{
+    std::string previous, next; ///< addresses; empty: there is none
+};
+
+/// In the list that the person came from, else in the schedule.
+Result<Neighbours> neighbours(Desk& desk, Exchange const& exchange, std::string const& id)
+{
+    Neighbours beside;
+    job::JobState const& state = desk.job().state();
+    if (auto const at = parse_integer(exchange.text("at")); at && *at >= 0) {
+        LinkFilter const filter = filter_of(desk, exchange);
+        std::int64_t const from = std::max<std::int64_t>(0, *at - 1);
+        TRY_ASSIGN(record::LinkPage const page, filtered(desk, filter, from, *at == 0 ? 2 : 3));
+        auto const here = static_cast<std::size_t>(*at - from);
+        if (here < page.rows.size() && page.rows[here].link == id) {
+            auto const address = [&](std::size_t i, std::int64_t place) {
+                return fmt::format("{}&at={}{}{}", link_address(page.rows[i].link), place,
+                                   filter.address.empty() ? "" : "&", filter.address);
+            };
+            if (here > 0) beside.previous = address(here - 1, *at - 1);
+            if (here + 1 < page.rows.size()) beside.next = address(here + 1, *at + 1);
+            return beside;
+        }
+    }
+    auto const found = state.link_index.find(id);
+    if (found == state.link_index.end()) return beside;
+    if (found->second > 0) beside.previous = link_address(state.links[found->second - 1].id);
+    if (found->second + 1 < state.links.size()) beside.next = link_address(state.links[found->second + 1].id);
+    return beside;
+}
+
+Html heading(Desk const& desk, std::string const& id, std::string_view zone, std::string_view state,
+             Neighbours const& beside)
+{
+    Html turn;
+    if (!beside.previous.empty())
+        turn += html("<a class=\"button quiet\" rel=\"prev\" data-key=\"p\" href=\"{}\">Previous</a>",
+                     beside.previous);
+    if (!beside.next.empty())
+        turn +=
+            html("<a class=\"button quiet\" rel=\"next\" data-key=\"n\" href=\"{}\">Next</a>", beside.next);
+    (void)desk;
+    return html("<div class=\"heading\"><h1><span class=\"id\">{}</span> {}</h1><p class=\"quiet\">{}</p>"
+                "<nav class=\"turn\" aria-label=\"Neighbouring links\">{}</nav></div>\n",
+                id, state_mark(state), zone, turn);
+}
+
+Html earlier_tests(Desk const& desk, std::vector<record::DerivedTest> const& tests)
+{
+    if (tests.empty()) return {};
+    report::Locale const locale = desk.locale();
+    Html rows;
+    for (auto test = tests.rbegin(); test != tests.rend(); ++test) {
+        rows += html(
+            "<tr><th scope=\"row\">{}</th><td data-label=\"By\">{}</td><td "
+            "data-label=\"Reference\">{}</td><td "
+            "data-label=\"By itself\">{}</td><td class=\"number\" data-label=\"Margin, dB\">{}</td><td "
+            "data-label=\"Now\">{}</td></tr>\n",
+            locale.date_time({test->tested_at_ms, static_cast<std::int16_t>(test->tested_offset_minutes)}),
+            test->operator_name, test->reference, state_mark(test->state),
+            test->worst_margin_db ? locale.number(*test->worst_margin_db, 2) : std::string{"–"},
+            test->counts ? std::string{"counts"} : std::string{"superseded"});
+    }
+    return html(
+        "<section class=\"scroll\"><h2>Every test of this link</h2><table class=\"cards\"><thead><tr><th "
+        "scope=\"col\">When</th><th scope=\"col\">By</th><th scope=\"col\">Reference</th><th "
+        "scope=\"col\">By itself</th><th scope=\"col\" class=\"number\">Margin, dB</th><th "
+        "scope=\"col\">Now</th></tr></thead><tbody>\n{}</tbody></table></section>\n",
+        rows);
+}
+
+Html notes_list(Desk const& desk, std::string const& id)
+{
+    Html list;
+    for (job::Note const& note : desk.job().state().notes) {
+        if (note.subject != "link" || note.name != id) continue;
+        Html picture;
+        if (!note.photo_type.empty())
+            picture =
+                html("<a href=\"/photo?note={}\"><img src=\"/photo?note={}\" alt=\"Photo of {}, by {}\" "
+                     "loading=\"lazy\"></a>",
+                     note.hash, note.hash, id, note.person);
+        list += html("<li><p>{}</p>{}<p class=\"quiet\">{}, {}</p></li>\n", note.text, picture, note.person,
+                     date_time(desk, note.at));
+    }
+    return list.empty() ? html("<p class=\"quiet\">No note yet.</p>\n")
+                        : html("<ul class=\"notes\">{}</ul>\n", list);
+}
+
+Html note_form(Exchange const& exchange, std::string const& id)
+{
+    return html(
+        "<details class=\"do\" id=\"note\"><summary>Write a note or take a photo</summary>\n{}"
+        "<input type=\"hidden\" name=\"id\" value=\"{}\">"
+        "<label>Note<textarea name=\"text\" rows=\"3\" maxlength=\"2000\"></textarea></label>\n"
+        "<label>Photo<input type=\"file\" accept=\"image/jpeg,image/png,image/webp\" capture=\"environment\" "
+        "data-photo=\"photo\"></label>\n<button>Keep the note</button>{}</details>\n",
+        kept_form(exchange, "/link/note", "Note on " + id), id, end_form());
+}
+
+/// The newest reference that a reading may rest on stands first.
+Html reference_choice(Desk& desk)
+{
+    Html options;
+    auto const& references = desk.job().state().references;
+    for (auto reference = references.rbegin(); reference != references.rend(); ++reference)
+        options += html("<option value=\"{}\">{}</option>", reference->id, reference->id);
+    return html("<label>Reference<select name=\"reference\">{}</select></label>\n", options);
+}
+
+Html reading_form(Desk& desk, Exchange const& exchange, plant::LinkSpec const& link,
+                  std::vector<int> const& wavelengths, bool tested)
+{
+    Html choices, fields;
+    for (int const nm : wavelengths) choices += html("<option value=\"{}\">{} nm</option>", nm, nm);
+    for (int p = 1; p <= link.family.positions(); ++p) {
+        if (!link.fibres.test(static_cast<std::size_t>(p - 1))) continue;
+        fields += html(
+            "<div class=\"pair\"><span class=\"position\" aria-hidden=\"true\">{}</span>"
+            "<label><span class=\"sr\">Position {}, </span>dB<input name=\"loss-{}\" inputmode=\"decimal\" "
+            "autocomplete=\"off\" size=\"6\"></label><label><span class=\"sr\">Position {}, </span>arrives "
+            "at<input name=\"far-{}\" inputmode=\"numeric\" autocomplete=\"off\" size=\"3\"></label></div>\n",
+            p, p, p, p, p);
+    }
+    return html("<details class=\"do\" id=\"enter\"{}><summary>{}</summary>\n{}"
+                "<input type=\"hidden\" name=\"id\" value=\"{}\">\n<div class=\"filters\">{}"
+                "<label>Wavelength<select name=\"wavelength\">{}</select></label>\n"
+                "<label>Launched from<select name=\"end\"><option value=\"a\">end A, {}</option><option "
+                "value=\"b\">end B, {}</option></select></label>\n"
+                "<label>Length, m<input name=\"length\" inputmode=\"decimal\" autocomplete=\"off\" "
+                "size=\"7\"></label></div>\n<fieldset class=\"positions\"><legend>Attenuation per position, "
+                "dB; leave "
+                "empty what was not measured; arrives at 0 means dark</legend>\n{}</fieldset>\n"
+                "<button>Keep these readings</button>{}</details>\n",
+                tested ? Html{} : html(" open"), tested ? "Measure again: enter readings" : "Enter readings",
+                kept_form(exchange, "/link/readings", "Readings of " + link.id), link.id,
+                reference_choice(desk), choices, link.a.name, link.b.name, fields, end_form());
+}
+
+std::vector<int> wavelengths_of(job::JobState const& state, plant::LinkSpec const& link)
+{
+    std::vector<int> list;
+    if (auto const limits = job::limits_of(state, link)) {
+        for (Nanometres const nm : limits->wavelengths) list.push_back(nm.value());
+    }
+    return list;
+}
+
+} // namespace
+
+Result<Reply> link_page(Desk& desk, Exchange const& exchange)
+{
+    std::string const id = exchange.text("id");
+    job::JobState const& state = desk.job().state();
+    TRY_ASSIGN(auto const row, desk.job().store().link(id));
+    if (!row) {
+        std::vector<std::string> known;
+        for (plant::LinkSpec const& link : state.links) known.push_back(link.id);
+        auto const near = nearest(id, known);
+        return Error{Errc::not_found,
+                     fmt::format("The job has no link \"{}\"{}", id,
+                                 near.empty() ? "" : "; did you mean " + joined(near, ", ") + "?")};
+    }
+    TRY_ASSIGN(Neighbours const beside, neighbours(desk, exchange, id));
+    TRY_ASSIGN(auto const tests, desk.job().store().tests_of(id));
+    Html seen = heading(desk, id, row->zone, row->state, beside);
+    auto const scheduled = state.link_index.find(id);
+    if (scheduled == state.link_index.end()) {
+        seen += notice("hint", "Measured, but not in the schedule: kept and open until a schedule names it.");
+    } else {
+        TRY_ASSIGN(auto const* const assessment, desk.job().assessment());
+        TRY_ASSIGN(report::LinkCertificate const certificate,
+                   job::certificate_of(state, *assessment, scheduled->second));
+        seen += html("<p class=\"sentence {}\">{}</p>\n", row->state,
+                     with_times(desk, certificate.verdict_reason));
+        Html deeds;
+        if (exchange.may(Access::enter) && !state.references.empty())
+            deeds += html("<a class=\"button quiet\" href=\"#enter\">{}</a> ",
+                          tests.empty() ? "Enter readings" : "Measure again");
+        seen += html("<p class=\"deeds\">{}<a class=\"button quiet\" href=\"#note\">Note or photo</a></p>\n",
+                     deeds);
+        if (!row->row.empty()) {
+            drawing::Row const picture = job::row_of(id, state.links[scheduled->second].family, row->row);
+            seen += drawn_both(drawing::row_drawing(picture, drawing::RowSize::normal),
+                               drawing::row_drawing(picture, drawing::RowSize::large));
+        }
+        seen += link_facts(desk, certificate, *row) + link_light(certificate) +
+                link_losses(desk, certificate) + link_polarity(certificate) + link_applications(certificate) +
+                link_evidence(certificate);
+    }
+    seen += earlier_tests(desk, tests);
+    seen += html("<section><h2>Notes</h2>{}</section>\n", notes_list(desk, id));
+    Html doing;
+    if (exchange.may(Access::enter) && scheduled != state.link_index.end()) {
+        plant::LinkSpec const& link = state.links[scheduled->second];
+        doing += state.references.empty()
+                     ? notice("hint", "Take a reference first: readings rest on one.")
+                     : reading_form(desk, exchange, link, wavelengths_of(state, link), !tests.empty());
+    }
+    doing += note_form(exchange, id);
+    std::string address = "/link?id=" + url_escaped(id);
+    if (exchange.has("at")) address += "&at=" + url_escaped(exchange.text("at"));
+    LinkFilter const filter = filter_of(desk, exchange);
+    if (!filter.address.empty()) address += "&" + filter.address;
+    return framed(desk, exchange, id,
+                  html("<div class=\"one-link\" data-swipe=\"yes\">{}<section class=\"doing\">{}"
+                       "</section></div>\n",
+                       live("link", address, seen), doing));
+}
+
+Result<Reply> enter_readings(Desk& desk, Exchange const& exchange)
+{
+    job::JobState const& state = desk.job().state();
+    job::TypedReadings typed;
+    typed.link = exchange.text("id");
+    typed.key = exchange.text("key");
+    typed.reference = exchange.text("reference");
+    typed.person = exchange.person;
+    typed.from_end_b = exchange.text("end") == "b";
+    auto const found = state.link_index.find(typed.link);
+    if (found == state.link_index.end())
+        return Error{Errc::not_found, fmt::format("The schedule has no link \"{}\"", typed.link)};
+    if (typed.key.size() > 64 || typed.key.find_first_not_of("0123456789abcdefABCDEF-") != std::string::npos)
+        return Error{Errc::usage, "The key of an entry is made of hexadecimal digits and dashes, 64 at most"};
+    auto const nm = parse_integer(exchange.text("wavelength"));
+    if (!nm || *nm < 600 || *nm > 1700)
+        return Error{Errc::invalid_input,
+                     fmt::format("Wavelength \"{}\": 600 to 1700 nm", exchange.text("wavelength"))};
+    typed.wavelength_nm = static_cast<int>(*nm);
+    if (exchange.has("length")) {
+        typed.length_m = typed_number(exchange.text("length"));
+        if (!typed.length_m)
+            return Error{Errc::invalid_input,
+                         fmt::format("Length \"{}\" is not a number", exchange.text("length"))};
+    }
+    // When it was typed counts, not when the network came back.
+    if (auto const taken = parse_instant(exchange.text("taken"))) {
+        if (taken->ms > desk.now().ms + 300'000)
+            return Error{Errc::invalid_input,
+                         "The device's clock is more than five minutes ahead: set it right"};
+        typed.taken = *taken;
+    }
+    for (int p = 1; p <= plant::max_positions; ++p) {
+        std::string const loss = exchange.text(fmt::format("loss-{}", p));
+        if (trimmed(loss).empty()) continue;
+        auto const value = typed_number(loss);
+        if (!value)
+            return Error{Errc::invalid_input,
+                         fmt::format("Position {}: \"{}\" is not a number; write 0.35", p, loss)};
+        job::TypedReading reading;
+        reading.position = p;
+        reading.attenuation_db = *value;
+        std::string const far = exchange.text(fmt::format("far-{}", p));
+        if (!trimmed(far).empty()) {
+            auto const place = parse_integer(trimmed(far));
+            if (!place || *place < 0 || *place > plant::max_positions)
+                return Error{
+                    Errc::invalid_input,
+                    fmt::format("Position {} arrives at \"{}\": a position from 1, or 0 for dark", p, far)};
+            reading.far_position = static_cast<int>(*place);
+        }
+        typed.rows.push_back(reading);
+    }
+    TRY(desk.job().enter_readings(typed));
+    return Reply::see(link_address(typed.link));
+}
+
+Result<Reply> add_note(Desk& desk, Exchange const& exchange)
+{
+    job::Note note;
+    note.subject = "link";
+    note.name = exchange.text("id");
+    note.text = exchange.text("text");
+    note.key = exchange.text("key").substr(0, 64);
+    TRY_ASSIGN(auto const link, desk.job().store().link(note.name));
+    if (!link) return Error{Errc::not_found, fmt::format("The job has no link \"{}\"", note.name)};
+    if (exchange.has("photo")) {
+        // "data:image/jpeg;base64,…", as the browser made it smaller.
+        TRY_ASSIGN(auto const picture, picture_of(exchange.text("photo")));
+        note.photo_type = picture.type;
+        note.photo = picture.base64;
+    }
+    TRY(desk.job().add_note(note));
+    return Reply::see(link_address(note.name));
+}
+
+Result<Reply> photo(Desk& desk, Exchange const& exchange)
+{
+    TRY_ASSIGN(job::Note const note, desk.job().note_with_photo(exchange.text("note")));
+    Reply reply;
+    reply.type = note.photo_type;
+    TRY_ASSIGN(reply.body, bytes_of(note.photo));
+    reply.headers.emplace_back("Content-Security-Policy", "default-src 'none'; sandbox");
+    return reply;
+}
+
+} // namespace guidepin::web

@@ -1,0 +1,71 @@
+// SPDX-License-Identifier: Apache-2.0
+// Findings and audit of the job, worked out beside the pages: they take a second or two on a large job, and
+// no page waits for them. Verified by: tests/unit/web/thinker.cpp, tests/web (the findings page).
+#pragma once
+
+#include "drawing/scene.hpp"
+#include "job/audit.hpp"
+#include "job/findings.hpp"
+#include "job/job.hpp"
+
+#include <condition_variable>
+#include <functional>
+#include <memory>
+#include <mutex>
+#include <optional>
+#include <string>
+#include <thread>
+#include <vector>
+
+namespace guidepin::web {
+
+/// A finding in the words and pictures of a page.
+struct ShownFinding
+{
+    job::JobFinding entry;
+    std::string heading, place, alternatives;
+    std::vector<std::string> links;
+    std::string urgency;                        ///< where it is open
+    std::optional<drawing::Scene> narrow, wide; ///< for a phone and for a desk
+};
+
+struct Thought
+{
+    std::string version; ///< of the job that it was worked out from
+    std::vector<ShownFinding> findings;
+    std::optional<job::AuditReport> audit;
+    std::string failure; ///< why there are none
+};
+
+class Thinker
+{
+  public:
+    /// `done` is called from the thinker's own thread whenever a thought is ready.
+    Thinker(std::string job_path, job::Actor actor, std::function<void()> done);
+    ~Thinker();
+    Thinker(Thinker const&) = delete;
+    Thinker& operator=(Thinker const&) = delete;
+
+    /// The job is at this version now. Returns at once.
+    void think_of(std::string const& version);
+    /// The latest thought; null before the first.
+    std::shared_ptr<Thought const> latest() const;
+    /// Whether `latest` is of the version that was asked for last.
+    bool is_current() const;
+
+  private:
+    void work();
+    Thought thought() const;
+
+    std::string job_path_;
+    job::Actor actor_;
+    std::function<void()> done_;
+    mutable std::mutex lock_;
+    std::condition_variable asked_;
+    std::string wanted_;
+    std::shared_ptr<Thought const> latest_;
+    bool closing_ = false;
+    std::thread worker_;
+};
+
+} // namespace guidepin::web

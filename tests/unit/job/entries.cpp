@@ -1,0 +1,318 @@
+// SPDX-License-Identifier: Apache-2.0
+// Notes, people, steps, typed readings, withdrawals, and the sentence of the day, against real job files.
+// Oracles: round trips; the state read from the records alone; rates worked by hand in each case.
+#include "job/entries.hpp"
+#include "job/job.hpp"
+#include "job/today.hpp"
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+#include <rapidcheck/gtest.h>
+
+#include <filesystem>
+
+#include <fmt/format.h>
+#include <unistd.h>
+
+namespace guidepin::job {
+namespace {
+
+using ::testing::HasSubstr;
+
+std::int64_t at(char const* text)
+{
+    return parse_instant(text)->ms;
+}
+
+std::string readings(std::string const& link, std::string const& time, double loss = 0.4)
+{
+    std::string text =
+        "link,launch_end,position,far_position,wavelength_nm,attenuation_db,taken_at,reference\n";
+    for (int p = 1; p <= 12; ++p)
+        text += fmt::format("{},a,{},{},850,{:.2f},2026-03-02T{}:00Z,R-1\n", link, p, 13 - p, loss, time);
+    return text;
+}
+
+class Entries : public ::testing::Test
+{
+  protected:
+    void SetUp() override
+    {
+        folder_ = std::filesystem::temp_directory_path() / fmt::format("guidepin-entries-{}", ::getpid());
+        std::filesystem::remove_all(folder_);
+        std::filesystem::create_directories(folder_);
+        actor_.name = "Ines";
+        actor_.key_path = (folder_ / "station.key").string();
+        actor_.clock = &clock_;
+        actor_.threads = 1;
+        auto const settings = settings_from_sheet({"sheet", R"([rules]
+wavelengths-multimode = [850]
+require-length = false
+[[instrument]]
+id = "S"
+role = "source"
+calibration-due = 2026-11-10
+[[instrument]]
+id = "M"
+role = "meter"
+calibration-due = 2026-11-10
+[[cord]]
+id = "L"
+role = "launch"
+[[cord]]
+id = "T"
+role = "tail"
+)"});
+        ASSERT_TRUE(settings.has_value()) << settings.error().message;
+        ASSERT_TRUE(Job::create(path(), *settings, actor_).has_value());
+        reopen();
+    }
+    void TearDown() override
+    {
+        job_.reset();
+        std::filesystem::remove_all(folder_);
+    }
+    std::string path() const { return (folder_ / "job.guidepin").string(); }
+    void reopen()
+    {
+        job_.reset();
+        auto opened = Job::open(path(), actor_, true);
+        ASSERT_TRUE(opened.has_value()) << opened.error().message;
+        job_.emplace(std::move(opened).value());
+    }
+    void schedule()
+    {
+        auto const kept =
+            job_->import_schedule("schedule.csv",
+                                  "link,zone,category,length_m,family,fibres,trunk_type\n"
+                                  "N-1,North,OM4,50,mpo-12,12,B\nN-2,North,OM4,50,mpo-12,12,B\n",
+                                  {});
+        ASSERT_TRUE(kept.has_value()) << kept.error().message;
+    }
+    void reference(bool with_check = true)
+    {
+        std::string powers = "reference,position,wavelength_nm,power_dbm,taken_at\n";
+        std::string check = "check,reference,position,far_position,wavelength_nm,attenuation_db,taken_at\n";
+        for (int p = 1; p <= 12; ++p) {
+            powers += fmt::format("R-1,{},850,-20.0,2026-03-02T08:00:00Z\n", p);
+            check += fmt::format("C-1,R-1,{},{},850,0.10,2026-03-02T08:10:00Z\n", p, p);
+        }
+        ReferenceOptions how;
+        how.kit = {"S", "M", "L", "T", ""};
+        ASSERT_TRUE(job_->take_reference("reference.csv", powers, {}, how).has_value());
+        if (!with_check) return;
+        ASSERT_TRUE(job_->take_cord_check("check.csv", check, {}, "", false).has_value());
+    }
+    void bring(std::string const& link, std::string const& time, double loss = 0.4)
+    {
+        auto const kept =
+            job_->import_readings(fmt::format("{}-{}.csv", link, time), readings(link, time, loss), {}, {});
+        ASSERT_TRUE(kept.has_value()) << kept.error().message;
+    }
+    std::string state_of(std::string const& link)
+    {
+        auto const row = job_->store().link(link);
+        return row && *row ? (*row)->state : "none";
+    }
+    Today today(char const* now)
+    {
+        auto const seen = today_of(*job_, Instant{at(now), 0});
+        EXPECT_TRUE(seen.has_value()) << (seen ? "" : seen.error().message);
+        return seen ? *seen : Today{};
+    }
+
+    std::filesystem::path folder_;
+    FixedClock clock_{at("2026-03-02T09:30:00Z")};
+    Actor actor_;
+    std::optional<Job> job_;
+};
+
+RC_GTEST_PROP(EntryBodies, NoteComesBack, ())
+{
+    Note note;
+    note.subject = "link";
+    note.name = *rc::gen::container<std::string>(rc::gen::inRange(' ', '~'));
+    note.text = "x" + *rc::gen::container<std::string>(rc::gen::inRange(' ', '~'));
+    auto const body = note_body(note);
+    RC_ASSERT(body.has_value());
+    auto const back = note_of(*body);
+    RC_ASSERT(back.has_value());
+    RC_ASSERT(back->name == note.name && back->text == note.text && back->subject == note.subject);
+}
+
+TEST(EntryBodies, OthersComeBack)
+{
+    auto const person = person_of(*person_body({"Ines", Role::lead, {}, {}}));
+    EXPECT_EQ(person->name, "Ines");
+    EXPECT_EQ(person->role, Role::lead);
+    auto const step = step_of(*step_body({"set-1", "reference.mate", "k", {}, {}}));
+    EXPECT_EQ(step->setup + step->step + step->key, "set-1reference.matek");
+    auto const withdrawal = withdrawal_of(*withdrawal_body({"st", 7, "wrong hall", {}, {}}));
+    EXPECT_EQ(withdrawal->sequence, 7);
+    EXPECT_EQ(withdrawal->reason, "wrong hall");
+}
+
+TEST(EntryBodies, EmptyOnesAreRefused)
+{
+    EXPECT_FALSE(note_body({}).has_value());
+    EXPECT_FALSE(person_body({}).has_value());
+    EXPECT_FALSE(withdrawal_body({"st", 7, "  ", {}, {}}).has_value());
+    Note large;
+    large.text = "photo";
+    large.photo.assign(largest_photo * 2, 'A');
+    EXPECT_FALSE(note_body(large).has_value());
+}
+
+TEST_F(Entries, ANoteIsKeptOnceAndLeavesVerdictsAlone)
+{
+    schedule();
+    auto const before = record::derived_digest(job_->store());
+    Note note;
+    note.subject = "link";
+    note.name = "N-1";
+    note.text = "adapter loose";
+    note.key = "abc";
+    ASSERT_TRUE(job_->add_note(note).has_value());
+    ASSERT_TRUE(job_->add_note(note).has_value());
+    EXPECT_EQ(*job_->store().count("note"), 1);
+    EXPECT_EQ(*before, *record::derived_digest(job_->store()));
+    reopen();
+    ASSERT_EQ(job_->state().notes.size(), 1U);
+    EXPECT_EQ(job_->state().notes[0].person, "Ines");
+    EXPECT_TRUE(*job_->rebuild()) << "derived rows were as a rebuild makes them";
+}
+
+TEST_F(Entries, TypedReadingsGoTheWayOfImportedOnesAndAreKeptOnce)
+{
+    schedule();
+    reference();
+    TypedReadings typed;
+    typed.link = "N-1";
+    typed.reference = "R-1";
+    typed.person = "Tomasz";
+    typed.key = "0a1b";
+    typed.taken = Instant{at("2026-03-02T09:00:00Z"), 0};
+    for (int p = 1; p <= 12; ++p) typed.rows.push_back({p, 13 - p, 0.4});
+    ASSERT_TRUE(job_->enter_readings(typed).has_value());
+    EXPECT_EQ(state_of("N-1"), "pass");
+    auto const again = job_->enter_readings(typed);
+    ASSERT_TRUE(again.has_value());
+    EXPECT_EQ(again->rows, 0U);
+    reopen();
+    EXPECT_EQ(job_->enter_readings(typed)->rows, 0U) << "the key outlives the program";
+    EXPECT_EQ(*job_->store().count("link-tested"), 1);
+    EXPECT_EQ((*job_->store().link("N-1"))->operator_name, "Tomasz");
+}
+
+TEST_F(Entries, AWithdrawnImportNoLongerCountsAndMayComeAgain)
+{
+    schedule();
+    reference();
+    bring("N-1", "09:00");
+    bring("N-2", "09:05");
+    SourceFile const file = job_->state().files[job_->state().files.size() - 2];
+    ASSERT_EQ(file.name, "N-1-09:00.csv");
+    Withdrawal withdrawal{file.station, file.sequence, "measured at the wrong panel", {}, {}};
+    ASSERT_TRUE(job_->withdraw_import(withdrawal).has_value());
+    EXPECT_EQ(state_of("N-1"), "open");
+    EXPECT_EQ(state_of("N-2"), "pass") << "the other import stays";
+    EXPECT_EQ(*job_->store().count("link-tested"), 2) << "nothing is deleted";
+    auto const twice = job_->withdraw_import(withdrawal);
+    ASSERT_FALSE(twice.has_value());
+    EXPECT_EQ(twice.error().code, Errc::conflict);
+    reopen();
+    EXPECT_EQ(state_of("N-1"), "open");
+    bring("N-1", "09:00");
+    EXPECT_EQ(state_of("N-1"), "pass") << "the same file may come in again";
+    EXPECT_TRUE(*job_->rebuild());
+    auto const schedule_file = job_->state().files.front();
+    EXPECT_EQ(
+        job_->withdraw_import({schedule_file.station, schedule_file.sequence, "x", {}, {}}).error().code,
+        Errc::refused);
+}
+
+TEST_F(Entries, APreviewChangesNothingAndSaysWhatWouldComeIn)
+{
+    schedule();
+    reference();
+    bring("N-1", "09:00");
+    auto const records = *job_->store().count();
+    std::string text = readings("N-1", "09:10") + "N-2,a,1,12,850,0.4,2026-03-02T09:10:00Z,R-1\n" +
+                       "N-9,a,1,12,850,0.4,2026-03-02T09:10:00Z,R-1\nN-2,a,99,1,850,0.4,,R-1\n";
+    auto const preview = job_->preview_readings("day.csv", text, {}, {});
+    ASSERT_TRUE(preview.has_value()) << preview.error().message;
+    EXPECT_EQ(preview->rows, 14U);
+    EXPECT_EQ(preview->new_links, 2U);
+    EXPECT_EQ(preview->retested, 1U);
+    EXPECT_THAT(preview->unknown_links, ::testing::ElementsAre("N-9"));
+    ASSERT_EQ(preview->bad_rows, 1U);
+    EXPECT_EQ(preview->bad[0].line, 16U);
+    EXPECT_EQ(*job_->store().count(), records);
+}
+
+TEST_F(Entries, AnotherProgramsRecordsAreTakenIn)
+{
+    schedule();
+    reference();
+    EXPECT_FALSE(*job_->refresh());
+    {
+        auto other = Job::open(path(), actor_, true);
+        ASSERT_TRUE(other.has_value());
+        ASSERT_TRUE(other->import_readings("x.csv", readings("N-1", "09:00"), {}, {}).has_value());
+    }
+    EXPECT_TRUE(*job_->refresh());
+    EXPECT_EQ(job_->state().tests.size(), 1U);
+    EXPECT_FALSE(*job_->refresh());
+}
+
+TEST_F(Entries, TheSentenceFollowsTheDay)
+{
+    EXPECT_EQ(today("2026-03-02T07:00:00Z").next.deed, Deed::bring_in_schedule);
+    schedule();
+    EXPECT_EQ(today("2026-03-02T07:30:00Z").next.deed, Deed::take_reference);
+    reference(false);
+    auto const unchecked = today("2026-03-02T08:05:00Z");
+    EXPECT_EQ(unchecked.next.deed, Deed::check_cords);
+    EXPECT_EQ(unchecked.next.subject, "R-1");
+}
+
+TEST_F(Entries, TheSentenceNamesTheNextLink)
+{
+    schedule();
+    reference();
+    auto const first = today("2026-03-02T08:30:00Z");
+    EXPECT_EQ(first.next.deed, Deed::measure_open);
+    EXPECT_EQ(first.next.subject, "N-1");
+    bring("N-1", "09:00", 3.0);
+    bring("N-2", "09:20");
+    auto const failing = today("2026-03-02T09:30:00Z");
+    EXPECT_EQ(failing.next.deed, Deed::settle_failure);
+    EXPECT_EQ(failing.next.subject, "N-1");
+    EXPECT_EQ(failing.links.fail, 1);
+    EXPECT_EQ(failing.links.pass, 1);
+    // Two tests twenty minutes apart: one pause in a third of an hour.
+    ASSERT_EQ(failing.days.size(), 1U);
+    ASSERT_TRUE(failing.days[0].per_hour.has_value());
+    EXPECT_NEAR(*failing.days[0].per_hour, 3.0, 1e-9);
+    // Two links on one day, one left: half a day.
+    EXPECT_NEAR(*failing.days_left, 0.5, 1e-12);
+    EXPECT_THAT(failing.finish, HasSubstr("1 day"));
+    bring("N-1", "09:40");
+    EXPECT_EQ(today("2026-03-02T09:45:00Z").next.deed, Deed::hand_over);
+}
+
+TEST_F(Entries, AReferenceThatIsTooOldIsAskedForAnew)
+{
+    schedule();
+    reference();
+    auto const late = today("2026-03-02T21:00:00Z"); // 13 h after it was taken; the sheet's habit is 12 h
+    EXPECT_EQ(late.next.deed, Deed::take_reference);
+    ASSERT_EQ(late.references.size(), 1U);
+    EXPECT_EQ(late.references[0].condition, ReferenceCondition::too_old);
+    auto const early = today("2026-03-02T09:00:00Z");
+    EXPECT_EQ(early.references[0].condition, ReferenceCondition::in_force);
+    EXPECT_NEAR(*early.references[0].minutes_left, 11 * 60, 1e-9);
+}
+
+} // namespace
+} // namespace guidepin::job

@@ -1,0 +1,2 @@
+# SPDX-License-Identifier: Apache-2.0
+target_link_libraries(unit_job PRIVATE guidepin_simulate)

@@ -1,0 +1,143 @@
+// SPDX-License-Identifier: Apache-2.0
+// Sessions and pairing codes by a clock that is moved: what is good, and when it ends.
+#include "web/session.hpp"
+#include "web/page.hpp"
+#include "web/pages/link_parts.hpp"
+#include "web/pages/power_drawing.hpp"
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include <set>
+
+namespace guidepin::web {
+namespace {
+
+TEST(Sessions, EndByThemselves)
+{
+    Sessions sessions;
+    std::string const id = sessions.begin("Ines", job::Role::technician, 0);
+    ASSERT_TRUE(sessions.find(id, Sessions::idle_ms).has_value());
+    EXPECT_FALSE(sessions.find(id, 2 * Sessions::idle_ms + 1).has_value()) << "idle too long";
+    std::string const busy = sessions.begin("Ines", job::Role::technician, 0);
+    for (std::int64_t now = 0; now <= Sessions::longest_ms; now += Sessions::idle_ms / 2)
+        ASSERT_TRUE(sessions.find(busy, now).has_value());
+    EXPECT_FALSE(sessions.find(busy, Sessions::longest_ms + 1).has_value()) << "in use, but too long";
+    EXPECT_FALSE(sessions.find("", 0).has_value());
+}
+
+TEST(Sessions, ACodeIsGoodOnceAndForTenMinutes)
+{
+    Sessions sessions;
+    std::string const code = sessions.code_for("Tomasz", job::Role::reviewer, 0);
+    EXPECT_EQ(code.size(), 8U);
+    auto const id = sessions.pair(code, Sessions::code_lives_ms);
+    ASSERT_TRUE(id.has_value());
+    EXPECT_EQ(sessions.find(*id, Sessions::code_lives_ms)->role, job::Role::reviewer);
+    EXPECT_FALSE(sessions.pair(code, 0).has_value()) << "once";
+    std::string const late = sessions.code_for("Tomasz", job::Role::reviewer, 0);
+    EXPECT_FALSE(sessions.pair(late, Sessions::code_lives_ms + 1).has_value());
+}
+
+TEST(Sessions, GuessingVoidsEveryCode)
+{
+    Sessions sessions;
+    std::string const code = sessions.code_for("Ines", job::Role::lead, 0);
+    for (int i = 0; i < Sessions::wrong_codes; ++i) EXPECT_FALSE(sessions.pair("x", 0).has_value());
+    EXPECT_FALSE(sessions.pair(code, 0).has_value());
+}
+
+TEST(Sessions, TokensAndIdsDiffer)
+{
+    Sessions sessions;
+    std::set<std::string> seen;
+    for (int i = 0; i < 200; ++i) {
+        std::string const id = sessions.begin("Ines", job::Role::lead, 0);
+        EXPECT_TRUE(seen.insert(id).second);
+        EXPECT_TRUE(seen.insert(sessions.find(id, 0)->token).second);
+    }
+}
+
+TEST(Roles, MayWhatTheyMay)
+{
+    Exchange exchange;
+    EXPECT_TRUE(exchange.may(Access::anybody));
+    EXPECT_FALSE(exchange.may(Access::read)) << "not paired";
+    exchange.session = "s";
+    exchange.role = job::Role::reviewer;
+    EXPECT_TRUE(exchange.may(Access::note));
+    EXPECT_FALSE(exchange.may(Access::enter));
+    exchange.role = job::Role::technician;
+    EXPECT_TRUE(exchange.may(Access::enter));
+    EXPECT_FALSE(exchange.may(Access::lead));
+    exchange.role = job::Role::lead;
+    EXPECT_TRUE(exchange.may(Access::lead));
+}
+
+TEST(Pages, EachRowIsWholeAndNoneTwice)
+{
+    std::set<std::pair<std::string_view, std::string_view>> seen;
+    for (Page const& page : pages()) {
+        EXPECT_TRUE(seen.emplace(page.method, page.path).second) << page.path;
+        EXPECT_FALSE(page.title.empty() || page.help.empty()) << page.path;
+        EXPECT_NE(page.show, nullptr);
+        // A change is never open to who has not paired, but for pairing itself.
+        if (page.method != "POST") continue;
+        EXPECT_TRUE(page.access != Access::anybody || page.path == "/pair") << page.path;
+        EXPECT_NE(page.access, Access::read) << page.path;
+    }
+    EXPECT_GT(seen.size(), 20U);
+}
+
+TEST(Uploads, NamesAreTextNeverPaths)
+{
+    EXPECT_EQ(shown_name("../../etc/passwd"), "passwd");
+    EXPECT_EQ(shown_name("C:\\Users\\x\\day.csv"), "day.csv");
+    EXPECT_EQ(shown_name("a\nb\x01.csv"), "ab.csv");
+    EXPECT_EQ(shown_name("\xff\xfe"), "file");
+    EXPECT_EQ(shown_name(""), "file");
+    EXPECT_LE(shown_name(std::string(4000, 'x')).size(), 120U);
+}
+
+TEST(Photos, AreWhatTheySay)
+{
+    EXPECT_EQ(*bytes_of("TWFu"), "Man"); // RFC 4648, section 10 has the like: "foobar"
+    EXPECT_EQ(*bytes_of("Zm9vYmFy"), "foobar");
+    EXPECT_EQ(*bytes_of("Zm9vYg=="), "foob");
+    EXPECT_FALSE(bytes_of("a<b").has_value());
+    EXPECT_TRUE(picture_of("data:image/jpeg;base64,/9j/4AAQ").has_value());
+    EXPECT_FALSE(picture_of("data:image/svg+xml;base64,PHN2Zz4=").has_value());
+    EXPECT_FALSE(picture_of("data:image/png;base64,PHN2Zz4=").has_value()) << "no PNG inside";
+    EXPECT_FALSE(picture_of("javascript:alert(1)").has_value());
+}
+
+TEST(Powers, HeightsFollowValues)
+{
+    PowerRow row;
+    row.low = -30;
+    row.high = -15;
+    row.powers = {{1, -15.0}, {2, -22.5}, {3, -40.0}};
+    row.number = [](double value, int) { return std::to_string(value); };
+    auto const scene = power_drawing(row, 400);
+    std::vector<drawing::Line> stems;
+    for (drawing::Node const& node : scene.nodes) {
+        auto const* line = std::get_if<drawing::Line>(&node.shape);
+        if (line && line->stroke.width > 4) stems.push_back(*line);
+    }
+    ASSERT_EQ(stems.size(), 6U) << "for each position its power, then how far it is from the mean";
+    // The scale reaches from a decibel under the lowest power to the top of the window: 26 dB over 96 units.
+    double const per_db = 96.0 / 26;
+    EXPECT_NEAR(stems[2].to.y - stems[0].to.y, 7.5 * per_db, 1e-9);
+    EXPECT_NEAR(stems[4].to.y - stems[0].to.y, 25 * per_db, 1e-9);
+    // Mean (-15 - 22.5 - 40) / 3 = -25.8333: 10.8333 and 3.3333 above, 14.1667 below, from one line.
+    auto const away = [&](std::size_t i) { return stems[i].from.y - stems[i].to.y; };
+    EXPECT_GT(away(1), 0);
+    EXPECT_NEAR(away(3) / away(1), 3.3333333 / 10.8333333, 1e-6);
+    EXPECT_NEAR(away(5) / away(1), -14.1666667 / 10.8333333, 1e-6);
+    EXPECT_EQ(stems[1].from.y, stems[5].from.y);
+    EXPECT_EQ(stems[4].stroke.paint.token, drawing::Token::fail) << "outside the plausible window";
+    EXPECT_EQ(stems[0].stroke.paint.token, drawing::Token::accent);
+}
+
+} // namespace
+} // namespace guidepin::web

@@ -1,0 +1,119 @@
+// SPDX-License-Identifier: Apache-2.0
+// Findings and audit worked out beside the pages. Oracle: what is put into the job; findings_of() of the same
+// job.
+#include "web/thinker.hpp"
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include <atomic>
+#include <chrono>
+#include <filesystem>
+#include <thread>
+
+#include <fmt/format.h>
+#include <unistd.h>
+
+namespace guidepin::web {
+namespace {
+
+using namespace std::chrono_literals;
+using ::testing::HasSubstr;
+
+class ThinkerOfAJob : public ::testing::Test
+{
+  protected:
+    void SetUp() override
+    {
+        folder_ = std::filesystem::temp_directory_path() / fmt::format("guidepin-thinker-{}", ::getpid());
+        std::filesystem::remove_all(folder_);
+        std::filesystem::create_directories(folder_);
+        actor_.name = "Ines";
+        actor_.key_path = (folder_ / "station.key").string();
+        actor_.clock = &clock_;
+        actor_.threads = 1;
+        auto const settings = job::settings_from_sheet({"sheet", "[rules]\nwavelengths-multimode = [850]\n"});
+        ASSERT_TRUE(settings) << settings.error().message;
+        ASSERT_TRUE(job::Job::create(path(), *settings, actor_));
+        auto opened = job::Job::open(path(), actor_, true);
+        ASSERT_TRUE(opened) << opened.error().message;
+        job_.emplace(std::move(opened).value());
+        ASSERT_TRUE(job_->import_schedule("schedule.csv",
+                                          "link,zone,category,length_m,family,fibres,trunk_type\n"
+                                          "N-1,North,OM4,50,mpo-12,12,B\nN-2,North,OM4,50,mpo-12,12,B\n",
+                                          {}));
+    }
+    void TearDown() override
+    {
+        job_.reset();
+        std::filesystem::remove_all(folder_);
+    }
+    std::string path() const { return (folder_ / "job.guidepin").string(); }
+    void measure(std::string const& link, bool crossed)
+    {
+        std::string rows =
+            "link,launch_end,position,far_position,wavelength_nm,attenuation_db,length_m,taken_at\n";
+        for (int p = 1; p <= 12; ++p) {
+            int const far = crossed && p == 3 ? 9 : crossed && p == 4 ? 10 : 13 - p;
+            rows += fmt::format("{},a,{},{},850,0.4{},50,2026-03-02T08:30:00Z\n", link, p, far, p % 7);
+        }
+        ASSERT_TRUE(job_->import_readings(link + ".csv", rows, {}, {}));
+    }
+    /// The thought about the job as it is now; null after ten seconds.
+    static std::shared_ptr<Thought const> waited(Thinker const& thinker)
+    {
+        for (int i = 0; i < 1000 && !thinker.is_current(); ++i) std::this_thread::sleep_for(10ms);
+        return thinker.is_current() ? thinker.latest() : nullptr;
+    }
+
+    std::filesystem::path folder_;
+    FixedClock clock_{parse_instant("2026-03-02T09:30:00Z")->ms};
+    job::Actor actor_;
+    std::optional<job::Job> job_;
+};
+
+TEST_F(ThinkerOfAJob, KnowsWhatIsFoundAndThinksAnewWhenItIsTold)
+{
+    measure("N-1", false);
+    std::atomic<int> done{0};
+    Thinker thinker(path(), actor_, [&] { ++done; });
+    EXPECT_EQ(thinker.latest(), nullptr);
+    thinker.think_of(job_->version());
+    auto const first = waited(thinker);
+    ASSERT_TRUE(first);
+    EXPECT_EQ(first->failure, "");
+    EXPECT_TRUE(first->findings.empty());
+    ASSERT_TRUE(first->audit);
+    EXPECT_EQ(first->audit->readings, 12u);
+
+    measure("N-2", true);
+    thinker.think_of(job_->version());
+    auto const second = waited(thinker);
+    ASSERT_TRUE(second);
+    auto const findings = job::findings_of(job_->state(), *job_->assessment().value());
+    ASSERT_TRUE(findings);
+    ASSERT_EQ(second->findings.size(), findings->size());
+    ASSERT_FALSE(second->findings.empty());
+    ShownFinding const& shown = second->findings.front();
+    EXPECT_EQ(shown.entry.finding.id, findings->front().finding.id);
+    EXPECT_THAT(shown.heading, HasSubstr("N-2"));
+    EXPECT_EQ(shown.urgency, "must settle");
+    EXPECT_TRUE(shown.wide.has_value());
+    EXPECT_GE(done, 1);
+}
+
+TEST_F(ThinkerOfAJob, SaysWhyItKnowsNothing)
+{
+    Thinker thinker((folder_ / "none.guidepin").string(), actor_, [] {});
+    thinker.think_of("any");
+    std::shared_ptr<Thought const> thought;
+    for (int i = 0; i < 1000 && !thought; ++i) {
+        std::this_thread::sleep_for(10ms);
+        thought = thinker.latest();
+    }
+    ASSERT_TRUE(thought);
+    EXPECT_THAT(thought->failure, HasSubstr("none.guidepin"));
+}
+
+} // namespace
+} // namespace guidepin::web
