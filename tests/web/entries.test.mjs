@@ -265,3 +265,54 @@ test('what others write while somebody types does not put the old list back', as
   await laptop.close();
   await server.stop();
 });
+
+test('a tap on a found link leads there, whatever is on its way; a search that waited for the finger comes after it', async () => {
+  const { server } = await bench();
+  const laptop = await device(server, 'desktop');
+  const page = await laptop.newPage();
+  const wait = (milliseconds) => new Promise((done) => { setTimeout(done, milliseconds); });
+  const slow = (what, milliseconds) => page.route(what, async (route) => {
+    await wait(milliseconds);
+    await route.continue().catch(() => {}); // it was given up meanwhile
+  });
+  const one_found = () => until('the list shows one link', async () => (await page.locator('.links li').count()) === 1, 4000);
+
+  // Leaving the field is no new search, and no refresh changes the address while the link is on its way.
+  await page.goto('/links');
+  let searches = 0;
+  page.on('request', (request) => { if (request.url().includes('find=')) ++searches; });
+  await page.locator('#find').pressSequentially('n-07');
+  await one_found();
+  await wait(300);
+  const before = searches;
+  await slow('**/link?**', 700);
+  const tapped = page.locator('.links a').first().click({ noWaitAfter: true });
+  await wait(200);
+  await page.evaluate(() => window.htmx.trigger(document.body, 'gp:changed'));
+  await tapped;
+  await page.waitForURL(/link\?id=N-07/, { timeout: 5000 });
+  assert.equal(searches, before);
+  await page.unroute('**/link?**');
+
+  // The answer of a search comes while the finger is down.
+  for (const on_link of [true, false]) {
+    await page.goto('/links');
+    await slow('**/links?**', 400);
+    const link = page.locator('.links a').first();
+    const id_of = (address) => new URL(address, server.address).searchParams.get('id');
+    const id = id_of(await link.getAttribute('href'));
+    const box = await (on_link ? link : page.locator('h1')).boundingBox();
+    await page.locator('#find').pressSequentially('n-07');
+    await wait(200);
+    await page.mouse.move(box.x + box.width / 2, box.y + box.height / 2);
+    await page.mouse.down();
+    await wait(700);
+    assert.ok((await page.locator('.links li').count()) > 1, 'nothing moves under the finger');
+    await page.mouse.up();
+    if (on_link) await page.waitForURL((address) => id_of(address.href) === id, { timeout: 5000 });
+    else await one_found();
+    await page.unroute('**/links?**');
+  }
+  await laptop.close();
+  await server.stop();
+});

@@ -153,15 +153,19 @@
   const fold_name = (fold) => `${(fold.closest('[id]') || document.body).id} ${(by('summary', fold) || fold).textContent}`;
   const being_filled = (live) => all('form', live).some((form) => all('input:not([type=hidden]),textarea,select', form)
     .some((field) => field === document.activeElement || ('defaultValue' in field && field.value !== field.defaultValue)));
-  // Nor does it move what a finger is on: the tap would be lost, or fall on something else.
+  // Nor does anything move what a finger is on, or change the address while another page is on its way: the tap would
+  // be lost, or fall on something else.
   let pressed = false;
+  let leaving = false;
   document.addEventListener('htmx:beforeSwap', (event) => {
     const live = event.detail.target;
     if (!live.classList || !live.classList.contains('live')) return;
-    const cause = event.detail.requestConfig && event.detail.requestConfig.triggeringEvent;
-    if (being_filled(live) || (pressed && cause && cause.type === 'gp:changed')) {
+    const asked = event.detail.requestConfig || {};
+    const refreshed = asked.triggeringEvent && asked.triggeringEvent.type === 'gp:changed';
+    if (pressed || leaving || (refreshed && being_filled(live))) {
       event.detail.shouldSwap = false;
-      live.dataset.late = 'yes';
+      // A search that waited is asked again, a refresh of the old list would undo it.
+      live.dataset.late = refreshed ? live.dataset.late || 'yes' : `#${asked.elt.id}`;
       return;
     }
     folds.set(live.id, new Set(all('details[open]', live).map(fold_name)));
@@ -175,16 +179,23 @@
   });
   function catch_up() {
     for (const live of all('.live[data-late]')) {
-      if (being_filled(live)) continue;
+      if (pressed || leaving || being_filled(live)) continue;
+      const asked = live.dataset.late !== 'yes' && by(live.dataset.late);
       delete live.dataset.late;
-      follow();
+      if (asked) htmx.trigger(asked, 'change'); else follow();
     }
   }
   for (const kind of ['focusout', 'input']) document.addEventListener(kind, () => setTimeout(catch_up));
-  document.addEventListener('pointerdown', () => { pressed = true; });
+  // A list that opens over a field may keep the release for itself.
+  document.addEventListener('pointerdown', (event) => { pressed = !event.target.closest('select,input,textarea'); });
   for (const kind of ['pointerup', 'pointercancel']) {
     document.addEventListener(kind, () => setTimeout(() => { pressed = false; catch_up(); }, 100));
   }
+  // What was left for may also be a file to save: then the page stays, and goes on after a while.
+  addEventListener('beforeunload', () => {
+    leaving = true;
+    setTimeout(() => { leaving = false; catch_up(); }, 3000);
+  });
   function listen() {
     if (stream || document.hidden || !document.body.dataset.token) return;
     stream = new EventSource('/events');

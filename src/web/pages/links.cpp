@@ -87,7 +87,7 @@ Result<Html> filters(Desk& desk, Exchange const& exchange)
         "hx-get=\"/links\" "
         "hx-sync=\"this:replace\" "
         "hx-target=\"#list\" hx-select=\"#list\" hx-swap=\"outerHTML\" hx-push-url=\"true\" "
-        "hx-trigger=\"input changed delay:120ms from:#find, change, submit\">\n"
+        "hx-trigger=\"input changed delay:120ms from:#find, change target:*:not(#find), submit\">\n"
         "<div class=\"find\"><label>Find a link<input type=\"search\" id=\"find\" name=\"find\" value=\"{}\" "
         "placeholder=\"part of a name, zone or end\" autocomplete=\"off\" autocapitalize=\"off\" "
         "spellcheck=\"false\" data-key=\"/\"></label>"
