@@ -23,7 +23,8 @@ constexpr std::int64_t first_morning_ms = 1'772'434'800'000; // 2026-03-02T07:00
 
 double rounded(double value, double step)
 {
-    return std::round(value / step) * step;
+    // Divided by a whole number it is the number with the fewest digits; times 0.01 it is not.
+    return std::round(value / step) / std::round(1 / step);
 }
 
 std::vector<Kind> kinds_of_site()
