@@ -8,6 +8,7 @@
 #include "base/clock.hpp"
 #include "intake/write.hpp"
 #include "job/assess.hpp"
+#include "job/doubt_findings.hpp"
 #include "job/explain.hpp"
 #include "job/job.hpp"
 
@@ -17,6 +18,7 @@
 #include <cstdlib>
 #include <filesystem>
 #include <map>
+#include <set>
 #include <unistd.h>
 
 #include <fmt/format.h>
@@ -153,16 +155,57 @@ void add_unlearned(std::map<std::string, Delays>& delays, std::uint64_t seed)
     }
 }
 
+void demand(Outcome const& outcome)
+{
+    if (!outcome) stop(outcome.error().message);
+}
+
+/// Findings that the watch alone has, and how often they are right: of what was called so probable.
+struct Alone
+{
+    std::size_t findings = 0, right = 0;
+    double called = 0;
+};
+
+void add_alone(std::map<std::string, Alone>& alone, std::uint64_t seed, std::size_t links, bool telling)
+{
+    auto const site = site_of(seed, links,
+                              "reference-drift:1@0.10,reference-drift:1@0.15,reference-drift:1@0.25,"
+                              "reference-fault:1,test-cord-position:2,dirty-or-damaged-end-face:20,"
+                              "macrobend:4,misaligned-ferrule:4,broken-fibre:2");
+    auto const state = support::job_of(site);
+    auto const assessment = must(job::assess(state, 2));
+    auto findings = must(job::explain_job(state, assessment, 2));
+    std::set<std::string> explained;
+    for (cause::Finding const& finding : findings) explained.insert(finding.id);
+    demand(job::add_doubts(state, assessment, findings));
+    for (cause::Finding const& finding : findings) {
+        if (explained.count(finding.id) > 0) continue;
+        std::string const& name = state.readings.references.text(finding.reference);
+        bool right = false;
+        bool near = false;
+        for (simulate::Truth const& truth : site.truths) {
+            if (truth.reference < 0 ||
+                site.references[static_cast<std::size_t>(truth.reference)].id != name)
+                continue;
+            near = true;
+            right = right || std::string_view{simulate::id_of(truth.fault)} == cause::id_of(finding.cause);
+        }
+        Alone& of = alone[fmt::format("{}", cause::id_of(finding.cause))];
+        ++of.findings;
+        of.right += right ? 1 : 0;
+        of.called += finding.probability;
+        if (telling)
+            fmt::print("  alone {} {} {:.3f} {}: {}\n", right ? "right" : near ? "another fault" : "FALSE",
+                       cause::id_of(finding.cause), finding.probability, name, finding.evidence);
+    }
+}
+
 double seconds_of(auto const& work)
 {
     auto const start = std::chrono::steady_clock::now();
     work();
     return std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
-}
-
-void demand(Outcome const& outcome)
-{
-    if (!outcome) stop(outcome.error().message);
 }
 
 int speed(std::size_t links)
@@ -246,6 +289,7 @@ int main(int argc, char** argv)
     Quiet spoilt;
     std::map<std::string, Delays> delays;
     std::map<std::string, Delays> unlearned;
+    std::map<std::string, Alone> alone;
     std::size_t healthy = 0;
     std::size_t standing_out = 0;
     for (std::uint64_t s = 0; s < sites; ++s) {
@@ -278,6 +322,7 @@ int main(int argc, char** argv)
             add_delays(delays[size], drifting, drifted, must(job::assess(drifted, 2)));
         }
         add_unlearned(unlearned, first_seed + s);
+        add_alone(alone, first_seed + s, links, telling);
     }
     fmt::print("{} sites of {} links, seeds {} to {}\n", sites, links, first_seed, first_seed + sites - 1);
     auto const run = [](char const* what, Quiet const& q) {
@@ -297,6 +342,10 @@ int main(int argc, char** argv)
     run("faults of links only", spoilt);
     for (auto const& [size, d] : delays) tell(fmt::format("drift of {} dB", size).c_str(), d);
     for (auto const& [what, d] : unlearned) tell(what.c_str(), d);
+    for (auto const& [what, of] : alone)
+        fmt::print("told by the watch alone, {}: {} findings, called {:.3f} on average, right {:.3f}\n", what,
+                   of.findings, of.called / static_cast<double>(of.findings),
+                   static_cast<double>(of.right) / static_cast<double>(of.findings));
     fmt::print(
         "surprise: {} of {} healthy links stand out, {:.2f} per 1000 (at most 1)\n", standing_out, healthy,
         1000.0 * static_cast<double>(standing_out) / static_cast<double>(std::max<std::size_t>(1, healthy)));

@@ -33,6 +33,7 @@ Result<Priors> priors_of(facts::Tables const& tables)
     TRY_ASSIGN(priors.macrobend_multimode, share(tables, "causes.rate.macrobend.multimode"));
     TRY_ASSIGN(priors.mirrored_trunk, share(tables, "causes.mirrored.wrong-trunk-type"));
     TRY_ASSIGN(priors.mirrored_adapter, share(tables, "causes.mirrored.wrong-adapter"));
+    TRY_ASSIGN(priors.false_doubt, share(tables, "causes.false-doubt"));
     TRY_ASSIGN(priors.report_from, share(tables, "causes.report.least-probability"));
     TRY_ASSIGN(priors.sharpness, share(tables, "causes.calibration.sharpness"));
     return priors;

@@ -15,10 +15,6 @@ namespace guidepin::job {
 
 namespace {
 
-// Share of sound references that the watch ends up doubting where links have faults of their own
-// (bench/watch.cpp: 6 in 750, rounded up).
-constexpr double false_doubts = 0.01;
-
 using cause::Cause;
 
 Cause cause_of(Doubt const& doubt)
@@ -51,10 +47,12 @@ bool same_fault(cause::Finding const& finding, Doubt const& doubt)
            finding.size_db.value_or(0) * doubt.size_db >= 0;
 }
 
-double probability_of(Doubt const& doubt, double rate, WatchedReference const& reference)
+double probability_of(Doubt const& doubt, Cause cause, cause::Priors const& priors,
+                      WatchedReference const& reference)
 {
+    double const rate = priors.rate[static_cast<std::size_t>(cause)];
     double const by_chance =
-        doubt.kind == DoubtKind::negative_loss ? reference.negative.chance() : false_doubts;
+        doubt.kind == DoubtKind::negative_loss ? reference.negative.chance() : priors.false_doubt;
     return std::min(0.99, rate / (rate + (1 - rate) * by_chance));
 }
 
@@ -73,8 +71,7 @@ cause::Finding finding_of(JobState const& state, WatchedReference const& referen
     if (first < reference.tests.size()) finding.since_ms = reference.tests[first].at_ms;
     finding.size_db = doubt.size_db;
     finding.size_u_db = doubt.size_u_db;
-    finding.probability =
-        probability_of(doubt, priors.rate[static_cast<std::size_t>(finding.cause)], reference);
+    finding.probability = probability_of(doubt, finding.cause, priors, reference);
     Cause const other =
         finding.cause == Cause::test_cord_position ? Cause::reference_fault : Cause::test_cord_position;
     finding.alternatives = {{other, (1 - finding.probability) / 2}};
