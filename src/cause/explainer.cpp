@@ -60,7 +60,7 @@ std::vector<Finding> Explainer::findings() const
     return findings;
 }
 
-std::vector<Finding> Explainer::renew(std::size_t link)
+void Explainer::renew(std::size_t link)
 {
     Columns const& columns = *site_->columns;
     LinkRow const& row = columns.links[link];
@@ -75,12 +75,18 @@ std::vector<Finding> Explainer::renew(std::size_t link)
     site_->condense(link);
     // A kind that is new has nothing learned: it starts from its prediction.
     if (site_->populations.size() < columns.kinds.size()) site_->learn_populations();
-    site_->build_sessions();
-    if (row.reference != none) {
-        site_->fit_session(row.reference);
-        site_->fit_levels();
-    }
+    // What this link says of its reference may tell others under it, and under the one it was measured with
+    // before, another story.
+    std::vector<std::uint32_t> const moved = site_->regroup(static_cast<std::uint32_t>(link));
+    for (std::uint32_t const reference : moved) site_->fit_session(reference);
+    if (!moved.empty()) site_->fit_levels();
     site_->explain_link(link);
+    for (std::uint32_t const reference : moved)
+        for (std::uint32_t const other : site_->sessions[reference].links) site_->explain_link(other);
+}
+
+std::vector<Finding> Explainer::findings_of(std::size_t link) const
+{
     std::vector<Finding> all;
     site_->tell_sessions(all);
     site_->tell_wiring(all);

@@ -39,10 +39,11 @@ class Explainer
     /// site.
     std::vector<Finding> findings() const;
 
-    /// A link came in, or was measured again: condenses it, looks at its reference anew, explains it. What is
-    /// known of the site's healthy links is left as learned. Findings that name this link, most important
-    /// first.
-    std::vector<Finding> renew(std::size_t link);
+    /// A link came in, or was measured again: condenses it, looks at its reference anew, explains it and all
+    /// that was measured under that reference. What is known of the site's healthy links is left as learned.
+    void renew(std::size_t link);
+    /// Those of findings() that name this link, most important first, without looking for those that do not.
+    std::vector<Finding> findings_of(std::size_t link) const;
 
     struct Site;
 

@@ -92,6 +92,7 @@ struct Explainer::Site
     std::vector<Population> populations;         ///< by kind
     std::vector<Session> sessions;               ///< by reference
     std::vector<std::uint32_t> place_in_session; ///< by link
+    std::vector<std::uint32_t> session_of;       ///< by link: its reference as of then
     std::vector<std::vector<LinkFinding>> found; ///< by link
 
     void condense(std::size_t link);
@@ -99,6 +100,9 @@ struct Explainer::Site
     /// Centres anew, with what is known of the references taken off.
     void polish();
     void build_sessions();
+    /// Puts one link where it belongs now. The references whose links are others, or in another order.
+    std::vector<std::uint32_t> regroup(std::uint32_t link);
+    void order_session(std::size_t reference);
     void fit_session(std::size_t reference);
     void fit_levels();
     void explain_link(std::size_t link);

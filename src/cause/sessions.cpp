@@ -206,16 +206,42 @@ void Explainer::Site::build_sessions()
 {
     sessions.assign(columns->references.size(), {});
     place_in_session.assign(columns->links.size(), 0);
+    session_of.assign(columns->links.size(), none);
     for (std::uint32_t link = 0; link < columns->links.size(); ++link) {
-        if (columns->links[link].reference != none)
-            sessions[columns->links[link].reference].links.push_back(link);
+        session_of[link] = columns->links[link].reference;
+        if (session_of[link] != none) sessions[session_of[link]].links.push_back(link);
     }
-    for (Session& session : sessions) {
-        std::stable_sort(session.links.begin(), session.links.end(), [&](auto a, auto b) {
-            return columns->links[a].taken_ms < columns->links[b].taken_ms;
-        });
-        for (std::uint32_t i = 0; i < session.links.size(); ++i) place_in_session[session.links[i]] = i;
+    for (std::size_t r = 0; r < sessions.size(); ++r) order_session(r);
+}
+
+void Explainer::Site::order_session(std::size_t reference)
+{
+    auto& links = sessions[reference].links;
+    std::sort(links.begin(), links.end(), [&](auto a, auto b) {
+        std::int64_t const at = columns->links[a].taken_ms, bt = columns->links[b].taken_ms;
+        return at != bt ? at < bt : a < b;
+    });
+    for (std::uint32_t i = 0; i < links.size(); ++i) place_in_session[links[i]] = i;
+}
+
+std::vector<std::uint32_t> Explainer::Site::regroup(std::uint32_t link)
+{
+    sessions.resize(columns->references.size());
+    place_in_session.resize(columns->links.size(), 0);
+    session_of.resize(columns->links.size(), none);
+    std::uint32_t const before = session_of[link], now = columns->links[link].reference;
+    session_of[link] = now;
+    std::vector<std::uint32_t> moved;
+    if (before != now) {
+        if (before != none) {
+            std::erase(sessions[before].links, link);
+            moved.push_back(before);
+        }
+        if (now != none) sessions[now].links.push_back(link);
     }
+    if (now != none) moved.push_back(now);
+    for (std::uint32_t const reference : moved) order_session(reference);
+    return moved;
 }
 
 void Explainer::Site::fit_session(std::size_t reference)

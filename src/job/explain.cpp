@@ -133,68 +133,69 @@ Outcome add_kinds_and_links(Building& building)
     return {};
 }
 
-void add_readings(Building& building)
+/// What counts of one link's readings, into its row and cells, which are empty.
+void add_readings_of(JobState const& state, Assessment const& assessment, std::size_t i,
+                     cause::Columns& columns)
 {
-    JobState const& state = building.state;
-    Assessment const& assessment = building.assessment;
     verdict::ReadingColumns const& readings = state.readings;
-    cause::Columns& columns = building.columns;
-    for (std::uint32_t r = 0; r < readings.references.size(); ++r)
-        columns.references.push_back(readings.references.text(r));
-    std::vector<float> lengths;
-    for (std::size_t i = 0; i < columns.links.size(); ++i) {
-        cause::LinkRow& link = columns.links[i];
-        if (link.kind == cause::none) continue;
-        cause::LinkKind const& kind = columns.kinds[link.kind];
-        plant::PositionMap const back = kind.a_to_b.inverse();
-        plant::PositionMap from_a, from_b;
-        std::int64_t newest = std::numeric_limits<std::int64_t>::min();
-        bool stated[2] = {false, false};
-        for (std::uint32_t k = assessment.rows->begin(i); k < assessment.rows->end(i); ++k) {
-            std::uint32_t const row = assessment.rows->row(k);
-            if (!counts(assessment.verdicts, row)) continue;
-            std::size_t const direction = readings.launch_end[row] == verdict::LaunchEnd::b ? 1 : 0;
-            int const position = readings.position[row];
-            int const far = readings.far_position[row];
-            // Without a map in the plan a fibre has one number at both ends.
-            int const at_a = direction == 0 ? position : kind.a_to_b.empty() ? position : back.at(position);
-            if (at_a < 1 || at_a > link.positions) continue;
-            std::size_t w = 0;
-            while (w < kind.wavelengths && kind.wavelength_nm[w] != readings.wavelength_nm[row]) ++w;
-            if (w == kind.wavelengths) continue;
-            link.measured[direction] = true;
-            bool const is_dark = far == verdict::far_dark;
-            columns.loss_db[columns.cell(link, direction, w, at_a)] =
-                is_dark ? cause::dark : static_cast<float>(readings.value[row]);
-            if (far != verdict::far_not_stated) {
-                stated[direction] = true;
-                if (far > 0) (direction == 0 ? from_a : from_b).connect(position, far);
-            }
-            if (std::isfinite(readings.length_m[row]))
-                columns.length_m[link.first_place + static_cast<std::size_t>(at_a - 1)] =
-                    static_cast<float>(readings.length_m[row]);
-            std::int64_t const at = readings.taken_ms[row];
-            if (at != verdict::ReadingColumns::no_time &&
-                (link.taken_ms == std::numeric_limits<std::int64_t>::min() || at < link.taken_ms))
-                link.taken_ms = at;
-            if (at >= newest) {
-                newest = at;
-                std::uint32_t const reference = readings.reference[row];
-                link.reference = reference == verdict::Dictionary::missing ? cause::none : reference;
-            }
+    cause::LinkRow& link = columns.links[i];
+    if (link.kind == cause::none) return;
+    cause::LinkKind const& kind = columns.kinds[link.kind];
+    plant::PositionMap const back = kind.a_to_b.inverse();
+    plant::PositionMap from_a, from_b;
+    std::int64_t newest = std::numeric_limits<std::int64_t>::min();
+    bool stated[2] = {false, false};
+    for (std::uint32_t k = assessment.rows->begin(i); k < assessment.rows->end(i); ++k) {
+        std::uint32_t const row = assessment.rows->row(k);
+        if (!counts(assessment.verdicts, row)) continue;
+        std::size_t const direction = readings.launch_end[row] == verdict::LaunchEnd::b ? 1 : 0;
+        int const position = readings.position[row];
+        int const far = readings.far_position[row];
+        // Without a map in the plan a fibre has one number at both ends.
+        int const at_a = direction == 0 ? position : kind.a_to_b.empty() ? position : back.at(position);
+        if (at_a < 1 || at_a > link.positions) continue;
+        std::size_t w = 0;
+        while (w < kind.wavelengths && kind.wavelength_nm[w] != readings.wavelength_nm[row]) ++w;
+        if (w == kind.wavelengths) continue;
+        link.measured[direction] = true;
+        bool const is_dark = far == verdict::far_dark;
+        columns.loss_db[columns.cell(link, direction, w, at_a)] =
+            is_dark ? cause::dark : static_cast<float>(readings.value[row]);
+        if (far != verdict::far_not_stated) {
+            stated[direction] = true;
+            if (far > 0) (direction == 0 ? from_a : from_b).connect(position, far);
         }
-        link.map_known = stated[0] || stated[1];
-        link.a_to_b = stated[0] ? from_a : from_b.inverse();
-        lengths.clear();
-        for (std::size_t p = 0; p < link.positions; ++p) {
-            float const metres = columns.length_m[link.first_place + p];
-            if (std::isfinite(metres)) lengths.push_back(metres);
+        if (std::isfinite(readings.length_m[row]))
+            columns.length_m[link.first_place + static_cast<std::size_t>(at_a - 1)] =
+                static_cast<float>(readings.length_m[row]);
+        std::int64_t const at = readings.taken_ms[row];
+        if (at != verdict::ReadingColumns::no_time &&
+            (link.taken_ms == std::numeric_limits<std::int64_t>::min() || at < link.taken_ms))
+            link.taken_ms = at;
+        if (at >= newest) {
+            newest = at;
+            std::uint32_t const reference = readings.reference[row];
+            link.reference = reference == verdict::Dictionary::missing ? cause::none : reference;
         }
-        if (lengths.empty()) continue;
-        auto const middle = lengths.begin() + static_cast<std::ptrdiff_t>(lengths.size() / 2);
-        std::nth_element(lengths.begin(), middle, lengths.end());
-        link.measured_m = *middle;
     }
+    link.map_known = stated[0] || stated[1];
+    link.a_to_b = stated[0] ? from_a : from_b.inverse();
+    thread_local std::vector<float> lengths;
+    lengths.clear();
+    for (std::size_t p = 0; p < link.positions; ++p) {
+        float const metres = columns.length_m[link.first_place + p];
+        if (std::isfinite(metres)) lengths.push_back(metres);
+    }
+    if (lengths.empty()) return;
+    auto const middle = lengths.begin() + static_cast<std::ptrdiff_t>(lengths.size() / 2);
+    std::nth_element(lengths.begin(), middle, lengths.end());
+    link.measured_m = *middle;
+}
+
+void add_references(JobState const& state, cause::Columns& columns)
+{
+    for (std::size_t r = columns.references.size(); r < state.readings.references.size(); ++r)
+        columns.references.push_back(state.readings.references.text(static_cast<std::uint32_t>(r)));
 }
 
 } // namespace
@@ -203,21 +204,27 @@ Result<cause::Columns> cause_columns(JobState const& state, Assessment const& as
 {
     Building building{state, assessment, {}, {}};
     TRY(add_kinds_and_links(building));
-    add_readings(building);
+    add_references(state, building.columns);
+    for (std::size_t i = 0; i < building.columns.links.size(); ++i)
+        add_readings_of(state, assessment, i, building.columns);
     return std::move(building.columns);
 }
 
-Result<std::vector<cause::Finding>> explain_job(JobState const& state, Assessment const& assessment,
-                                                int threads, ProgressSink progress, void* progress_context)
+Result<Explaining> Explaining::of(JobState const& state, Assessment const& assessment, int threads,
+                                  ProgressSink progress, void* progress_context)
 {
-    auto const tell = [&](char const* what, std::size_t done, std::size_t total) {
-        if (progress) progress(progress_context, {what, done, total});
+    auto const tell = [&](std::size_t done, std::size_t total) {
+        if (progress) progress(progress_context, {"explaining", done, total});
     };
     std::size_t const links = state.readings.links.size();
-    tell("explaining", 0, links);
-    TRY_ASSIGN(cause::Priors const priors, cause::priors_of(state.tables));
-    TRY_ASSIGN(cause::Columns const columns, cause_columns(state, assessment));
-    cause::Explainer explainer(columns, priors);
+    tell(0, links);
+    Explaining made;
+    TRY_ASSIGN(cause::Priors priors, cause::priors_of(state.tables));
+    made.priors_ = std::make_unique<cause::Priors>(std::move(priors));
+    TRY_ASSIGN(cause::Columns columns, cause_columns(state, assessment));
+    made.columns_ = std::make_unique<cause::Columns>(std::move(columns));
+    made.explainer_ = std::make_unique<cause::Explainer>(*made.columns_, *made.priors_);
+    cause::Explainer& explainer = *made.explainer_;
     auto const shared = [&](auto const& work) {
         std::size_t const parts = links < 256 ? 1 : static_cast<std::size_t>(std::clamp(threads, 1, 64));
         std::vector<std::thread> workers;
@@ -228,10 +235,62 @@ Result<std::vector<cause::Finding>> explain_job(JobState const& state, Assessmen
     };
     shared([&](std::size_t first, std::size_t last) { explainer.measure(first, last); });
     explainer.learn();
-    tell("explaining", links / 2, links);
+    tell(links / 2, links);
     shared([&](std::size_t first, std::size_t last) { explainer.explain(first, last); });
-    auto findings = explainer.findings();
-    tell("explaining", links, links);
+    return made;
+}
+
+bool Explaining::renew(JobState const& state, Assessment const& assessment, std::uint32_t link)
+{
+    cause::Columns& columns = *columns_;
+    if (link >= columns.links.size() || state.readings.links.size() != columns.links.size()) return false;
+    cause::LinkRow& row = columns.links[link];
+    if (row.kind == cause::none) return false;
+    cause::LinkKind const& kind = columns.kinds[row.kind];
+    verdict::LinkKind const& judged = assessment.tasks.kinds[assessment.tasks.links[link].kind];
+    for (std::uint32_t k = assessment.rows->begin(link); k < assessment.rows->end(link); ++k) {
+        std::uint32_t const at = assessment.rows->row(k);
+        std::uint16_t const nm = state.readings.wavelength_nm[at];
+        auto const has = [nm](auto const& list, std::size_t size) {
+            return std::find(list.begin(), list.begin() + static_cast<std::ptrdiff_t>(size), nm) !=
+                   list.begin() + static_cast<std::ptrdiff_t>(size);
+        };
+        if (counts(assessment.verdicts, at) && has(judged.wavelength_nm, judged.wavelengths) &&
+            !has(kind.wavelength_nm, kind.wavelengths))
+            return false;
+    }
+    constexpr float empty = std::numeric_limits<float>::quiet_NaN();
+    std::fill_n(columns.loss_db.begin() + row.first_cell, 2 * kind.wavelengths * row.positions, empty);
+    std::fill_n(columns.length_m.begin() + row.first_place, row.positions, empty);
+    cause::LinkRow const fresh;
+    row.reference = fresh.reference;
+    row.taken_ms = fresh.taken_ms;
+    row.measured_m = fresh.measured_m;
+    row.measured = fresh.measured;
+    add_references(state, columns);
+    add_readings_of(state, assessment, link, columns);
+    explainer_->renew(link);
+    return true;
+}
+
+std::vector<cause::Finding> Explaining::findings() const
+{
+    return explainer_->findings();
+}
+
+std::vector<cause::Finding> Explaining::findings_of(std::uint32_t link) const
+{
+    return explainer_->findings_of(link);
+}
+
+Result<std::vector<cause::Finding>> explain_job(JobState const& state, Assessment const& assessment,
+                                                int threads, ProgressSink progress, void* progress_context)
+{
+    TRY_ASSIGN(Explaining const explaining,
+               Explaining::of(state, assessment, threads, progress, progress_context));
+    auto findings = explaining.findings();
+    std::size_t const links = state.readings.links.size();
+    if (progress) progress(progress_context, {"explaining", links, links});
     return findings;
 }
 

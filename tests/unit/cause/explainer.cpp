@@ -182,7 +182,8 @@ TEST(Explainer, ALinkThatComesInIsExplainedAtOnce)
     explainer.measure(0, columns.links.size());
     explainer.learn();
     for (auto const& truth : site.truths) {
-        auto const findings = explainer.renew(truth.links.front());
+        explainer.renew(truth.links.front());
+        auto const findings = explainer.findings_of(truth.links.front());
         ASSERT_FALSE(findings.empty()) << simulate::id_of(truth.fault);
         EXPECT_STREQ(id_of(findings.front().cause), simulate::id_of(truth.fault));
         for (Finding const& finding : findings)
