@@ -47,6 +47,17 @@ plant::Occupancy used_by_applications(JobState const& state, plant::LinkSpec con
     return used & model.near_occupied;
 }
 
+/// By name of the readings' dictionary: all that is said of the doubts about that reference.
+std::vector<std::string> words_of_doubts(JobState const& state, Watching const& watching)
+{
+    std::vector<std::string> words(state.readings.references.size());
+    for (WatchedReference const& reference : watching.references) {
+        for (Doubt const& doubt : reference.doubts)
+            words[reference.name] += doubt_text(state, reference, doubt) + doubt_action(state, reference, doubt);
+    }
+    return words;
+}
+
 struct KindKey
 {
     plant::LinkModel const* model;
@@ -206,6 +217,60 @@ Result<Assessment> assess(JobState const& state, int threads)
         for (std::thread& worker : workers) worker.join();
     }
     return assessment;
+}
+
+Result<bool> assess_again(JobState const& state, Assessment& before, std::size_t tests_before,
+                          std::vector<std::uint32_t>& moved, int threads)
+{
+    if (state.readings.links.size() != before.links() || tests_before >= state.tests.size() ||
+        learned_from(state.tests.size()) != before.expectation->tests())
+        return false;
+    constexpr auto doubted = static_cast<std::uint8_t>(verdict::HoldKind::reference_doubted);
+    std::vector<std::uint32_t> tested;
+    for (std::size_t i = tests_before; i < state.tests.size(); ++i) {
+        std::uint32_t const link = state.readings.link[state.tests[i].first_row];
+        before.last_test[link] = static_cast<std::uint32_t>(i);
+        tested.push_back(link);
+    }
+    std::sort(tested.begin(), tested.end());
+    tested.erase(std::unique(tested.begin(), tested.end()), tested.end());
+
+    // What the watch held is decided anew. A link moves where its hold does, or the words for it.
+    std::vector<std::string> const words_before = words_of_doubts(state, *before.watching);
+    std::vector<std::uint32_t> held_before;
+    for (std::uint32_t row = 0; row < before.hold.size(); ++row) {
+        if (before.hold[row] != doubted) continue;
+        held_before.push_back(row);
+        before.hold[row] = 0;
+    }
+    hold_rows(state, before, state.tests[tests_before].first_row);
+    before.rows = std::make_unique<verdict::RowsByLink>(state.readings, before.links());
+    before.verdicts.reading_state.resize(state.readings.size(), verdict::State::open);
+    before.verdicts.reading_flags.resize(state.readings.size(), 0);
+    TRY_ASSIGN(*before.watching, watch_again(state, before, std::move(*before.watching), tested, threads));
+    hold_doubtful(state, before);
+
+    std::vector<bool> touched(before.links(), false);
+    for (std::uint32_t const link : tested) touched[link] = true;
+    std::vector<std::string> const words_now = words_of_doubts(state, *before.watching);
+    auto const is_new = [&](std::uint32_t reference) {
+        return reference >= words_before.size() || words_before[reference] != words_now[reference];
+    };
+    auto was = held_before.begin();
+    for (std::uint32_t row = 0; row < before.hold.size(); ++row) {
+        bool const held = before.hold[row] == doubted;
+        bool const was_held = was != held_before.end() && *was == row;
+        if (was_held) ++was;
+        if (held != was_held || (held && is_new(state.readings.reference[row])))
+            touched[state.readings.link[row]] = true;
+    }
+    for (std::size_t link = 0; link < touched.size(); ++link) {
+        if (!touched[link]) continue;
+        moved.push_back(static_cast<std::uint32_t>(link));
+        verdict::judge_links(state.readings, *before.rows, before.tasks, before.hold, link, link + 1,
+                             before.verdicts);
+    }
+    return true;
 }
 
 } // namespace guidepin::job

@@ -15,6 +15,7 @@
 #include "verdict/timeline.hpp"
 
 #include <memory>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -72,8 +73,23 @@ Result<int> inner_connections_of(plant::LinkSpec const& link, plant::LinkModel c
 /// `threads` share the judging; the result does not depend on their number.
 Result<Assessment> assess(JobState const& state, int threads = 1);
 
+/// The same after tests were added at the end of `state.tests`, and nothing else, since `before` was made
+/// of it: what assess(state) gives, without judging again what cannot have moved. Adds to `moved` the links
+/// whose rows in the derived tables may be others now, ascending. Nothing where all has to be judged anew
+/// (another step of learned_from(), a link that is new to the job): `before` is then as it was.
+Result<bool> assess_again(JobState const& state, Assessment& before, std::size_t tests_before,
+                          std::vector<std::uint32_t>& moved, int threads = 1);
+
 /// Rows for the store's derived tables.
 record::DerivedTables derive(JobState const& state, Assessment const& assessment);
+
+/// Brings `tables`, derived before tests from `tests_before` on were added, up to date for the links `moved`:
+/// afterwards they are what derive() gives. Returns the rows that are others now; nothing when a count went
+/// away, which no row can say: then all are to be written, and `tables` is of no use.
+std::optional<record::DerivedTables> derive_again(JobState const& state, Assessment const& assessment,
+                                                  std::size_t tests_before,
+                                                  std::vector<std::uint32_t> const& moved,
+                                                  record::DerivedTables& tables);
 
 /// "850:350p,420p,-o;1310:…": level in thousandths of the limit and the state's letter, by wavelength and
 /// position (p pass, q marginal pass, g marginal fail, f fail, h held, o open, - unused).

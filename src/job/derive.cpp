@@ -139,19 +139,64 @@ record::DerivedLink derived_link(JobState const& state, Assessment const& assess
     return row;
 }
 
-void add_progress(std::vector<record::DerivedLink> const& links,
-                  std::vector<record::DerivedProgress>& progress)
+/// Verdict of one test alone.
+record::DerivedTest derived_test(JobState const& state, Assessment const& assessment, TestEntry const& test,
+                                 std::size_t link)
 {
-    std::map<std::tuple<std::string, std::string, std::string>, std::int64_t> counts;
-    for (record::DerivedLink const& link : links) {
-        ++counts[{"job", "", link.state}];
-        ++counts[{"zone", link.zone, link.state}];
-        if (!link.day.empty()) ++counts[{"day", link.day, link.state}];
-        if (!link.reference.empty()) ++counts[{"reference", link.reference, link.state}];
-        if (!link.operator_name.empty()) ++counts[{"operator", link.operator_name, link.state}];
+    record::DerivedTest row;
+    row.link = test.link;
+    row.station = test.station;
+    row.sequence = test.sequence;
+    row.counts = false;
+    State worst = State::pass;
+    double margin = std::numeric_limits<double>::infinity();
+    std::int64_t latest = verdict::ReadingColumns::no_time;
+    verdict::LinkTask const& task = assessment.tasks.links[link];
+    verdict::LinkKind const& kind = assessment.tasks.kinds[task.kind];
+    for (std::uint32_t i = test.first_row; i < test.first_row + test.rows; ++i) {
+        if (!(assessment.verdicts.reading_flags[i] & verdict::superseded)) row.counts = true;
+        worst = verdict::worse(worst, assessment.verdicts.reading_state[i]);
+        if (state.readings.taken_ms[i] > latest) {
+            latest = state.readings.taken_ms[i];
+            row.tested_offset_minutes = state.readings.offset_minutes[i];
+        }
+        for (std::size_t w = 0; w < kind.wavelengths; ++w) {
+            if (kind.wavelength_nm[w] != state.readings.wavelength_nm[i]) continue;
+            double const here = task.limit_db[w] - state.readings.value[i];
+            if (here < margin) margin = here;
+        }
     }
+    row.tested_at_ms = latest == verdict::ReadingColumns::no_time ? test.recorded.ms : latest;
+    row.state = state_id(worst);
+    if (std::isfinite(margin)) row.worst_margin_db = margin;
+    if (state.readings.reference[test.first_row] != verdict::Dictionary::missing) {
+        row.reference = state.readings.references.text(state.readings.reference[test.first_row]);
+    }
+    if (state.readings.operator_name[test.first_row] != verdict::Dictionary::missing) {
+        row.operator_name = state.readings.operators.text(state.readings.operator_name[test.first_row]);
+    }
+    return row;
+}
+
+using Counts = std::map<std::tuple<std::string, std::string, std::string>, std::int64_t>;
+
+/// The scopes that a link counts in, each with its state.
+template <class Each>
+void each_scope(record::DerivedLink const& link, Each each)
+{
+    each("job", std::string{}, link.state);
+    each("zone", link.zone, link.state);
+    if (!link.day.empty()) each("day", link.day, link.state);
+    if (!link.reference.empty()) each("reference", link.reference, link.state);
+    if (!link.operator_name.empty()) each("operator", link.operator_name, link.state);
+}
+
+std::vector<record::DerivedProgress> progress_of(Counts const& counts)
+{
+    std::vector<record::DerivedProgress> progress;
     for (auto const& [key, count] : counts)
         progress.push_back({std::get<0>(key), std::get<1>(key), std::get<2>(key), count});
+    return progress;
 }
 
 } // namespace
@@ -189,49 +234,71 @@ record::DerivedTables derive(JobState const& state, Assessment const& assessment
     std::vector<std::int64_t> tests_of(assessment.links(), 0);
     tables.tests.reserve(state.tests.size());
     for (TestEntry const& test : state.tests) {
-        std::uint32_t const link = state.readings.links.find(test.link);
+        std::uint32_t const link = state.readings.link[test.first_row];
         ++tests_of[link];
-        record::DerivedTest row;
-        row.link = test.link;
-        row.station = test.station;
-        row.sequence = test.sequence;
-        row.counts = false;
-        State worst = State::pass;
-        double margin = std::numeric_limits<double>::infinity();
-        std::int64_t latest = verdict::ReadingColumns::no_time;
-        verdict::LinkTask const& task = assessment.tasks.links[link];
-        verdict::LinkKind const& kind = assessment.tasks.kinds[task.kind];
-        for (std::uint32_t i = test.first_row; i < test.first_row + test.rows; ++i) {
-            if (!(assessment.verdicts.reading_flags[i] & verdict::superseded)) row.counts = true;
-            worst = verdict::worse(worst, assessment.verdicts.reading_state[i]);
-            if (state.readings.taken_ms[i] > latest) {
-                latest = state.readings.taken_ms[i];
-                row.tested_offset_minutes = state.readings.offset_minutes[i];
-            }
-            for (std::size_t w = 0; w < kind.wavelengths; ++w) {
-                if (kind.wavelength_nm[w] != state.readings.wavelength_nm[i]) continue;
-                double const here = task.limit_db[w] - state.readings.value[i];
-                if (here < margin) margin = here;
-            }
-        }
-        row.tested_at_ms = latest == verdict::ReadingColumns::no_time ? test.recorded.ms : latest;
-        row.state = state_id(worst);
-        if (std::isfinite(margin)) row.worst_margin_db = margin;
-        if (state.readings.reference[test.first_row] != verdict::Dictionary::missing) {
-            row.reference = state.readings.references.text(state.readings.reference[test.first_row]);
-        }
-        if (state.readings.operator_name[test.first_row] != verdict::Dictionary::missing) {
-            row.operator_name = state.readings.operators.text(state.readings.operator_name[test.first_row]);
-        }
-        tables.tests.push_back(std::move(row));
+        tables.tests.push_back(derived_test(state, assessment, test, link));
     }
     tables.links.reserve(assessment.links());
+    Counts counts;
     for (std::size_t link = 0; link < assessment.links(); ++link) {
         tables.links.push_back(derived_link(state, assessment, link));
         tables.links.back().tests = tests_of[link];
+        each_scope(tables.links.back(),
+                   [&](char const* scope, std::string const& name, std::string const& is) {
+                       ++counts[{scope, name, is}];
+                   });
     }
-    add_progress(tables.links, tables.progress);
+    tables.progress = progress_of(counts);
     return tables;
+}
+
+std::optional<record::DerivedTables> derive_again(JobState const& state, Assessment const& assessment,
+                                                  std::size_t tests_before,
+                                                  std::vector<std::uint32_t> const& moved,
+                                                  record::DerivedTables& tables)
+{
+    record::DerivedTables change;
+    std::map<std::uint32_t, std::int64_t> more;
+    for (std::size_t i = 0; i < state.tests.size(); ++i) {
+        TestEntry const& test = state.tests[i];
+        std::uint32_t const link = state.readings.link[test.first_row];
+        bool const is_new = i >= tests_before;
+        if (!is_new && !std::binary_search(moved.begin(), moved.end(), link)) continue;
+        record::DerivedTest row = derived_test(state, assessment, test, link);
+        if (is_new) {
+            ++more[link];
+            change.tests.push_back(row);
+            tables.tests.push_back(std::move(row));
+        } else if (tables.tests[i] != row) {
+            change.tests.push_back(row);
+            tables.tests[i] = std::move(row);
+        }
+    }
+    Counts counts;
+    for (record::DerivedProgress const& row : tables.progress)
+        counts[{row.scope, row.name, row.state}] = row.links;
+    Counts changed;
+    for (std::uint32_t const link : moved) {
+        record::DerivedLink row = derived_link(state, assessment, link);
+        row.tests = tables.links[link].tests;
+        if (auto const found = more.find(link); found != more.end()) row.tests += found->second;
+        if (tables.links[link] == row) continue;
+        each_scope(tables.links[link],
+                   [&](char const* scope, std::string const& name, std::string const& is) {
+                       changed[{scope, name, is}] = --counts[{scope, name, is}];
+                   });
+        each_scope(row, [&](char const* scope, std::string const& name, std::string const& is) {
+            changed[{scope, name, is}] = ++counts[{scope, name, is}];
+        });
+        change.links.push_back(row);
+        tables.links[link] = std::move(row);
+    }
+    for (auto const& [key, count] : changed) {
+        if (count == 0) return std::nullopt;
+        change.progress.push_back({std::get<0>(key), std::get<1>(key), std::get<2>(key), count});
+    }
+    tables.progress = progress_of(counts);
+    return change;
 }
 
 } // namespace guidepin::job

@@ -70,7 +70,17 @@ ExpectedAt expected_at(JobState const& state, plant::LinkSpec const& link, verdi
 
 } // namespace
 
-Expectation::Gathered Expectation::gather(JobState const& state, Assessment const& assessment)
+std::size_t learned_from(std::size_t tests)
+{
+    constexpr std::size_t all_of_so_many = 256;
+    if (tests <= all_of_so_many) return tests;
+    std::size_t step = 1;
+    while (tests / step >= 32) step *= 2;
+    return tests - tests % step;
+}
+
+Expectation::Gathered Expectation::gather(JobState const& state, Assessment const& assessment,
+                                          std::uint32_t rows_end)
 {
     Gathered gathered;
     gathered.values.reserve(state.readings.size());
@@ -79,7 +89,8 @@ Expectation::Gathered Expectation::gather(JobState const& state, Assessment cons
         if (assessment.rows->begin(i) == assessment.rows->end(i)) continue;
         verdict::LinkKind const& judged = assessment.tasks.kinds[assessment.tasks.links[i].kind];
         auto const& places =
-            latest.of(state.readings, *assessment.rows, judged, assessment.verdicts.columns[i], i);
+            latest.of(state.readings, *assessment.rows, judged, assessment.verdicts.columns[i], i,
+                      LatestPlaces::any_reference, rows_end);
         for (std::size_t w = 0; w < judged.wavelengths; ++w) {
             std::size_t const first = gathered.values.size();
             std::uint32_t reference = verdict::Dictionary::missing;
@@ -134,7 +145,10 @@ Result<Expectation> Expectation::learn(JobState const& state, Assessment const& 
         expectation.kinds_.push_back(std::move(kind));
     }
 
-    expectation.gathered_ = gather(state, assessment);
+    expectation.tests_ = learned_from(state.tests.size());
+    expectation.gathered_ =
+        gather(state, assessment,
+               expectation.tests_ < state.tests.size() ? state.tests[expectation.tests_].first_row : UINT32_MAX);
     expectation.learn_fibre(expectation.gathered_);
     expectation.groups_of_reference_.resize(state.readings.references.size());
     auto& site = expectation.site_;
@@ -176,7 +190,10 @@ std::vector<std::vector<ExpectedByOthers>>
 Expectation::by_others(std::uint32_t reference, std::vector<std::uint32_t> const& kinds) const
 {
     watch::SiteExpectation own;
-    for (std::uint32_t const group : groups_of_reference_[reference]) count(own, gathered_.groups[group]);
+    // A reference may have come since.
+    if (reference < groups_of_reference_.size()) {
+        for (std::uint32_t const group : groups_of_reference_[reference]) count(own, gathered_.groups[group]);
+    }
     double least = std::numeric_limits<double>::infinity();
     for (std::uint32_t const kind : kinds)
         for (ExpectedAt const& expected : kinds_[kind].at) least = std::min(least, expected.joints.mean());

@@ -24,6 +24,12 @@ struct Assessment;
 /// shifts all links of a kind alike and is learned away; what differs by length stays below 0.05 dB.
 constexpr double typical_share_of_limit = 0.8;
 
+/// Of so many tests, in the order of their records, the first so many are learned from. Small jobs learn from
+/// all; large ones in steps of a sixteenth to a thirty-second, so that what one test more changes is that test
+/// and its reference, not the whole site. A pure function of the number: made anew from the records, a job
+/// learns from the same tests.
+std::size_t learned_from(std::size_t tests);
+
 /// The grade that connections are taken to have before any was measured: B for single-mode fibre, Bm for
 /// multimode. not_found when the tables have no such grade.
 Result<loss::Gamma> usual_joint(facts::Tables const& tables, facts::FibreKind kind);
@@ -86,9 +92,12 @@ class Expectation
     /// One healthy link in so many is told to stand out.
     static constexpr double false_alarm_rate = 1e-3;
 
-    /// Learns from all readings that stand and are not held by `hold`, one byte a row.
+    /// Learns from the readings of the first learned_from() tests that stand among these and are not held by
+    /// Assessment::hold.
     static Result<Expectation> learn(JobState const& state, Assessment const& assessment);
 
+    /// Tests that this was learned from.
+    std::size_t tests() const { return tests_; }
     /// Null where the link is not scheduled.
     ExpectedAt const* at(std::size_t link, std::size_t wavelength) const
     {
@@ -123,10 +132,11 @@ class Expectation
         std::vector<Group> groups;
         std::vector<float> values;
     };
-    static Gathered gather(JobState const& state, Assessment const& assessment);
+    static Gathered gather(JobState const& state, Assessment const& assessment, std::uint32_t rows_end);
     void learn_fibre(Gathered const& gathered);
     void count(watch::SiteExpectation& site, Gathered::Group const& group) const;
 
+    std::size_t tests_ = 0;
     Gathered gathered_;
     watch::SiteExpectation site_;
     std::vector<std::vector<std::uint32_t>> groups_of_reference_;           ///< by name in the readings

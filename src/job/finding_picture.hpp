@@ -20,6 +20,8 @@ class FindingPictures
   public:
     /// Keeps references to both: they must live on.
     static Result<FindingPictures> of(JobState const& state, Assessment const& assessment);
+    /// The same with cause_columns() of them.
+    FindingPictures(JobState const& state, Assessment const& assessment, cause::Columns columns);
 
     /// About `width` wide; nothing where there is nothing to draw.
     Result<std::optional<drawing::Scene>> picture(cause::Finding const& finding, double width) const;
@@ -30,7 +32,6 @@ class FindingPictures
     std::optional<drawing::ControlChart> course(cause::Finding const& finding) const;
 
   private:
-    FindingPictures(JobState const& state, Assessment const& assessment, cause::Columns columns);
     double middle_of(cause::LinkRow const& link) const;
 
     JobState const* state_;

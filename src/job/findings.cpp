@@ -58,10 +58,9 @@ void put_acknowledgements(std::vector<JobFinding>& findings, std::vector<Acknowl
                           [](JobFinding const& entry) { return entry.is_open(); });
 }
 
-Result<std::vector<JobFinding>> findings_of(JobState const& state, Assessment const& assessment, int threads,
-                                            ProgressSink progress, void* progress_context)
+Result<std::vector<JobFinding>> findings_from(JobState const& state, Assessment const& assessment,
+                                              std::vector<cause::Finding> explained)
 {
-    TRY_ASSIGN(auto explained, explain_job(state, assessment, threads, progress, progress_context));
     TRY(add_doubts(state, assessment, explained));
     std::vector<JobFinding> findings;
     for (cause::Finding& finding : explained) {
@@ -72,6 +71,13 @@ Result<std::vector<JobFinding>> findings_of(JobState const& state, Assessment co
     }
     put_acknowledgements(findings, state.acknowledgements);
     return findings;
+}
+
+Result<std::vector<JobFinding>> findings_of(JobState const& state, Assessment const& assessment, int threads,
+                                            ProgressSink progress, void* progress_context)
+{
+    TRY_ASSIGN(auto explained, explain_job(state, assessment, threads, progress, progress_context));
+    return findings_from(state, assessment, std::move(explained));
 }
 
 char const* urgency_of(Assessment const& assessment, JobFinding const& entry)

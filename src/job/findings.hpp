@@ -30,7 +30,12 @@ struct JobFinding
 /// What the records say of acknowledgements, put to each finding; then open ones first.
 void put_acknowledgements(std::vector<JobFinding>& findings, std::vector<Acknowledgement> const& said);
 
-/// Open ones first; within both, most important first.
+/// What was explained, with what the watch doubts and people said: open ones first; within both, most
+/// important first.
+Result<std::vector<JobFinding>> findings_from(JobState const& state, Assessment const& assessment,
+                                              std::vector<cause::Finding> explained);
+
+/// Explains the job, then findings_from().
 Result<std::vector<JobFinding>> findings_of(JobState const& state, Assessment const& assessment,
                                             int threads = 1, ProgressSink progress = nullptr,
                                             void* progress_context = nullptr);

@@ -32,8 +32,13 @@ struct Job::Inside
     std::unique_ptr<record::StationKey> key;
     std::unique_ptr<record::Store> store;
     JobState state;
+    /// Of the first `assessed` tests of `state`; nothing else may have changed since it was made.
     std::optional<Assessment> assessment;
+    std::size_t assessed = 0;
     std::string version; ///< digest of the chains that `state` was read from
+    /// Ends of these chains; what comes after them is news. Of no use where their digest is not `version`.
+    std::vector<record::Head> ends;
+    std::uint64_t generation = 0; ///< counts how often all was read anew
     /// The derived rows as this job wrote them last, and what they were computed from.
     std::optional<record::DerivedTables> written;
     std::string written_basis;
@@ -70,20 +75,47 @@ struct Job::Inside
         return {base_name(name), bytes.size(), record::sha256(bytes).hex(), layout};
     }
 
+    /// The assessment of the state as it is now, with as little work as that takes. True when only the links
+    /// that are added to `moved` were judged again.
+    Result<bool> judge(std::vector<std::uint32_t>& moved)
+    {
+        bool again = assessment && assessed == state.tests.size();
+        if (assessment && !again) {
+            TRY_ASSIGN(again, assess_again(state, *assessment, assessed, moved, actor.threads));
+        }
+        if (!again) {
+            assessment.reset();
+            TRY_ASSIGN(assessment, assess(state, actor.threads));
+        }
+        assessed = state.tests.size();
+        return again;
+    }
+
     /// Derived tables of the state as it is now, into the same change as the records.
     Outcome store_derived(record::Write& write)
     {
-        TRY_ASSIGN(assessment, assess(state, actor.threads));
+        std::size_t const tests_before = assessed;
+        std::vector<std::uint32_t> moved;
+        TRY_ASSIGN(bool const again, judge(moved));
         tell("Writing verdicts", 0, 1);
         TRY_ASSIGN(std::string const basis, write.chains_digest());
         version = basis;
-        record::DerivedTables tables = derive(state, *assessment);
         TRY_ASSIGN(std::string const stands, store->derived_basis());
-        // Another program may have written them meanwhile: then nothing is known of what stands there.
-        std::optional<record::DerivedTables> change;
-        if (written && !stands.empty() && stands == written_basis) change = derived_change(*written, tables);
+        std::optional<record::DerivedTables> before = std::move(written);
         written.reset();
-        TRY(change ? write.upsert_derived(*change, basis) : write.replace_derived(tables, basis));
+        // Another program may have written them meanwhile: then nothing is known of what stands there.
+        bool const known = before && !stands.empty() && stands == written_basis;
+        std::optional<record::DerivedTables> change;
+        std::optional<record::DerivedTables> tables;
+        if (known && again && before->tests.size() == tests_before) {
+            change = derive_again(state, *assessment, tests_before, moved, *before);
+            if (change) tables = std::move(before);
+        }
+        if (!tables) {
+            tables = derive(state, *assessment);
+            if (known && !again) change = derived_change(*before, *tables);
+        }
+        TRY(change ? write.upsert_derived(*change, basis) : write.replace_derived(*tables, basis));
         written = std::move(tables);
         written_basis = basis;
         return {};
@@ -94,14 +126,18 @@ struct Job::Inside
     {
         assessment.reset();
         written.reset();
-        TRY_ASSIGN(version, record::chains_digest(*store));
+        ++generation;
+        TRY_ASSIGN(ends, store->latest_heads());
+        version = record::chains_digest(ends);
         TRY_ASSIGN(state, load_state(*store));
         return {};
     }
 
-    /// Records, then what follows from them, in one transaction.
+    /// Records, then what follows from them, in one transaction. The state has what they say already; unless
+    /// that is tests alone, all is judged anew.
     Outcome keep(std::vector<record::Draft> const& drafts)
     {
+        assessment.reset();
         TRY_ASSIGN(auto const write, store->begin_write());
         TRY(write->append(drafts));
         TRY(store_derived(*write));

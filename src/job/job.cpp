@@ -86,9 +86,8 @@ record::Store const& Job::store() const
 
 Result<Assessment const*> Job::assessment()
 {
-    if (!inside_->assessment) {
-        TRY_ASSIGN(inside_->assessment, assess(inside_->state, inside_->actor.threads));
-    }
+    std::vector<std::uint32_t> moved;
+    TRY(inside_->judge(moved));
     return &*inside_->assessment;
 }
 
@@ -96,6 +95,7 @@ Result<bool> Job::rebuild()
 {
     TRY_ASSIGN(record::Digest const before, record::derived_digest(*inside_->store));
     inside_->written.reset(); // whatever stands there is written anew
+    inside_->assessment.reset();
     TRY_ASSIGN(auto const write, inside_->store->begin_write());
     TRY(inside_->store_derived(*write));
     TRY(write->commit());

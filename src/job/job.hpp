@@ -191,8 +191,11 @@ class Job
 
     /// Who acts from now on, for the records.
     void act_as(std::string name);
-    /// Looks whether another program added records, and if so takes them in. True when there were any.
+    /// Looks whether another program added records, and if so takes them in: tests and what no verdict
+    /// depends on beside what is known, anything else by reading all anew. True when there were any.
     Result<bool> refresh();
+    /// Another number whenever all was read anew; while it stays, state().tests only grows at its end.
+    std::uint64_t generation() const;
     /// Digest of all chains as this object knows them.
     std::string const& version() const;
 

@@ -183,7 +183,10 @@ Outcome Job::keep_aside(record::Draft const& draft)
     if (!record) return Error{Errc::internal, "A record that was just kept is not there"};
     bool settings_seen = true;
     TRY(take_record(inside.state, record->view(), settings_seen));
-    if (before == inside.version) inside.version = basis;
+    if (before == inside.version) {
+        inside.version = basis;
+        TRY_ASSIGN(inside.ends, inside.store->latest_heads());
+    }
     if (before == inside.written_basis) inside.written_basis = basis;
     return {};
 }
@@ -263,12 +266,80 @@ void Job::act_as(std::string name)
     inside_->actor.name = std::move(name);
 }
 
+namespace {
+
+/// Kinds that can be taken in beside what is known: no verdict changes by them but through its tests.
+bool goes_beside(std::string_view record_kind)
+{
+    static constexpr std::string_view kinds[] = {
+        kind::link_tested, kind::source_file,    kind::note,           kind::step_done,  kind::setup,
+        kind::pin_change,  kind::operator_named, kind::acknowledgement, kind::inspection, kind::kit_limits,
+        kind::handed_over, kind::station_key};
+    return std::find(std::begin(kinds), std::end(kinds), record_kind) != std::end(kinds);
+}
+
+/// The records after `ends` into the state; false when that would not be what reading all anew gives.
+Result<bool> take_news(record::Store const& store, std::vector<record::Head> const& ends,
+                       std::vector<record::Head> const& now, JobState& state)
+{
+    record::RecordQuery fresh;
+    std::size_t stations = 0;
+    std::int64_t newest = std::numeric_limits<std::int64_t>::min();
+    for (TestEntry const& test : state.tests) newest = std::max(newest, test.recorded.ms);
+    for (record::Head const& head : now) {
+        auto const known = std::find_if(ends.begin(), ends.end(),
+                                        [&](record::Head const& end) { return end.station == head.station; });
+        std::int64_t const last = known == ends.end() ? 0 : known->sequence;
+        if (last == head.sequence) continue;
+        // Records of several stations would have to be put in order: all anew is simpler.
+        if (++stations > 1 || last > head.sequence) return false;
+        fresh.station = head.station;
+        fresh.from_sequence = last + 1;
+    }
+    fresh.order = record::RecordQuery::Order::chain;
+    bool beside = stations == 1;
+    if (beside) {
+        TRY(store.visit(fresh, [&](record::RecordView const& view) -> Outcome {
+            // Reading all anew goes by time.
+            beside = beside && goes_beside(view.kind) && view.time.ms >= newest;
+            newest = std::max(newest, view.time.ms);
+            return {};
+        }));
+    }
+    if (!beside) return false;
+    bool settings_seen = true;
+    TRY(store.visit(fresh, [&](record::RecordView const& view) -> Outcome {
+        return view.kind == kind::link_tested ? take_test(state, view)
+                                              : take_record(state, view, settings_seen);
+    }));
+    return true;
+}
+
+} // namespace
+
 Result<bool> Job::refresh()
 {
-    TRY_ASSIGN(std::string const now, record::chains_digest(*inside_->store));
-    if (now == inside_->version) return false;
-    TRY(inside_->reload());
+    Inside& inside = *inside_;
+    TRY_ASSIGN(auto now, inside.store->latest_heads());
+    std::string const version = record::chains_digest(now);
+    if (version == inside.version) return false;
+    bool beside = record::chains_digest(inside.ends) == inside.version;
+    if (beside) {
+        auto const taken = take_news(*inside.store, inside.ends, now, inside.state);
+        beside = taken && *taken;
+    }
+    if (!beside) {
+        TRY(inside.reload());
+        return true;
+    }
+    inside.version = version;
+    inside.ends = std::move(now);
     return true;
+}
+
+std::uint64_t Job::generation() const
+{
+    return inside_->generation;
 }
 
 std::string const& Job::version() const

@@ -180,6 +180,7 @@ Result<ReadingsOutcome> Job::import_readings(std::string const& name, std::strin
         TRY(inside.reload());
         return kept.error();
     }
+    TRY_ASSIGN(inside.ends, inside.store->latest_heads());
     // The store has hashed the new records while it chained them.
     record::RecordQuery fresh;
     fresh.station = inside.store->station();

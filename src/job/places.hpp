@@ -24,16 +24,17 @@ class LatestPlaces
   public:
     static constexpr std::uint32_t any_reference = verdict::Dictionary::missing;
 
-    /// `reference` by the readings' dictionary. In order of end, wavelength, position; dark and empty rows
-    /// are in. The result is valid until the next call.
+    /// `reference` by the readings' dictionary; only rows below `rows_end` are seen. In order of end,
+    /// wavelength, position; dark and empty rows are in. The result is valid until the next call.
     std::vector<Place> const& of(verdict::ReadingColumns const& readings, verdict::RowsByLink const& rows,
                                  verdict::LinkKind const& kind, std::size_t columns, std::size_t link,
-                                 std::uint32_t reference = any_reference)
+                                 std::uint32_t reference = any_reference, std::uint32_t rows_end = UINT32_MAX)
     {
         constexpr std::uint32_t none = UINT32_MAX;
         latest_.assign(2 * kind.wavelengths * columns, none);
         for (std::uint32_t k = rows.begin(link); k < rows.end(link); ++k) {
             std::uint32_t const row = rows.row(k);
+            if (row >= rows_end) continue;
             if (reference != any_reference && readings.reference[row] != reference) continue;
             int const position = readings.position[row];
             std::size_t const end = readings.launch_end[row] == verdict::LaunchEnd::b ? 1 : 0;

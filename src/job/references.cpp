@@ -255,7 +255,12 @@ Outcome stand_references(JobState const& state, Assessment& assessment)
     }
     TRY_ASSIGN(auto timeline, verdict::ReferenceTimeline::build(std::move(entries), checks, events));
     assessment.timeline = std::make_unique<verdict::ReferenceTimeline>(std::move(timeline));
+    hold_rows(state, assessment, 0);
+    return {};
+}
 
+void hold_rows(JobState const& state, Assessment& assessment, std::size_t first)
+{
     // One look-up a reference, then two searches a reading.
     std::vector<std::size_t> by_reference;
     for (std::size_t i = 0; i < state.readings.references.size(); ++i) {
@@ -263,7 +268,7 @@ Outcome stand_references(JobState const& state, Assessment& assessment)
             assessment.timeline->find(state.readings.references.text(static_cast<std::uint32_t>(i))));
     }
     assessment.hold.resize(state.readings.size());
-    for (std::size_t row = 0; row < state.readings.size(); ++row) {
+    for (std::size_t row = first; row < state.readings.size(); ++row) {
         std::uint32_t const reference = state.readings.reference[row];
         std::size_t const index = reference == verdict::Dictionary::missing
                                       ? verdict::ReferenceTimeline::unknown
@@ -271,7 +276,6 @@ Outcome stand_references(JobState const& state, Assessment& assessment)
         assessment.hold[row] =
             static_cast<std::uint8_t>(assessment.timeline->hold_kind(index, state.readings.taken_ms[row]));
     }
-    return {};
 }
 
 std::vector<Trust> reference_trust(JobState const& state, Assessment const& assessment)

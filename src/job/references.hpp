@@ -8,6 +8,8 @@ namespace guidepin::job {
 
 /// Fills references, checks and hold of the assessment.
 Outcome stand_references(JobState const& state, Assessment& assessment);
+/// Fills hold from row `first` on, by the timeline as it is.
+void hold_rows(JobState const& state, Assessment& assessment, std::size_t first);
 
 /// Wavelengths that have to be measured on this kind of fibre: the job's own, or those that the rules
 /// require.

@@ -294,6 +294,17 @@ double JobState::reference_power(std::string_view reference, int position, int w
     return count > 0 ? sum / count : std::numeric_limits<double>::quiet_NaN();
 }
 
+Outcome take_test(JobState& state, record::RecordView const& view)
+{
+    auto const before = static_cast<std::uint32_t>(state.readings.size());
+    TRY(add_link_tested(view.body, state.readings, &loss_from_power, &state));
+    auto const rows = static_cast<std::uint32_t>(state.readings.size()) - before;
+    if (rows == 0) return {};
+    state.tests.push_back({state.readings.links.text(state.readings.link[before]), std::string(view.station),
+                           view.sequence, view.hash.hex(), view.time, before, rows});
+    return {};
+}
+
 Result<JobState> load_state(record::Store const& store)
 {
     namespace kind = record::kind;
@@ -338,17 +349,10 @@ Result<JobState> load_state(record::Store const& store)
     tested.kinds = {std::string(kind::link_tested)};
     TRY(store.visit(tested, [&](record::RecordView const& view) -> Outcome {
         if (is_withdrawn(imports, view.station, view.sequence)) return {};
-        auto const before = static_cast<std::uint32_t>(state.readings.size());
-        auto added = add_link_tested(view.body, state.readings, &loss_from_power, &state);
-        if (!added) {
-            return added.error().within(fmt::format("{}: record {} of station {} (link-tested)", store.name(),
+        if (auto taken = take_test(state, view); !taken) {
+            return taken.error().within(fmt::format("{}: record {} of station {} (link-tested)", store.name(),
                                                     view.sequence, view.station));
         }
-        auto const rows = static_cast<std::uint32_t>(state.readings.size()) - before;
-        if (rows == 0) return {};
-        state.tests.push_back({state.readings.links.text(state.readings.link[before]),
-                               std::string(view.station), view.sequence, view.hash.hex(), view.time, before,
-                               rows});
         return {};
     }));
     return state;

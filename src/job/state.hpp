@@ -80,6 +80,9 @@ struct JobState
 /// One record of any kind but link-tested, into the state.
 Outcome take_record(JobState& state, record::RecordView const& view, bool& settings_seen);
 
+/// One link-tested record, that no withdrawal takes back, into the state.
+Outcome take_test(JobState& state, record::RecordView const& view);
+
 /// Everything from the records, in the order of their time.
 Result<JobState> load_state(record::Store const& store);
 

@@ -750,7 +750,9 @@ std::string doubt_action(JobState const& state, WatchedReference const& referenc
         return "Nothing is held: the uncertainty budget grants the source as much. Take a new reference "
                "soon.";
     std::string const decision =
-        fmt::format("Or the test lead decides and says why: guidepin trust JOB {}", name);
+        fmt::format("Or the test lead relies on it all the same and says why: on the page of {0}, or guidepin "
+                    "trust JOB {0}",
+                    name);
     if (doubt.kind == DoubtKind::negative_loss)
         return fmt::format("Take a new reference, check the cords, and measure {} again. {}",
                            link(0) == link(reference.tests.size() - 1)
