@@ -61,6 +61,12 @@ void Desk::changed()
     waiting_.notify_all();
 }
 
+void Desk::job_changed()
+{
+    thinker_->think_of(job_->version());
+    changed();
+}
+
 std::uint64_t Desk::wait_for_change(std::uint64_t seen, int milliseconds)
 {
     std::unique_lock guard(wait_lock_);

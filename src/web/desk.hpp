@@ -60,6 +60,8 @@ class Desk
 
     /// Something was written: every open page hears of it.
     void changed();
+    /// Something was written to the job, whose lock is held: the thinker hears of it as well.
+    void job_changed();
     std::uint64_t changes() const { return changes_; }
     /// Until changes() is no longer `seen`, the time is over or the desk closes.
     std::uint64_t wait_for_change(std::uint64_t seen, int milliseconds);

@@ -35,6 +35,8 @@ constexpr std::array registry{
     Page{"POST", "/reference/check", "Check the cords", &take_check, Access::enter, "A cord check"},
     Page{"POST", "/reference/event", "Note an event", &note_event, Access::enter,
          "Something that voids a reference"},
+    Page{"POST", "/reference/rely", "Rely on a reference", &rely_on_reference, Access::lead,
+         "A reference that the watch doubts is relied on all the same, with a reason"},
     Page{"GET", "/bring-in", "Bring in", &bring_in_page, Access::read,
          "Readings and schedules from files, looked at before they count", true},
     Page{"POST", "/bring-in/look", "Look at a file", &look_at_file, Access::enter,

@@ -218,7 +218,7 @@ struct Server::Inside
             desk->job().act_as(exchange.person.empty() ? settings.desk.actor.name : exchange.person);
             std::string const before = desk->job().version();
             auto reply = page.show(*desk, exchange);
-            if (desk->job().version() != before) desk->changed();
+            if (desk->job().version() != before) desk->job_changed();
             if (reply) return std::move(*reply);
             return failure_page(*desk, exchange, reply.error(), http_status(reply.error().code));
         }

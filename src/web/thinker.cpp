@@ -1,8 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "web/thinker.hpp"
 
+#include "job/explain.hpp"
 #include "job/finding_picture.hpp"
 
+#include <algorithm>
 #include <chrono>
 
 namespace guidepin::web {
@@ -10,43 +12,151 @@ namespace guidepin::web {
 namespace {
 
 /// Entries come in bursts: what follows from them is worked out once for a burst.
-constexpr auto rest = std::chrono::milliseconds(150);
+constexpr auto rest = std::chrono::milliseconds(20);
+/// The whole is looked at anew when so long nothing came, or when it is so old.
+constexpr auto quiet = std::chrono::milliseconds(1000);
+constexpr auto oldest = std::chrono::seconds(20);
+/// More links at once than these are looked at with the whole.
+constexpr std::size_t most_renewed = 24;
 constexpr double narrow_width = 340, wide_width = 760;
 /// More pictures than this make the page too heavy; the rest is in words.
 constexpr std::size_t most_pictures = 40;
 
-Result<Thought> think(job::Job& job, job::Actor const& actor)
+bool reads_the_same(cause::Finding const& a, cause::Finding const& b)
 {
-    Thought thought;
-    thought.version = job.version();
-    TRY_ASSIGN(job::Assessment const* const assessment, job.assessment());
-    job::JobState const& state = job.state();
-    TRY_ASSIGN(auto findings, job::findings_of(state, *assessment, actor.threads));
-    TRY_ASSIGN(thought.audit, job::audit_job(job, actor, &findings));
-    TRY_ASSIGN(auto const pictures, job::FindingPictures::of(state, *assessment));
-    for (job::JobFinding& entry : findings) {
-        ShownFinding shown;
-        shown.heading = job::heading_of(state, entry.finding);
-        shown.place = job::place_of(state, entry.finding);
-        shown.alternatives = job::alternatives_of(entry.finding);
-        shown.links = entry.evidence.links;
-        // What it would be if nobody had said anything: the page puts the acknowledgements to it.
-        job::JobFinding open = entry;
-        open.acknowledged.reset();
-        shown.urgency = job::urgency_of(*assessment, open);
-        if (thought.findings.size() < most_pictures) {
-            TRY_ASSIGN(shown.narrow, pictures.picture(entry.finding, narrow_width));
-            TRY_ASSIGN(shown.wide, pictures.picture(entry.finding, wide_width));
-            // Rows are as wide as they are.
-            if (shown.narrow && shown.wide && shown.narrow->width == shown.wide->width) shown.narrow.reset();
-        }
-        shown.entry = std::move(entry);
-        thought.findings.push_back(std::move(shown));
-    }
-    return thought;
+    return a.id == b.id && a.links == b.links && a.positions == b.positions && a.size_db == b.size_db &&
+           a.probability == b.probability && a.evidence == b.evidence;
 }
 
 } // namespace
+
+/// What the worker keeps from one thought to the next.
+class Thinker::Mind
+{
+  public:
+    Mind(std::string path, job::Actor const& actor)
+        : path_(std::move(path))
+        , actor_(actor)
+    {
+    }
+
+    /// By what was learned before; nothing where that does not do.
+    std::optional<Thought> renewed()
+    {
+        if (!job_ || !explaining_ || last_.version.empty()) return std::nullopt;
+        auto thought = renew();
+        if (!thought) explaining_.reset(); // the whole will say what is wrong
+        return thought && *thought ? std::move(*thought) : std::optional<Thought>{};
+    }
+
+    /// Everything anew.
+    Thought whole()
+    {
+        auto thought = think();
+        if (thought) {
+            last_ = *thought;
+            return std::move(*thought);
+        }
+        job_.reset();
+        explaining_.reset();
+        last_ = Thought{};
+        Thought none;
+        none.failure = thought.error().message;
+        return none;
+    }
+
+  private:
+    Result<std::optional<Thought>> renew()
+    {
+        TRY(job_->refresh());
+        job::JobState const& state = job_->state();
+        if (job_->generation() != generation_ || state.tests.size() > explained_ + most_renewed)
+            return std::optional<Thought>{};
+        TRY_ASSIGN(job::Assessment const* const assessment, job_->assessment());
+        for (; explained_ < state.tests.size(); ++explained_) {
+            std::uint32_t const link = state.readings.link[state.tests[explained_].first_row];
+            if (!explaining_->renew(state, *assessment, link)) return std::optional<Thought>{};
+        }
+        TRY_ASSIGN(auto findings, job::findings_from(state, *assessment, explaining_->findings()));
+        Thought thought;
+        thought.version = job_->version();
+        thought.audit = last_.audit;
+        thought.audit_version = last_.audit_version;
+        TRY(show(thought, std::move(findings)));
+        last_ = thought;
+        return std::optional(std::move(thought));
+    }
+
+    Result<Thought> think()
+    {
+        if (job_) {
+            TRY(job_->refresh());
+        } else {
+            TRY_ASSIGN(auto opened, job::Job::open(path_, actor_, false));
+            job_.emplace(std::move(opened));
+        }
+        Thought thought;
+        thought.version = thought.audit_version = job_->version();
+        generation_ = job_->generation();
+        job::JobState const& state = job_->state();
+        TRY_ASSIGN(job::Assessment const* const assessment, job_->assessment());
+        TRY_ASSIGN(auto explaining, job::Explaining::of(state, *assessment, actor_.threads));
+        explaining_.emplace(std::move(explaining));
+        explained_ = state.tests.size();
+        TRY_ASSIGN(auto findings, job::findings_from(state, *assessment, explaining_->findings()));
+        TRY_ASSIGN(thought.audit, job::audit_job(*job_, actor_, &findings));
+        last_ = Thought{}; // no picture is taken over
+        TRY(show(thought, std::move(findings)));
+        return thought;
+    }
+
+    /// Words and pictures; those of the last thought where nothing about a finding is new.
+    Outcome show(Thought& thought, std::vector<job::JobFinding> findings)
+    {
+        job::JobState const& state = job_->state();
+        TRY_ASSIGN(job::Assessment const* const assessment, job_->assessment());
+        std::optional<job::FindingPictures> pictures;
+        for (job::JobFinding& entry : findings) {
+            ShownFinding shown;
+            shown.heading = job::heading_of(state, entry.finding);
+            shown.place = job::place_of(state, entry.finding);
+            shown.alternatives = job::alternatives_of(entry.finding);
+            shown.links = entry.evidence.links;
+            // What it would be if nobody had said anything: the page puts the acknowledgements to it.
+            job::JobFinding open = entry;
+            open.acknowledged.reset();
+            shown.urgency = job::urgency_of(*assessment, open);
+            if (thought.findings.size() < most_pictures) {
+                auto const same = std::find_if(
+                    last_.findings.begin(), last_.findings.end(), [&](ShownFinding const& before) {
+                        return before.wide && reads_the_same(before.entry.finding, entry.finding);
+                    });
+                if (same != last_.findings.end()) {
+                    shown.narrow = same->narrow;
+                    shown.wide = same->wide;
+                } else {
+                    if (!pictures) pictures.emplace(state, *assessment, explaining_->columns());
+                    TRY_ASSIGN(shown.narrow, pictures->picture(entry.finding, narrow_width));
+                    TRY_ASSIGN(shown.wide, pictures->picture(entry.finding, wide_width));
+                    // Rows are as wide as they are.
+                    if (shown.narrow && shown.wide && shown.narrow->width == shown.wide->width)
+                        shown.narrow.reset();
+                }
+            }
+            shown.entry = std::move(entry);
+            thought.findings.push_back(std::move(shown));
+        }
+        return {};
+    }
+
+    std::string path_;
+    job::Actor actor_;
+    std::optional<job::Job> job_;
+    std::optional<job::Explaining> explaining_; ///< of the first `explained_` tests of this generation
+    std::size_t explained_ = 0;
+    std::uint64_t generation_ = 0;
+    Thought last_;
+};
 
 Thinker::Thinker(std::string job_path, job::Actor actor, std::function<void()> done)
     : job_path_(std::move(job_path))
@@ -89,33 +199,50 @@ bool Thinker::is_current() const
     return latest_ && latest_->version == wanted_;
 }
 
-Thought Thinker::thought() const
+bool Thinker::is_audited() const
 {
-    auto worked = [&]() -> Result<Thought> {
-        TRY_ASSIGN(auto job, job::Job::open(job_path_, actor_, false));
-        return think(job, actor_);
-    }();
-    if (worked) return std::move(*worked);
-    Thought none;
-    none.failure = worked.error().message;
-    return none;
+    std::lock_guard const guard(lock_);
+    return latest_ && latest_->version == wanted_ && latest_->audit_version == wanted_;
+}
+
+void Thinker::publish(Thought thought)
+{
+    {
+        std::lock_guard const guard(lock_);
+        latest_ = std::make_shared<Thought const>(std::move(thought));
+    }
+    done_();
 }
 
 void Thinker::work()
 {
+    using Clock = std::chrono::steady_clock;
+    Mind mind(job_path_, actor_);
     std::unique_lock guard(lock_);
     std::string tried;
+    bool whole = true; // of the version that was tried last
+    Clock::time_point looked_at;
     while (!closing_) {
-        asked_.wait(guard, [&] { return closing_ || wanted_ != tried; });
-        asked_.wait_for(guard, rest, [&] { return closing_; });
+        auto const news = [&] { return closing_ || wanted_ != tried; };
+        if (whole) {
+            asked_.wait(guard, news);
+        } else {
+            asked_.wait_until(guard, std::min(Clock::now() + quiet, looked_at + oldest), news);
+        }
+        if (wanted_ != tried) asked_.wait_for(guard, rest, [&] { return closing_; });
         if (closing_) return;
+        bool const is_news = wanted_ != tried;
+        bool const is_old = !whole && Clock::now() >= looked_at + oldest;
         tried = wanted_;
         guard.unlock();
-        auto made = std::make_shared<Thought const>(thought());
-        guard.lock();
-        latest_ = std::move(made);
-        guard.unlock();
-        done_();
+        std::optional<Thought> thought;
+        if (is_news && !is_old) thought = mind.renewed();
+        whole = !thought;
+        if (whole) {
+            thought = mind.whole();
+            looked_at = Clock::now();
+        }
+        publish(std::move(*thought));
         guard.lock();
     }
 }

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // Findings and audit of the job, worked out beside the pages: they take a second or two on a large job, and
-// no page waits for them. Verified by: tests/unit/web/thinker.cpp, tests/web (the findings page).
+// no page waits for them. What a few new tests change is worked out at once, by what was learned before; the
+// whole follows when it is quiet. Verified by: tests/unit/web/thinker.cpp, tests/web (the findings page).
 #pragma once
 
 #include "drawing/scene.hpp"
@@ -31,10 +32,11 @@ struct ShownFinding
 
 struct Thought
 {
-    std::string version; ///< of the job that it was worked out from
+    std::string version; ///< of the job that the findings were worked out from
     std::vector<ShownFinding> findings;
     std::optional<job::AuditReport> audit;
-    std::string failure; ///< why there are none
+    std::string audit_version; ///< of the job that the audit was made of
+    std::string failure;       ///< why there are none
 };
 
 class Thinker
@@ -50,12 +52,15 @@ class Thinker
     void think_of(std::string const& version);
     /// The latest thought; null before the first.
     std::shared_ptr<Thought const> latest() const;
-    /// Whether `latest` is of the version that was asked for last.
+    /// Whether the findings of `latest` are of the version that was asked for last.
     bool is_current() const;
+    /// Whether its audit is, too.
+    bool is_audited() const;
 
   private:
+    class Mind;
     void work();
-    Thought thought() const;
+    void publish(Thought thought);
 
     std::string job_path_;
     job::Actor actor_;

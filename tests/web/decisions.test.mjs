@@ -200,3 +200,58 @@ test('an item that the register refuses is used for a reference all the same, by
   await server.stop();
   assert.ok(!JSON.parse(run(folder, ['kit', 'demo.guidepin', '--json'], [0, 1])).items.find((one) => one.item === 'T-1').overrides.length);
 });
+
+for (const size of Object.keys(sizes)) {
+  test(`a lead relies on a reference that the watch doubts, with a reason, and takes it back; a reviewer may not: ${size}`, async () => {
+    const folder = workplace();
+    const server = await serve(folder, demo_job(folder));
+    const context = await device(server, size);
+    const page = await context.newPage();
+    await page.goto('/findings');
+    await page.locator('article.finding', { hasText: 'reference drift' }).getByRole('link', { name: 'Rely on R-3 all the same' }).click();
+    await page.waitForURL(/reference\?id=R-3#rely/);
+    const form = page.locator('#rely');
+    await until('the form is open', () => form.evaluate((one) => one.open));
+    await form.getByRole('button', { name: 'Rely on it' }).click();
+    assert.ok(await form.locator('[name=reason]').evaluate((field) => field.validity.valueMissing), 'the page asks for a reason');
+    const token = await token_of(context);
+    const post = (fields) => context.request.post('/reference/rely', { multipart: { token, id: 'R-3', ...fields }, maxRedirects: 0 });
+    assert.equal((await post({ reason: ' \n' })).status(), 422, 'no reason past the page either');
+    assert.equal((await post({ id: 'R-1', reason: 'good' })).status(), 409, 'nothing doubts R-1');
+    assert.equal((await post({ id: 'R-99', reason: 'good' })).status(), 404);
+    assert.doesNotMatch(run(folder, ['watch', 'demo.guidepin', 'R-3'], [0, 1]), /Relied on/);
+
+    await form.locator('[name=reason]').fill('the source was seen <i>steady</i> that noon');
+    await form.getByRole('button', { name: 'Rely on it' }).click();
+    await page.locator('#reference', { hasText: /Relied on by Test Person since .*: the source was seen <i>steady<\/i> that noon/ }).waitFor();
+    assert.match(run(folder, ['watch', 'demo.guidepin', 'R-3'], [0, 1]), /Relied on by Test Person since .*the source was seen <i>steady<\/i> that noon/);
+    await page.goto('/findings');
+    await until('the findings have heard of it', async () => {
+      await page.reload();
+      return await page.getByRole('link', { name: 'Rely on R-3 all the same' }).count() === 0;
+    });
+
+    await page.goto('/reference?id=R-3#rely');
+    await until('the form is open', () => form.evaluate((one) => one.open));
+    await form.locator('[name=reason]').fill('it was another source');
+    await form.getByRole('button', { name: 'No longer rely on it' }).click();
+    await until('it is doubted again', async () => !/Relied on/.test(await page.locator('#reference').innerText()));
+    assert.doesNotMatch(run(folder, ['watch', 'demo.guidepin', 'R-3'], [0, 1]), /Relied on/);
+    assert.equal((await post({ reason: 'again', undo: '1' })).status(), 409, 'there is no word to take back');
+
+    await context.request.post('/people', { multipart: { token, name: 'Ines', role: 'reviewer' } });
+    const code = (await (await context.request.post('/people/code', { multipart: { token, name: 'Ines' } })).text()).match(/id="code">([0-9 ]+)</)[1];
+    const reviewer = await device(server, size, { extraHTTPHeaders: elsewhere });
+    const theirs = await reviewer.newPage();
+    await theirs.goto('/pair');
+    await theirs.locator('[name=code]').fill(code);
+    await theirs.getByRole('button', { name: 'Pair' }).click();
+    await theirs.waitForURL((address) => address.pathname === '/');
+    await theirs.goto('/reference?id=R-3');
+    assert.equal(await theirs.locator('#rely').count(), 0);
+    assert.equal((await reviewer.request.post('/reference/rely', { multipart: { token: await token_of(reviewer), id: 'R-3', reason: 'fine' }, maxRedirects: 0 })).status(), 403);
+    await reviewer.close();
+    await context.close();
+    await server.stop();
+  });
+}

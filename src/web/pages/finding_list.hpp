@@ -5,6 +5,7 @@
 #include "web/desk.hpp"
 
 #include <memory>
+#include <string>
 #include <vector>
 
 namespace guidepin::web {
@@ -20,5 +21,7 @@ struct FindingsNow
 };
 
 FindingsNow findings_now(Desk& desk);
+/// Where the finding at this place of the list stands on the findings page.
+std::string finding_address(FindingsNow const& now, std::size_t index);
 
 } // namespace guidepin::web

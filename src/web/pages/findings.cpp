@@ -70,7 +70,24 @@ Html acknowledge_form(Exchange const& exchange, job::JobFinding const& entry)
         entry.is_open() ? html("<button>Acknowledge</button>") : Html{}, back, end_form());
 }
 
-Html card(Desk const& desk, Exchange const& exchange, job::JobFinding const& entry, ShownFinding const& shown)
+/// Where a lead may rely on the reference all the same, when that is what holds its readings.
+Html rely_link(Desk& desk, Exchange const& exchange, cause::Finding const& finding)
+{
+    if (finding.reference == cause::none || !exchange.may(Access::lead)) return {};
+    auto const assessment = desk.job().assessment();
+    job::JobState const& state = desk.job().state();
+    std::string const& id = state.readings.references.text(finding.reference);
+    job::WatchedReference const* const watched =
+        assessment ? (*assessment)->watching->find(id, state) : nullptr;
+    if (!watched || std::none_of(watched->doubts.begin(), watched->doubts.end(), [](job::Doubt const& doubt) {
+            return doubt.material && !doubt.trusted;
+        }))
+        return {};
+    return html("<p><a class=\"button quiet\" href=\"/reference?id={}#rely\">Rely on {} all the same</a></p>\n",
+                url_escaped(id), id);
+}
+
+Html card(Desk& desk, Exchange const& exchange, job::JobFinding const& entry, ShownFinding const& shown)
 {
     cause::Finding const& finding = entry.finding;
     bool const open = entry.is_open();
@@ -87,6 +104,7 @@ Html card(Desk const& desk, Exchange const& exchange, job::JobFinding const& ent
     if (!shown.alternatives.empty())
         body += html("<p class=\"quiet\">It could also be: {}.</p>\n", shown.alternatives);
     body += links_list(shown);
+    body += rely_link(desk, exchange, finding);
     body += acknowledge_form(exchange, entry);
     return html("<article class=\"finding {}\" id=\"f-{}\">\n{}</article>\n",
                 !open                            ? "seen"
@@ -145,6 +163,11 @@ FindingsNow findings_now(Desk& desk)
     now.open = static_cast<std::size_t>(
         std::count_if(now.list.begin(), now.list.end(), [](auto const& entry) { return entry.is_open(); }));
     return now;
+}
+
+std::string finding_address(FindingsNow const& now, std::size_t index)
+{
+    return fmt::format("/findings?page={}#f-{}", index / on_a_page + 1, now.list[index].finding.id);
 }
 
 Result<Reply> findings_page(Desk& desk, Exchange const& exchange)

@@ -72,7 +72,11 @@ Html audit_section(Desk const& desk)
                        weight == job::Weight::refutes ? html(" open") : Html{},
                        words[static_cast<std::size_t>(weight)], audit.count(weight), list);
     }
-    return html("<section><h2>What a reviewer will find</h2><p>{}</p>{}</section>\n",
+    Html const late = desk.thinker().is_audited()
+                          ? Html{}
+                          : html("<p class=\"quiet\" role=\"status\">Something was added: the records are "
+                                 "being looked at anew …</p>");
+    return html("<section><h2>What a reviewer will find</h2>{}<p>{}</p>{}</section>\n", late,
                 audit.count(job::Weight::refutes) > 0 ? "The records do not bear out what is claimed."
                 : audit.count(job::Weight::weakens) > 0
                     ? "Nothing refutes the job; some things are not proven."

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // One link: everything that is known of it, and what a person may add.
 #include "web/frame.hpp"
+#include "web/pages/finding_list.hpp"
 #include "web/pages/link_list.hpp"
 #include "web/pages/link_parts.hpp"
 #include "web/pages/pages.hpp"
@@ -65,6 +66,49 @@ Html heading(Desk const& desk, std::string const& id, std::string_view zone, std
     return html("<div class=\"heading\"><h1><span class=\"id\">{}</span> {}</h1><p class=\"quiet\">{}</p>"
                 "<nav class=\"turn\" aria-label=\"Neighbouring links\">{}</nav></div>\n",
                 id, state_mark(state), zone, turn);
+}
+
+/// What all measurements together say of this link: why, and what to do first.
+Html link_findings(Desk& desk, std::string const& id)
+{
+    constexpr std::size_t most = 3;
+    FindingsNow const now = findings_now(desk);
+    Html list;
+    std::size_t found = 0;
+    for (std::size_t i = 0; i < now.list.size(); ++i) {
+        job::JobFinding const& entry = now.list[i];
+        if (std::find(entry.evidence.links.begin(), entry.evidence.links.end(), id) ==
+            entry.evidence.links.end())
+            continue;
+        if (++found > most) continue;
+        cause::Finding const& finding = entry.finding;
+        std::string where;
+        if (finding.reference != cause::none)
+            where = ", " + desk.job().state().readings.references.text(finding.reference);
+        if (!finding.positions.empty() && finding.positions.size() <= 4)
+            where += fmt::format(", position{} {}", finding.positions.size() > 1 ? "s" : "",
+                                 fmt::format("{}", fmt::join(finding.positions, ", ")));
+        std::string const size = finding.size_db
+                                     ? fmt::format("{} dB, ", desk.locale().number(*finding.size_db, 2))
+                                     : std::string{};
+        Html const first =
+            entry.is_open()
+                ? html("<p class=\"first\"><span class=\"quiet\">First</span> {}</p>", finding.action)
+                : html("<p class=\"notice good\">Acknowledged by {}: {}</p>", entry.acknowledged->person,
+                       entry.acknowledged->reason);
+        list += html("<article class=\"finding {}\"><p class=\"what\"><a href=\"{}\">{}</a>{} <span "
+                     "class=\"quiet\">{}{} %</span></p>{}<p>{}</p></article>\n",
+                     !entry.is_open()                               ? "seen"
+                     : now.shown(entry).urgency == "must settle" ? "must"
+                                                                 : "should",
+                     finding_address(now, i), cause::name_of(finding.cause), where, size,
+                     fixed_text(100 * std::min(finding.probability, 0.994), 0), first, finding.evidence);
+    }
+    if (list.empty()) return {};
+    if (found > most)
+        list += html("<p class=\"quiet\"><a href=\"/findings\">{} more findings name it</a></p>\n",
+                     found - most);
+    return html("<section class=\"why\"><h2>Why</h2>\n{}</section>\n", list);
 }
 
 Html earlier_tests(Desk const& desk, std::vector<record::DerivedTest> const& tests)
@@ -206,6 +250,7 @@ Result<Reply> link_page(Desk& desk, Exchange const& exchange)
             seen += drawn_both(drawing::row_drawing(picture, drawing::RowSize::normal),
                                drawing::row_drawing(picture, drawing::RowSize::large));
         }
+        seen += link_findings(desk, id);
         seen += link_facts(desk, certificate, *row) + link_light(certificate) +
                 link_losses(desk, certificate) + link_polarity(certificate) + link_applications(certificate) +
                 link_evidence(certificate);

@@ -20,6 +20,7 @@ Result<Reply> type_reference(Desk& desk, Exchange const& exchange);
 Result<Reply> type_check(Desk& desk, Exchange const& exchange);
 Result<Reply> take_check(Desk& desk, Exchange const& exchange);
 Result<Reply> note_event(Desk& desk, Exchange const& exchange);
+Result<Reply> rely_on_reference(Desk& desk, Exchange const& exchange);
 Result<Reply> bring_in_page(Desk& desk, Exchange const& exchange);
 Result<Reply> look_at_file(Desk& desk, Exchange const& exchange);
 Result<Reply> file_page(Desk& desk, Exchange const& exchange);

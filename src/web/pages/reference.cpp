@@ -130,9 +130,36 @@ Html powers(Desk const& desk, job::JobState const& state, job::ReferenceStanding
     return parts;
 }
 
+/// A lead's word that the reference is relied on though the watch doubts it, or that this no longer counts.
+Html rely_form(Exchange const& exchange, std::string const& id, job::WatchedReference const& reference)
+{
+    if (!exchange.may(Access::lead)) return {};
+    bool doubted = false;
+    bool relied_on = false;
+    for (job::Doubt const& doubt : reference.doubts) {
+        doubted = doubted || (doubt.material && !doubt.trusted);
+        relied_on = relied_on || doubt.trusted;
+    }
+    if (!doubted && !relied_on) return {};
+    return html(
+        "<details class=\"do\" id=\"rely\"><summary>{}</summary>\n{}<input type=\"hidden\" name=\"id\" "
+        "value=\"{}\">{}<label>Why<textarea name=\"reason\" rows=\"2\" maxlength=\"{}\" "
+        "required></textarea></label><p class=\"turn\">{}{}</p>{}</details>\n",
+        doubted ? fmt::format("Rely on {} all the same", id) : fmt::format("No longer rely on {}", id),
+        form(exchange, "/reference/rely"), id,
+        doubted ? html("<p>Its readings count again for the doubts as they stand now; one that grows, or a new "
+                       "one, holds them again. Your name, the time and your reason stay in the record and in "
+                       "what is handed over.</p>")
+                : html("<p>What is doubted holds its readings again.</p>"),
+        job::longest_reason / 4, doubted ? html("<button>Rely on it</button>") : Html{},
+        relied_on ? html("<button class=\"quiet\" name=\"undo\" value=\"1\">No longer rely on it</button>")
+                  : Html{},
+        end_form());
+}
+
 /// The links under this reference in order of time: did it stand still?
-Html watched(Desk const& desk, job::JobState const& state, job::Assessment const& assessment,
-             std::string const& id)
+Html watched(Desk const& desk, Exchange const& exchange, job::JobState const& state,
+             job::Assessment const& assessment, std::string const& id)
 {
     job::WatchedReference const* const reference = assessment.watching->find(id, state);
     if (!reference) return {};
@@ -159,9 +186,9 @@ Html watched(Desk const& desk, job::JobState const& state, job::Assessment const
                            : html("<ul class=\"reasons\">{}</ul>\n", doubts);
     return html(
         "<section><h3>Did it stand still?</h3>\n<p class=\"quiet\">Each point is a link: how far all its "
-        "fibres together stand over what links like it show.</p>\n{}{}</section>\n",
+        "fibres together stand over what links like it show.</p>\n{}{}{}</section>\n",
         drawn_both(drawing::control_drawing(chart, 340, 200), drawing::control_drawing(chart, 900, 230)),
-        words);
+        words, rely_form(exchange, id, *reference));
 }
 
 std::string kit_text(job::TestKit const& kit)
@@ -398,7 +425,7 @@ Result<Reply> reference_page(Desk& desk, Exchange const& exchange)
             entry.id, trust_mark(trusts[found->second].state), condition,
             reasons_list(desk, trusts[found->second].reasons), fact("Taken", date_time(desk, entry.taken())),
             fact("Method", entry.method), fact("Kit", kit_text(entry.kit)), powers(desk, state, standing),
-            cards, watched(desk, state, *assessment, entry.id), url_escaped(entry.id), entry.id);
+            cards, watched(desk, exchange, state, *assessment, entry.id), url_escaped(entry.id), entry.id);
         seen += html("<section><h2>All references</h2>{}</section>\n", history(desk, standings, shown));
     }
     Html deeds;
@@ -455,6 +482,13 @@ Result<Reply> note_event(Desk& desk, Exchange const& exchange)
         return Error{Errc::not_found, fmt::format("The job has no reference \"{}\"", event.reference)};
     TRY(desk.job().note_event(event));
     return Reply::see("/reference");
+}
+
+Result<Reply> rely_on_reference(Desk& desk, Exchange const& exchange)
+{
+    std::string const id = exchange.text("id");
+    TRY(desk.job().rely_on_reference(id, std::string(trimmed(exchange.text("reason"))), !exchange.has("undo")));
+    return Reply::see("/reference?id=" + url_escaped(id));
 }
 
 } // namespace guidepin::web
