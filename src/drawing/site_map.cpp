@@ -86,12 +86,22 @@ void draw_zone(Scene& scene, SiteZone const& zone, Point at, double names, bool 
                             Token::quiet, Anchor::middle));
     }
     Cells all;
+    std::vector<Rect> bars;
     double y = at.y + head;
     for (SiteLine const& line : zone.lines) {
         if (names > 0) {
+            bool const fails = !line.fails.empty();
             add_to(group, label({at.x + names - 5, y + 8}, fitted(line.link, names - 6, name_size), name_size,
-                                Token::quiet, Anchor::end));
+                                fails ? Token::fail : Token::quiet, Anchor::end,
+                                fails ? Face::bold : Face::regular));
         }
+        // A bar through the whole line, as the cap over a tank: the link fails, whatever its levels.
+        if (!line.fails.empty())
+            bars.push_back(
+                {{at.x + names, y + line_height / 2 - 1, static_cast<double>(line.cells.size()) * cell, 2},
+                 0,
+                 paint(Token::fail),
+                 {}});
         for (std::size_t c = 0; c < line.cells.size(); ++c) {
             Tank const& tank = line.cells[c];
             Box const box{at.x + names + static_cast<double>(c) * cell + 0.5, y + 0.5, cell - 1,
@@ -106,12 +116,14 @@ void draw_zone(Scene& scene, SiteZone const& zone, Point at, double names, bool 
             Group named;
             named.name = fmt::format("{}, position {}: {}{}{}", line.link, c + 1, tank.told,
                                      tank.told.empty() ? "" : ", ", word_of(tank.standing));
+            if (!line.fails.empty()) named.name += "; the link fails: " + line.fails;
             one.move_into(named);
             add_to(group, std::move(named));
         }
         y += line_height;
     }
     all.move_into(group);
+    for (Rect& bar : bars) add_to(group, std::move(bar));
     scene.add(std::move(group));
 }
 

@@ -16,6 +16,7 @@ struct SiteLine
 {
     std::string link;
     std::vector<Tank> cells; ///< by position: the worst over wavelengths and directions
+    std::string fails; ///< why the link fails where no cell shows it (polarity, length); empty: it does not
 };
 
 struct SiteZone

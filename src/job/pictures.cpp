@@ -89,11 +89,18 @@ drawing::SiteLine site_line_of(JobState const& state, report::Locale const& loca
                                tank.level.value_or(0) > cell.level.value_or(-1);
             if (!worse) continue;
             cell = tank;
-            cell.told = tank.level ? fmt::format("{} % of the limit at {}",
-                                                 locale.number(*tank.level * 100, 0), layer.label)
-                                   : std::string{drawing::word_of(tank.standing)};
+            cell.told = !tank.told.empty() ? fmt::format("{} at {}", tank.told, layer.label)
+                        : tank.level       ? fmt::format("{} % of the limit at {}",
+                                                         locale.number(*tank.level * 100, 0), layer.label)
+                                           : std::string{drawing::word_of(tank.standing)};
         }
     }
+    // What fails by where the light arrives, or by length, shows in no level.
+    bool const link_fails = link.state == "fail" || link.state == "marginal-fail";
+    bool const cell_fails = std::any_of(line.cells.begin(), line.cells.end(), [](auto const& cell) {
+        return cell.standing == drawing::Standing::fail || cell.standing == drawing::Standing::marginal_fail;
+    });
+    if (link_fails && !cell_fails) line.fails = link.reason;
     if (line.cells.empty()) {
         for (std::size_t p = 0; p < static_cast<std::size_t>(spec.family.positions()); ++p)
             line.cells.push_back(

@@ -196,7 +196,7 @@ inline SiteMap site()
     for (int z = 0; z < 3; ++z) {
         SiteZone zone{fmt::format("Floor {}", z + 1), z == 2 ? 16 : 12, {}};
         for (int l = 0; l < 18; ++l) {
-            SiteLine line{fmt::format("F{}-{:03}", z + 1, l + 1), {}};
+            SiteLine line{fmt::format("F{}-{:03}", z + 1, l + 1), {}, {}};
             for (int p = 1; p <= zone.columns; ++p) {
                 double level = 0.3 + 0.03 * ((p * 5 + l * 3) % 9);
                 Standing standing = Standing::pass;

@@ -111,7 +111,9 @@ Result<Reply> site_map_page(Desk& desk, Exchange const& exchange)
     } else {
         seen = html(
             "<p class=\"quiet\">Links down, positions across. A cell is filled to attenuation / limit: over "
-            "the brim fails, hatched is held, outlined is open. A column that stands out points at a test "
+            "the brim fails, hatched is held, outlined is open; a bar through a whole line is a link that "
+            "fails "
+            "by where its light arrives or by its length. A column that stands out points at a test "
             "cord, a line at its link, a block at a time.</p>\n");
         Html const picture =
             drawn_both(drawing::site_drawing(map, whole ? 336 : tight_width(map)),

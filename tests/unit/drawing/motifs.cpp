@@ -355,6 +355,24 @@ TEST(SiteDrawing, ZonesFlowAndNothingLeavesTheWidth)
     EXPECT_NE(site_drawing(samples::site(), 560).description.find("fail"), std::string::npos);
 }
 
+TEST(SiteDrawing, ALinkThatFailsWhereNoLevelShowsItIsBarred)
+{
+    SiteMap map = samples::site();
+    map.each_cell = true;
+    auto const bars = [](SiteMap const& of) {
+        std::string const text = svg(site_drawing(of, 560)).text();
+        auto const root = StrictXml::read(text);
+        return std::pair(root.all("rect").size(), text);
+    };
+    auto const before = bars(map);
+    map.zones.front().lines[3].fails = "3 and 4 exchanged";
+    auto const after = bars(map);
+    EXPECT_EQ(after.first, before.first + 1);
+    EXPECT_NE(after.second.find("F1-004, position 1: "), std::string::npos);
+    EXPECT_NE(after.second.find("; the link fails: 3 and 4 exchanged</title>"), std::string::npos);
+    EXPECT_EQ(before.second.find("the link fails"), std::string::npos);
+}
+
 TEST(SiteDrawing, EachCellCanTellItsReading)
 {
     SiteMap map = samples::site();
