@@ -2,6 +2,7 @@
 // What a link may lose, with its arithmetic.
 #include "loss/limit.hpp"
 
+#include "base/rounding.hpp"
 #include "base/text.hpp"
 #include "cli/job_world.hpp"
 #include "cli/print.hpp"
@@ -86,7 +87,7 @@ Json answer_json(loss::LimitQuestion const& asked, loss::Limit const& limit)
                          {"count", line.count},
                          {"each", line.each},
                          {"unit", line.unit},
-                         {"loss_db", line.loss.value()},
+                         {"loss_db", rounded_to(line.loss.value(), 6)},
                          {"fact", line.fact},
                          {"source",
                           {{"document", line.source.document},
@@ -105,7 +106,7 @@ Json answer_json(loss::LimitQuestion const& asked, loss::Limit const& limit)
             {"cords", facts::name_of(asked.cords)},
             {"inner", asked.inner},
             {"splices", asked.splices},
-            {"limit_db", limit.total.value()},
+            {"limit_db", rounded_to(limit.total.value(), 6)},
             {"rests_on_memory", limit.rests_on_memory},
             {"tables", facts::built_in_tables().version},
             {"lines", lines}};
