@@ -130,6 +130,8 @@ std::string standouts_text(job::JobState const& state, job::Assessment const& as
 std::string margin_text(DerivedLink const& link, report::Locale const& locale)
 {
     if (!link.worst_margin_db) return "";
+    if (job::worst_is_dark(link))
+        return fmt::format("no light at {}, {} nm", *link.worst_position, *link.worst_wavelength_nm);
     return fmt::format("{} dB at {}, {} nm", locale.number(*link.worst_margin_db, 2), *link.worst_position,
                        *link.worst_wavelength_nm);
 }

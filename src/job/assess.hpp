@@ -92,7 +92,12 @@ std::optional<record::DerivedTables> derive_again(JobState const& state, Assessm
                                                   record::DerivedTables& tables);
 
 /// "850:350p,420p,-o;1310:…": level in thousandths of the limit and the state's letter, by wavelength and
-/// position (p pass, q marginal pass, g marginal fail, f fail, h held, o open, - unused).
+/// position (p pass, q marginal pass, g marginal fail, f fail, d fail without light, h held, o open,
+/// - unused).
 std::string row_text(JobState const& state, Assessment const& assessment, std::size_t link);
+/// Whether such a row says that no light arrives from there; the level is then no attenuation.
+bool says_dark(std::string_view row, std::int64_t wavelength_nm, std::int64_t position);
+/// Whether what decides about a link is a fibre without light: its margin is then no number to compare.
+bool worst_is_dark(record::DerivedLink const& link);
 
 } // namespace guidepin::job

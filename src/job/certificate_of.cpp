@@ -285,6 +285,9 @@ drawing::Row row_of(std::string const& name, plant::Family const& family, std::s
                 case 'g':
                     tank.standing = drawing::Standing::marginal_fail;
                     break;
+                case 'd':
+                    tank.told = "no light";
+                    [[fallthrough]];
                 case 'f':
                     tank.standing = drawing::Standing::fail;
                     break;
@@ -339,7 +342,7 @@ Result<report::LinkCertificate> certificate_of(JobState const& state, Assessment
                           number_text(state.settings.guard_probability * 100))
             : fmt::format("guarded rejection (JCGM 106:2012, 8.3.3), p {} %",
                           number_text(state.settings.guard_probability * 100));
-    certificate.rule_set = state.rules.title;
+    certificate.rule_set = state.rules.title + ", for the length as drawn";
     certificate.method = fmt::format("{} reference, {}-grade cords", setup::name_of(state.settings.method),
                                      facts::name_of(state.settings.cord_grade));
     for (verdict::FibreDetail const& fibre : detail.fibres) certificate.positions.push_back(fibre.position_a);

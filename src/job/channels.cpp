@@ -24,10 +24,18 @@ Result<verdict::Channel> channel_of(JobState const& state, Assessment const& ass
         for (verdict::PlaceDetail const& place : fibre.places) {
             if (std::isnan(place.counted_db)) continue;
             channel.losses.push_back({fibre.position_a, place.wavelength_nm, place.counted_db,
-                                      std::isnan(place.u_db) ? 0 : place.u_db});
+                                      std::isnan(place.u_db) ? 0 : place.u_db,
+                                      fibre.measured_b == verdict::far_dark});
         }
     }
     if (!detail.measured.empty()) channel.map = detail.measured;
+    for (std::uint32_t i = assessment.rows->begin(link); v.held > 0 && i < assessment.rows->end(link); ++i) {
+        std::uint32_t const row = assessment.rows->row(i);
+        if (assessment.hold[row] == 0 || (assessment.verdicts.reading_flags[row] & verdict::superseded))
+            continue;
+        channel.held = "The readings are held: " + assessment.hold_of(state, row).text;
+        break;
+    }
     return channel;
 }
 

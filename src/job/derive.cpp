@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // The rows of the derived tables: what lists, pages and queries read.
+#include "base/rounding.hpp"
 #include "base/text.hpp"
 #include "job/assess.hpp"
 
@@ -56,7 +57,7 @@ char state_letter(State state)
 
 std::optional<double> known(double value)
 {
-    return std::isnan(value) ? std::nullopt : std::optional<double>(value);
+    return std::isnan(value) ? std::nullopt : std::optional<double>(rounded_to(value, 6));
 }
 
 /// The reading taken last of those that count, or none.
@@ -118,8 +119,8 @@ record::DerivedLink derived_link(JobState const& state, Assessment const& assess
         row.worst_position = v.worst_position;
         row.worst_wavelength_nm = v.worst_wavelength_nm;
     }
-    row.conformity = known(v.p_conform);
-    if (!std::isnan(v.length_most_m)) row.length_m = v.length_most_m;
+    if (!std::isnan(v.p_conform)) row.conformity = v.p_conform;
+    if (!std::isnan(v.length_most_m)) row.length_m = rounded_to(static_cast<double>(v.length_most_m), 3);
     if (auto const latest = latest_row(state, assessment, link)) {
         Instant const taken{state.readings.taken_ms[*latest], state.readings.offset_minutes[*latest]};
         if (taken.ms != verdict::ReadingColumns::no_time) {
@@ -137,6 +138,30 @@ record::DerivedLink derived_link(JobState const& state, Assessment const& assess
     row.reason = reason_of(state, assessment, link);
     row.row = row_text(state, assessment, link);
     return row;
+}
+
+/// By wavelength and position at A: a reading that counts saw no light arrive.
+std::vector<bool> dark_cells(JobState const& state, Assessment const& assessment, std::size_t link)
+{
+    verdict::LinkKind const& kind = assessment.tasks.kinds[assessment.tasks.links[link].kind];
+    auto const columns = static_cast<std::size_t>(assessment.verdicts.columns[link]);
+    std::vector<bool> dark(kind.wavelengths * columns, false);
+    for (std::uint32_t i = assessment.rows->begin(link); i < assessment.rows->end(link); ++i) {
+        std::uint32_t const row = assessment.rows->row(i);
+        if (state.readings.far_position[row] != verdict::far_dark ||
+            (assessment.verdicts.reading_flags[row] & (verdict::superseded | verdict::not_planned)))
+            continue;
+        int const launched = state.readings.position[row];
+        // Without a map in the plan a fibre has one number at both ends.
+        bool const from_a = state.readings.launch_end[row] == verdict::LaunchEnd::a || kind.b_to_a.empty();
+        int const at_a = from_a ? launched : kind.b_to_a.at(launched);
+        for (std::size_t w = 0; w < kind.wavelengths; ++w) {
+            if (kind.wavelength_nm[w] == state.readings.wavelength_nm[row] && at_a >= 1 &&
+                at_a <= static_cast<int>(columns))
+                dark[w * columns + static_cast<std::size_t>(at_a - 1)] = true;
+        }
+    }
+    return dark;
 }
 
 /// Verdict of one test alone.
@@ -168,7 +193,7 @@ record::DerivedTest derived_test(JobState const& state, Assessment const& assess
     }
     row.tested_at_ms = latest == verdict::ReadingColumns::no_time ? test.recorded.ms : latest;
     row.state = state_id(worst);
-    if (std::isfinite(margin)) row.worst_margin_db = margin;
+    if (std::isfinite(margin)) row.worst_margin_db = rounded_to(margin, 6);
     if (state.readings.reference[test.first_row] != verdict::Dictionary::missing) {
         row.reference = state.readings.references.text(state.readings.reference[test.first_row]);
     }
@@ -201,11 +226,31 @@ std::vector<record::DerivedProgress> progress_of(Counts const& counts)
 
 } // namespace
 
+bool says_dark(std::string_view row, std::int64_t wavelength_nm, std::int64_t position)
+{
+    for (std::string_view const layer : split(row, ';')) {
+        auto const colon = layer.find(':');
+        if (colon == std::string_view::npos || parse_integer(layer.substr(0, colon)) != wavelength_nm)
+            continue;
+        auto const cells = split(layer.substr(colon + 1), ',');
+        if (position >= 1 && position <= static_cast<std::int64_t>(cells.size()))
+            return cells[static_cast<std::size_t>(position - 1)].ends_with('d');
+    }
+    return false;
+}
+
+bool worst_is_dark(record::DerivedLink const& link)
+{
+    return link.worst_position && link.worst_wavelength_nm &&
+           says_dark(link.row, *link.worst_wavelength_nm, *link.worst_position);
+}
+
 std::string row_text(JobState const& state, Assessment const& assessment, std::size_t link)
 {
     if (link >= state.scheduled() || assessment.verdicts.links[link].readings == 0) return {};
     verdict::LinkKind const& kind = assessment.tasks.kinds[assessment.tasks.links[link].kind];
     int const columns = assessment.verdicts.columns[link];
+    std::vector<bool> const dark = dark_cells(state, assessment, link);
     std::string text;
     for (std::size_t w = 0; w < kind.wavelengths; ++w) {
         bool any = w < kind.required;
@@ -222,7 +267,11 @@ std::string row_text(JobState const& state, Assessment const& assessment, std::s
             std::size_t const cell = assessment.verdicts.cell(link, w, p);
             float const ratio = assessment.verdicts.ratio[cell];
             if (!std::isnan(ratio)) text += fmt::format("{}", std::lround(static_cast<double>(ratio) * 1000));
-            text += state_letter(assessment.verdicts.cell_state[cell]);
+            State const is = assessment.verdicts.cell_state[cell];
+            bool const without_light =
+                is == State::fail &&
+                dark[w * static_cast<std::size_t>(columns) + static_cast<std::size_t>(p - 1)];
+            text += without_light ? 'd' : state_letter(is);
         }
     }
     return text;

@@ -47,7 +47,7 @@ report::ListedLink listed(JobState const& state, record::DerivedLink const& link
     }
     if (link.worst_position)
         row.worst = fmt::format("{} at {} nm", *link.worst_position, *link.worst_wavelength_nm);
-    if (link.worst_margin_db) row.margin = Decibel{*link.worst_margin_db};
+    if (link.worst_margin_db && !worst_is_dark(link)) row.margin = Decibel{*link.worst_margin_db};
     if (link.conformity) row.conformity = Probability::clamped(*link.conformity);
     row.reason = link.reason;
     return row;
@@ -243,7 +243,9 @@ Result<report::Summary> summary_of(JobState const& state, Assessment const& asse
         }
         if (link.worst_margin_db) {
             Decibel const margin{*link.worst_margin_db};
-            if (!zone.worst_margin || margin < *zone.worst_margin) zone.worst_margin = margin;
+            // A fibre without light has no margin to compare.
+            if (!worst_is_dark(link) && (!zone.worst_margin || margin < *zone.worst_margin))
+                zone.worst_margin = margin;
             by_margin.push_back(&link);
         }
         if (standing == drawing::Standing::fail || standing == drawing::Standing::marginal_fail)

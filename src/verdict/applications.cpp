@@ -84,6 +84,7 @@ class Question
 
     ApplicationSupport answer()
     {
+        if (!channel_.held.empty()) add("held", Mark::unknown, channel_.held);
         if (app_.family == "duplex") {
             duplex();
         } else {
@@ -199,6 +200,7 @@ class Question
         double least = std::numeric_limits<double>::infinity();
         double u = 0;
         int position = 0;
+        bool dark = false;
         std::vector<int> missing;
     };
 
@@ -218,6 +220,7 @@ class Question
                     worst.most = loss.db;
                     worst.u = loss.u_db;
                     worst.position = p;
+                    worst.dark = loss.dark;
                 }
                 if (!found) worst.missing.push_back(p);
             }
@@ -285,6 +288,8 @@ class Question
             return {"loss", Mark::unknown,
                     fmt::format("The loss was not measured at {}.", joined(wavelengths, " or "))};
         }
+        if (worst.dark)
+            return {"loss", Mark::fail, fmt::format("No light arrives from position {}.", worst.position)};
         double const loss = worst.most + added_loss();
         double const limit = row.loss->value;
         margin = limit - loss;
@@ -330,7 +335,7 @@ class Question
         r_.length_margin_m = best->length_margin;
         r_.rests_on_memory |= best->memory;
         r_.worst_position = worst.position;
-        if (worst.position != 0) r_.loss_db = worst.most + added_loss();
+        if (worst.position != 0 && !worst.dark) r_.loss_db = worst.most + added_loss();
         r_.checks.push_back(best->length);
         r_.checks.push_back(best->loss);
         // Where no row meets both, the others are part of the reason.
@@ -450,42 +455,53 @@ class Question
         std::string const count = fmt::format("{} above {} dB", counted, number_text(rule->counted_above_db));
         if (rule->each && highest > rule->each->value) {
             add("reflectance", Mark::fail,
-                fmt::format("A reflectance of {} lies above {} (rule {}).", dB(highest),
-                            dB(rule->each->value), rule->id));
+                fmt::format("A reflectance of {} lies above {}.", dB(highest), dB(rule->each->value)));
         } else if (!rule->by_count.empty() && counted > 0) {
             auto const row = rule->by_count.lower_bound(counted);
             if (row == rule->by_count.end()) {
                 add("reflectance", Mark::fail,
-                    fmt::format("{} reflectances {}: rule {} ends at {}.", counted,
-                                fmt::format("above {} dB", number_text(rule->counted_above_db)), rule->id,
-                                rule->by_count.rbegin()->first));
+                    fmt::format("{} reflectances above {} dB: the application allows {} at most.", counted,
+                                number_text(rule->counted_above_db), rule->by_count.rbegin()->first));
                 return;
             }
             r_.rests_on_memory |= row->second.basis == facts::Basis::memory;
             bool const fits = highest <= row->second.value;
             add("reflectance", fits ? Mark::pass : Mark::fail,
-                fmt::format("Reflectances: {}; rule {} allows {} each, the highest is {}.", count, rule->id,
+                fmt::format("Reflectances: {}; so many may have {} each, the highest is {}.", count,
                             dB(row->second.value), dB(highest)));
         } else if (!rule->unknown.empty() && counted > 0) {
             add("reflectance", Mark::unknown, fmt::format("Reflectances: {}. {}", count, rule->unknown));
         } else {
-            add("reflectance", Mark::pass, fmt::format("Reflectances: {}; rule {} is met.", count, rule->id));
+            add("reflectance", Mark::pass,
+                fmt::format("Reflectances: {}; the application allows them.", count));
         }
+    }
+
+    /// What a rule asks for, in words.
+    static std::string asked_by(facts::ReflectanceRule const& rule)
+    {
+        if (!rule.by_count.empty())
+            return fmt::format("a reflectance by the number of connections above {} dB",
+                               number_text(rule.counted_above_db));
+        return rule.each ? fmt::format("{} or lower at every connection", dB(rule.each->value))
+                         : std::string{"it"};
     }
 
     void reflectance_not_measured(facts::ReflectanceRule const& rule)
     {
         if (channel_.category->kind == facts::FibreKind::multimode) {
             r_.conditions.push_back(fmt::format(
-                "Reflectance was not measured; every connection has to meet rule {}, as conforming ones do.",
-                rule.id));
+                "Reflectance was not measured; the application asks for {}, as conforming connections have.",
+                asked_by(rule)));
         } else if (channel_.angled_meets_reflectance && channel_.face == plant::Face::angled) {
             r_.conditions.push_back(fmt::format(
-                "Reflectance was not measured; angled connections are taken as below {} dB (rule {}).",
-                number_text(rule.counted_above_db), rule.id));
+                "Reflectance was not measured; angled connections are taken as below {} dB, which the "
+                "application does not count.",
+                number_text(rule.counted_above_db)));
         } else {
             add("reflectance", Mark::unknown,
-                fmt::format("Reflectance was not measured, and rule {} asks for it.", rule.id));
+                fmt::format("Reflectance was not measured, and the application asks for {}.",
+                            asked_by(rule)));
         }
     }
 

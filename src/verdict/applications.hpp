@@ -33,7 +33,8 @@ struct FibreLoss
     int position = 0; ///< at the near end
     int wavelength_nm = 0;
     double db = 0;
-    double u_db = 0; ///< standard uncertainty; 0: not known
+    double u_db = 0;   ///< standard uncertainty; 0: not known
+    bool dark = false; ///< no light arrives: `db` is what the meter shows without light, no loss
 };
 
 /// A channel, or a link that stands in for one.
@@ -45,6 +46,7 @@ struct Channel
     plant::Face face = plant::Face::flat;
     plant::Occupancy occupied; ///< at the near end
     std::vector<FibreLoss> losses;
+    std::string held; ///< why the readings may not be judged by, in words; empty: they may
     /// Near to far as measured, on the connectors of the link; none: not measured. Of a channel whose cords
     /// are in the measurement, from port face to port face.
     std::optional<plant::PositionMap> map;
@@ -62,8 +64,8 @@ struct Channel
 
 struct SupportCheck
 {
-    std::string topic; ///< "connector", "positions", "face", "polarity", "length", "loss", "minimum-loss",
-                       ///< "reflectance"
+    std::string topic; ///< "held", "connector", "positions", "face", "polarity", "length", "loss",
+                       ///< "minimum-loss", "reflectance"
     Mark mark = Mark::pass;
     std::string text; ///< the arithmetic, a whole sentence
 };

@@ -33,12 +33,6 @@ constexpr std::array<Sort, 6> sorts{{
     {"conformity", "least sure first", record::LinkSort::conformity, false},
 }};
 
-Html option(std::string_view value, std::string_view words, std::string_view chosen)
-{
-    return value == chosen ? html("<option value=\"{}\" selected>{}</option>", value, words)
-                           : html("<option value=\"{}\">{}</option>", value, words);
-}
-
 /// Names of one scope of the progress rows: zones, days, references.
 Result<std::set<std::string>> names_of(Desk& desk, char const* scope)
 {
@@ -53,8 +47,8 @@ Result<std::set<std::string>> names_of(Desk& desk, char const* scope)
 Html choice(std::string_view name, std::string_view label, std::string_view any,
             std::set<std::string> const& values, std::string const& chosen)
 {
-    Html options = option("", any, chosen);
-    for (std::string const& value : values) options += option(value, value, chosen);
+    Html options = option("", any, chosen.empty());
+    for (std::string const& value : values) options += option(value, value, value == chosen);
     return html("<label>{}<select name=\"{}\">{}</select></label>\n", label, name, options);
 }
 
@@ -69,11 +63,11 @@ Result<Html> filters(Desk& desk, Exchange const& exchange)
             if (!cord.empty()) cords.insert(cord);
         }
     }
-    Html states = option("", "any state", exchange.text("state"));
+    Html states = option("", "any state", !exchange.has("state"));
     for (char const* state : {"fail", "marginal-fail", "held", "open", "marginal-pass", "pass"})
-        states += option(state, drawing::word_of(standing_of(state)), exchange.text("state"));
+        states += option(state, drawing::word_of(standing_of(state)), exchange.text("state") == state);
     Html orders;
-    for (Sort const& sort : sorts) orders += option(sort.id, sort.words, exchange.text("sort"));
+    for (Sort const& sort : sorts) orders += option(sort.id, sort.words, exchange.text("sort") == sort.id);
     Html const more =
         choice("day", "Day", "any day", days, exchange.text("day")) +
         choice("reference", "Reference", "any reference", references, exchange.text("reference")) +
@@ -186,7 +180,11 @@ Html link_line(Desk const& desk, record::DerivedLink const& link, std::string co
     std::string const worst =
         link.worst_position ? fmt::format("{} at {} nm", *link.worst_position, *link.worst_wavelength_nm)
                             : std::string{};
-    Html const margin = link.worst_margin_db
+    Html const margin = job::worst_is_dark(link)
+                            ? html("<span class=\"margin\"><b>no light</b>, <span class=\"quiet\">fibre "
+                                   "{}</span></span>",
+                                   worst)
+                        : link.worst_margin_db
                             ? html("<span class=\"margin\"><span class=\"quiet\">margin</span> <b>{}</b> dB, "
                                    "<span class=\"quiet\">fibre {}</span></span>",
                                    locale.number(*link.worst_margin_db, 2), worst)
