@@ -2,10 +2,12 @@
 #include "job/today.hpp"
 
 #include "base/text.hpp"
+#include "job/reference_choice.hpp"
 #include "verdict/timeline.hpp"
 
 #include <algorithm>
 #include <cmath>
+#include <initializer_list>
 #include <map>
 
 #include <fmt/format.h>
@@ -19,15 +21,22 @@ std::string plural(std::int64_t count, char const* one, char const* many)
     return fmt::format("{} {}", count, count == 1 ? one : many);
 }
 
-Result<std::optional<record::DerivedLink>> first_link(Job const& job, char const* state)
+/// What the watch holds readings of this reference for, while nobody relies on it all the same.
+Doubt const* doubt_of(JobState const& state, Assessment const& assessment, std::string const& reference)
 {
-    record::LinkQuery query;
-    query.state = state;
-    query.scheduled = true;
-    query.limit = 1;
-    TRY_ASSIGN(record::LinkPage page, job.store().links(query));
-    if (page.rows.empty()) return std::optional<record::DerivedLink>{};
-    return std::optional(std::move(page.rows.front()));
+    WatchedReference const* const watched =
+        assessment.watching ? assessment.watching->find(reference, state) : nullptr;
+    if (!watched) return nullptr;
+    auto const found = std::find_if(watched->doubts.begin(), watched->doubts.end(),
+                                    [](Doubt const& doubt) { return doubt.material && !doubt.held.empty(); });
+    return found == watched->doubts.end() ? nullptr : &*found;
+}
+
+std::string const& first_moved(JobState const& state, Assessment const& assessment,
+                               std::string const& reference, Doubt const& doubt)
+{
+    WatchedReference const& watched = *assessment.watching->find(reference, state);
+    return state.readings.links.text(watched.tests[doubt.change.first_after].link);
 }
 
 /// When the tests of each day began and ended, by the times of their readings.
@@ -66,7 +75,187 @@ void add_times(JobState const& state, std::map<std::string, DayStanding>& days)
     }
 }
 
-Result<NextDeed> next_deed(Job const& job, Today const& today)
+/// What still has to be measured, by what a reference must have for it: kind of judging and face.
+struct Waiting
+{
+    std::size_t example = 0; ///< a link
+    std::int64_t links = 0;
+    bool can_be_measured = false; ///< a reference in force suits it
+};
+
+class Choosing
+{
+  public:
+    Choosing(Job const& job, Assessment const& assessment, Today const& today, Instant now)
+        : now_(now)
+        , job_(job)
+        , state_(job.state())
+        , assessment_(assessment)
+        , today_(today)
+    {
+        for (std::size_t link = 0; link < state_.scheduled(); ++link) {
+            verdict::State const state = assessment_.verdicts.links[link].state;
+            if (state == verdict::State::pass || state == verdict::State::marginal_pass) continue;
+            Waiting& waiting = waiting_[class_of(link)];
+            if (waiting.links++ == 0) waiting.example = link;
+        }
+        for (ReferenceNow const& reference : today_.references) {
+            if (reference.condition != ReferenceCondition::in_force) continue;
+            for (auto& [key, waiting] : waiting_)
+                waiting.can_be_measured = waiting.can_be_measured || suits(reference, waiting.example);
+        }
+    }
+
+    NextDeed deed() const
+    {
+        if (waiting_.empty()) {
+            NextDeed next;
+            next.deed = Deed::hand_over;
+            next.sentence =
+                "Only links outside the schedule are left open: look at what is missing before handing over.";
+            next.button = "Hand over";
+            return next;
+        }
+        bool const any = std::any_of(waiting_.begin(), waiting_.end(),
+                                     [](auto const& entry) { return entry.second.can_be_measured; });
+        return any ? measure() : reference();
+    }
+
+  private:
+    using Class = std::pair<std::uint32_t, plant::Face>;
+    Class class_of(std::size_t link) const
+    {
+        return {assessment_.tasks.links[link].kind, state_.links[link].face};
+    }
+    bool suits(ReferenceNow const& reference, std::size_t link) const
+    {
+        std::size_t const entry = state_.reference_index.find(reference.id)->second;
+        return !why_unsuited(state_, state_.references[entry], state_.links[link]);
+    }
+
+    /// The first by name of these states that a reference in force suits.
+    std::optional<std::size_t> first_link(std::initializer_list<verdict::State> states) const
+    {
+        std::optional<std::size_t> first;
+        for (std::size_t link = 0; link < state_.scheduled(); ++link) {
+            verdict::State const state = assessment_.verdicts.links[link].state;
+            if (std::find(states.begin(), states.end(), state) == states.end() ||
+                !waiting_.at(class_of(link)).can_be_measured)
+                continue;
+            if (!first || state_.links[link].id < state_.links[*first].id) first = link;
+        }
+        return first;
+    }
+
+    std::string where(std::size_t link) const
+    {
+        plant::LinkSpec const& spec = state_.links[link];
+        return spec.zone.empty() ? spec.id : fmt::format("{} in {}", spec.id, spec.zone);
+    }
+
+    /// The retest that tells most about a doubted reference.
+    std::optional<std::pair<std::size_t, std::string>> telling_retest() const
+    {
+        for (WatchedReference const& watched : assessment_.watching->references) {
+            for (Doubt const& doubt : watched.doubts) {
+                if (!doubt.material || doubt.held.empty() || !doubt.plan.next) continue;
+                std::size_t const link = watched.tests[*doubt.plan.next].link;
+                auto const waiting = waiting_.find(class_of(link));
+                if (waiting != waiting_.end() && waiting->second.can_be_measured)
+                    return std::pair(link, state_.references[watched.entry].id);
+            }
+        }
+        return std::nullopt;
+    }
+
+    NextDeed measure() const
+    {
+        NextDeed next;
+        if (auto const link = first_link({verdict::State::open})) {
+            next.deed = Deed::measure_open;
+            next.subject = state_.links[*link].id;
+            next.sentence = fmt::format("Measure {} next; {} open.", where(*link),
+                                        plural(today_.links.open, "link is", "links are"));
+            next.button = fmt::format("Open {}", next.subject);
+        } else if (auto const failing = first_link({verdict::State::fail, verdict::State::marginal_fail})) {
+            next.deed = Deed::settle_failure;
+            next.subject = state_.links[*failing].id;
+            auto const row = job_.store().link(next.subject);
+            next.sentence = fmt::format("Look at {}: it fails. {}", where(*failing),
+                                        row && *row ? (*row)->reason : std::string{});
+            next.button = fmt::format("Look at {}", next.subject);
+        } else if (auto const retest = telling_retest()) {
+            next.deed = Deed::measure_held;
+            next.subject = state_.links[retest->first].id;
+            next.sentence = fmt::format("Measure {} again: whether it moved tells most about {}; {} held.",
+                                        where(retest->first), retest->second,
+                                        plural(today_.links.held, "link is", "links are"));
+            next.button = fmt::format("Open {}", next.subject);
+        } else {
+            std::size_t const held = *first_link({verdict::State::held});
+            next.deed = Deed::measure_held;
+            next.subject = state_.links[held].id;
+            next.sentence = fmt::format("Measure {} again; {} held, for their reference is in doubt.",
+                                        where(held), plural(today_.links.held, "link is", "links are"));
+            next.button = fmt::format("Open {}", next.subject);
+        }
+        return next;
+    }
+
+    /// No reference in force suits anything that is left: one for what most links wait for.
+    NextDeed reference() const
+    {
+        auto const most =
+            std::max_element(waiting_.begin(), waiting_.end(),
+                             [](auto const& a, auto const& b) { return a.second.links < b.second.links; });
+        Waiting const& waiting = most->second;
+        plant::LinkSpec const& example = state_.links[waiting.example];
+        std::string const wait = waiting.links == 1 ? fmt::format("{} waits for it", example.id)
+                                 : waiting_.size() == 1 || waiting.links == today_.links.left()
+                                     ? fmt::format("{} links wait for it", waiting.links)
+                                     : fmt::format("{} links like {} wait for it", waiting.links, example.id);
+        // The newest that was measured under for links like these, else the newest that suits.
+        auto offers = references_for(state_, assessment_, example, now_);
+        std::stable_sort(offers.begin(), offers.end(), [](auto const& a, auto const& b) {
+            return (a.like_it > 0) != (b.like_it > 0) ? a.like_it > 0 : a.now.taken > b.now.taken;
+        });
+        NextDeed next;
+        if (offers.empty()) {
+            next.deed = Deed::take_reference;
+            next.sentence =
+                today_.references.empty()
+                    ? fmt::format("Take a reference: {}.", wait)
+                    : fmt::format("Take a reference: {}, and none of those there are suits.", wait);
+            next.button = "Take a reference";
+            return next;
+        }
+        ReferenceOffer const& like = offers.front();
+        next.subject = like.id;
+        if (like.now.condition == ReferenceCondition::wants_check) {
+            next.deed = Deed::check_cords;
+            next.sentence =
+                fmt::format("Check the cords of reference {}: until a check is accepted, readings "
+                            "under it are held.",
+                            like.id);
+            next.button = "Check the cords";
+            return next;
+        }
+        next.deed = Deed::take_reference;
+        next.sentence = fmt::format("Take a new reference as {} was taken: {}, and {} {}.", like.id, wait,
+                                    like.id, like.now.needs);
+        next.button = "Take a reference";
+        return next;
+    }
+
+    Instant now_;
+    Job const& job_;
+    JobState const& state_;
+    Assessment const& assessment_;
+    Today const& today_;
+    std::map<Class, Waiting> waiting_;
+};
+
+NextDeed next_deed(Job const& job, Assessment const& assessment, Today const& today, Instant now)
 {
     NextDeed next;
     if (job.state().scheduled() == 0) {
@@ -82,65 +271,7 @@ Result<NextDeed> next_deed(Job const& job, Today const& today)
         next.button = "Hand over";
         return next;
     }
-    auto const usable = std::find_if(today.references.begin(), today.references.end(), [](auto const& r) {
-        return r.condition == ReferenceCondition::in_force;
-    });
-    if (usable == today.references.end()) {
-        if (!today.references.empty() &&
-            today.references.front().condition == ReferenceCondition::wants_check) {
-            next.deed = Deed::check_cords;
-            next.subject = today.references.front().id;
-            next.sentence =
-                fmt::format("Check the cords of reference {}: until a check is accepted, readings "
-                            "under it are held.",
-                            next.subject);
-            next.button = "Check the cords";
-            return next;
-        }
-        next.deed = Deed::take_reference;
-        next.sentence =
-            today.references.empty()
-                ? fmt::format("Take a reference: {} to be measured.",
-                              today.links.left() == 1 ? std::string{"one link waits"}
-                                                      : fmt::format("{} links wait", today.links.left()))
-                : fmt::format("Take a new reference: {} {}.", today.references.front().id,
-                              today.references.front().needs);
-        next.button = "Take a reference";
-        return next;
-    }
-    struct Choice
-    {
-        char const* state;
-        Deed deed;
-    };
-    for (Choice const choice :
-         {Choice{"open", Deed::measure_open}, Choice{"fail", Deed::settle_failure},
-          Choice{"marginal-fail", Deed::settle_failure}, Choice{"held", Deed::measure_held}}) {
-        TRY_ASSIGN(auto const link, first_link(job, choice.state));
-        if (!link) continue;
-        next.deed = choice.deed;
-        next.subject = link->link;
-        std::string const where =
-            link->zone.empty() ? link->link : fmt::format("{} in {}", link->link, link->zone);
-        if (choice.deed == Deed::measure_open) {
-            next.sentence = fmt::format("Measure {} next; {} open.", where,
-                                        plural(today.links.open, "link is", "links are"));
-            next.button = fmt::format("Open {}", link->link);
-        } else if (choice.deed == Deed::settle_failure) {
-            next.sentence = fmt::format("Look at {}: it fails. {}", where, link->reason);
-            next.button = fmt::format("Look at {}", link->link);
-        } else {
-            next.sentence = fmt::format("Measure {} again; {} held, for their reference is in doubt.", where,
-                                        plural(today.links.held, "link is", "links are"));
-            next.button = fmt::format("Open {}", link->link);
-        }
-        return next;
-    }
-    next.deed = Deed::hand_over;
-    next.sentence =
-        "Only links outside the schedule are left open: look at what is missing before handing over.";
-    next.button = "Hand over";
-    return next;
+    return Choosing(job, assessment, today, now).deed();
 }
 
 } // namespace
@@ -166,6 +297,8 @@ char const* name_of(ReferenceCondition condition)
     switch (condition) {
     case ReferenceCondition::in_force:
         return "in force";
+    case ReferenceCondition::doubted:
+        return "in doubt";
     case ReferenceCondition::wants_check:
         return "wants its cord check";
     case ReferenceCondition::check_failed:
@@ -187,6 +320,11 @@ ReferenceNow reference_now(JobState const& state, Assessment const& assessment, 
     ReferenceNow standing;
     standing.id = entry.id;
     standing.taken = entry.taken();
+    if (Doubt const* const doubt = doubt_of(state, assessment, entry.id))
+        standing.doubt =
+            doubt->kind == DoubtKind::negative_loss
+                ? std::string{"in doubt, for readings lower than cabling can be"}
+                : fmt::format("in doubt since {}", first_moved(state, assessment, entry.id, *doubt));
     verdict::HoldKind kind = verdict::HoldKind::none;
     if (assessment.timeline) {
         std::size_t const place = assessment.timeline->find(entry.id);
@@ -197,6 +335,11 @@ ReferenceNow reference_now(JobState const& state, Assessment const& assessment, 
     case verdict::HoldKind::none:
     case verdict::HoldKind::reference_doubted:
     case verdict::HoldKind::before_reference: {
+        if (!standing.doubt.empty()) {
+            standing.condition = ReferenceCondition::doubted;
+            standing.needs = fmt::format("is {}: do not measure under it", standing.doubt);
+            break;
+        }
         standing.condition = ReferenceCondition::in_force;
         double const age = static_cast<double>(now.ms - standing.taken.ms) / 60'000;
         standing.minutes_left = state.settings.reference_age_hours * 60 - age;
@@ -274,7 +417,7 @@ Result<Today> today_of(Job& job, Instant now)
         today.references.push_back(reference_now(job.state(), *assessment, i, now));
     std::stable_sort(today.references.begin(), today.references.end(),
                      [](auto const& a, auto const& b) { return a.taken > b.taken; });
-    TRY_ASSIGN(today.next, next_deed(job, today));
+    today.next = next_deed(job, *assessment, today, now);
     return today;
 }
 

@@ -41,6 +41,7 @@ struct DayStanding
 
 enum class ReferenceCondition : std::uint8_t {
     in_force,
+    doubted, ///< by the watch, and nobody relies on it all the same
     wants_check,
     check_failed,
     too_old,
@@ -56,6 +57,8 @@ struct ReferenceNow
     ReferenceCondition condition = ReferenceCondition::in_force;
     std::optional<double> minutes_left; ///< of its age, where in force
     std::string needs;                  ///< one sentence: what it needs next
+    std::string
+        doubt; ///< "in doubt since S-04", whatever else stands against it; empty: no doubt holds readings
 };
 
 enum class Deed : std::uint8_t {
@@ -72,7 +75,7 @@ struct NextDeed
 {
     Deed deed = Deed::bring_in_schedule;
     std::string sentence, button;
-    std::string subject; ///< id of the link or reference it is about
+    std::string subject; ///< id of the link or reference it is about; to take one: the one to take it like
 };
 
 struct Today

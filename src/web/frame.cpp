@@ -95,14 +95,12 @@ Reply framed(Desk& desk, Exchange const& exchange, std::string_view title, Html 
                  "content</a>\n"
                  "<header class=\"top\"><a class=\"mark\" href=\"/\">{}<span>Guidepin</span></a>",
                  desk.changes(), exchange.token, drawing::svg(drawing::mark_drawing(64)));
-    if (inside) {
+    if (inside)
         page += html("<p class=\"job\">{}</p><p class=\"who\">{}<span>{}</span></p>", job, exchange.person,
                      job::name_of(exchange.role));
-        page += html(
-            "<button type=\"button\" class=\"plain\" id=\"theme\" aria-label=\"Light, dark or as the device "
-            "has it\">◐</button>");
-    }
-    page += html("</header>\n");
+    page +=
+        html("<button type=\"button\" class=\"plain\" id=\"theme\" aria-label=\"Light, dark or as the device "
+             "has it\">◐</button></header>\n");
     if (inside) page += html("<nav class=\"menu\" aria-label=\"Pages\"><ul>{}</ul></nav>\n", menu(exchange));
     page += html(
         "<main id=\"content\" tabindex=\"-1\">\n{}</main>\n"
@@ -205,6 +203,13 @@ Html drawn_both(drawing::Scene const& narrow, drawing::Scene const& wide)
                 drawing::svg(narrow), drawing::svg(wide));
 }
 
+Html drawn_both_grown(drawing::Scene const& narrow, drawing::Scene const& wide)
+{
+    return html("<div class=\"drawing grown when-narrow\">{}</div><div class=\"drawing grown "
+                "when-wide\">{}</div>\n",
+                drawing::svg(narrow), drawing::svg(wide));
+}
+
 Html drawn_wide(drawing::Scene const& scene, std::string_view name)
 {
     return html("<div class=\"drawing wide\" tabindex=\"0\" role=\"region\" aria-label=\"{}\">{}</div>\n",
@@ -276,6 +281,12 @@ Html said_list(std::vector<report::Said> const& said)
     return html("<dl class=\"facts\">{}</dl>\n", list);
 }
 
+Html option(std::string_view value, std::string_view words, bool chosen)
+{
+    return chosen ? html("<option value=\"{}\" selected>{}</option>", value, words)
+                  : html("<option value=\"{}\">{}</option>", value, words);
+}
+
 Html notice(std::string_view kind, std::string_view text)
 {
     return html("<p class=\"notice {}\" role=\"{}\">{}</p>\n", kind, kind == "bad" ? "alert" : "status",
@@ -284,7 +295,8 @@ Html notice(std::string_view kind, std::string_view text)
 
 std::string date_time(Desk const& desk, Instant const& at)
 {
-    return desk.locale().date_time(at);
+    // One clock for all pages, whatever zone a record was made in.
+    return desk.locale().date_time({at.ms, desk.job().state().settings.zone_offset_minutes});
 }
 
 std::string with_times(Desk const& desk, std::string_view sentence)

@@ -33,6 +33,9 @@ Html state_mark(std::string_view state);
 Html drawn(drawing::Scene const& scene);
 /// As wide as its place allows.
 Html drawn_grown(drawing::Scene const& scene);
+/// Two that fill the width they have: for a phone, whose labels would be too small on the other, and for a
+/// desk.
+Html drawn_both_grown(drawing::Scene const& narrow, drawing::Scene const& wide);
 /// One of the two, by the room there is.
 Html drawn_both(drawing::Scene const& narrow, drawing::Scene const& wide);
 /// Scrolls sideways by itself rather than pushing the page.
@@ -46,6 +49,8 @@ std::string counts_text(job::StateCounts const& counts);
 Html fact(std::string_view caption, Html const& value);
 Html fact(std::string_view caption, std::string_view value);
 Html said_list(std::vector<report::Said> const& said);
+/// One choice of a list; "" as value is none.
+Html option(std::string_view value, std::string_view words, bool chosen);
 Html notice(std::string_view kind, std::string_view text); ///< "good", "bad", "hint"
 std::string date_time(Desk const& desk, Instant const& at);
 /// A sentence of the pure rooms, which know no locale: its moments as the job writes them.

@@ -145,12 +145,6 @@ Html findings_list(KitStanding const& standing)
     return list.empty() ? Html{} : html("<ul class=\"reasons\">{}</ul>\n", list);
 }
 
-Html option(std::string_view value, std::string_view words, bool chosen)
-{
-    return chosen ? html("<option value=\"{}\" selected>{}</option>", value, words)
-                  : html("<option value=\"{}\">{}</option>", value, words);
-}
-
 Html hidden(std::string_view name, std::string_view value)
 {
     return html("<input type=\"hidden\" name=\"{}\" value=\"{}\">", name, value);

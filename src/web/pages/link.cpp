@@ -9,6 +9,7 @@
 #include "base/text.hpp"
 #include "drawing/svg.hpp"
 #include "job/certificate_of.hpp"
+#include "job/reference_choice.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -98,7 +99,7 @@ Html link_findings(Desk& desk, std::string const& id)
                        entry.acknowledged->reason);
         list += html("<article class=\"finding {}\"><p class=\"what\"><a href=\"{}\">{}</a>{} <span "
                      "class=\"quiet\">{}{} %</span></p>{}<p>{}</p></article>\n",
-                     !entry.is_open()                               ? "seen"
+                     !entry.is_open()                            ? "seen"
                      : now.shown(entry).urgency == "must settle" ? "must"
                                                                  : "should",
                      finding_address(now, i), cause::name_of(finding.cause), where, size,
@@ -106,8 +107,8 @@ Html link_findings(Desk& desk, std::string const& id)
     }
     if (list.empty()) return {};
     if (found > most)
-        list += html("<p class=\"quiet\"><a href=\"/findings\">{} more findings name it</a></p>\n",
-                     found - most);
+        list +=
+            html("<p class=\"quiet\"><a href=\"/findings\">{} more findings name it</a></p>\n", found - most);
     return html("<section class=\"why\"><h2>Why</h2>\n{}</section>\n", list);
 }
 
@@ -164,18 +165,34 @@ Html note_form(Exchange const& exchange, std::string const& id)
         kept_form(exchange, "/link/note", "Note on " + id), id, end_form());
 }
 
-/// The newest reference that a reading may rest on stands first.
-Html reference_choice(Desk& desk)
+/// The references that suit the link, the best first, each with how it stands; and a word where none may be
+/// measured under.
+Html reference_choice(Desk const& desk, std::vector<job::ReferenceOffer> const& offers)
 {
     Html options;
-    auto const& references = desk.job().state().references;
-    for (auto reference = references.rbegin(); reference != references.rend(); ++reference)
-        options += html("<option value=\"{}\">{}</option>", reference->id, reference->id);
+    for (job::ReferenceOffer const& offer : offers) {
+        bool const good = offer.now.condition == job::ReferenceCondition::in_force;
+        options += option(offer.id,
+                          fmt::format("{}, {}, taken {}", offer.id, job::name_of(offer.now.condition),
+                                      date_time(desk, offer.now.taken)),
+                          &offer == &offers.front() && good);
+    }
     return html("<label>Reference<select name=\"reference\">{}</select></label>\n", options);
 }
 
+Html reference_notice(std::vector<job::ReferenceOffer> const& offers)
+{
+    if (offers.front().now.condition == job::ReferenceCondition::in_force) return {};
+    return notice("hint",
+                  fmt::format("No reference that suits this link may be measured under: {} {}. What is "
+                              "typed is kept; it counts only where it was measured while its "
+                              "reference held.",
+                              offers.front().id, offers.front().now.needs));
+}
+
 Html reading_form(Desk& desk, Exchange const& exchange, plant::LinkSpec const& link,
-                  std::vector<int> const& wavelengths, bool tested)
+                  std::vector<int> const& wavelengths, bool tested,
+                  std::vector<job::ReferenceOffer> const& offers)
 {
     Html choices, fields;
     for (int const nm : wavelengths) choices += html("<option value=\"{}\">{} nm</option>", nm, nm);
@@ -189,7 +206,7 @@ Html reading_form(Desk& desk, Exchange const& exchange, plant::LinkSpec const& l
             p, p, p, p, p);
     }
     return html("<details class=\"do\" id=\"enter\"{}><summary>{}</summary>\n{}"
-                "<input type=\"hidden\" name=\"id\" value=\"{}\">\n<div class=\"filters\">{}"
+                "<input type=\"hidden\" name=\"id\" value=\"{}\">\n{}<div class=\"filters\">{}"
                 "<label>Wavelength<select name=\"wavelength\">{}</select></label>\n"
                 "<label>Launched from<select name=\"end\"><option value=\"a\">end A, {}</option><option "
                 "value=\"b\">end B, {}</option></select></label>\n"
@@ -200,7 +217,8 @@ Html reading_form(Desk& desk, Exchange const& exchange, plant::LinkSpec const& l
                 "<button>Keep these readings</button>{}</details>\n",
                 tested ? Html{} : html(" open"), tested ? "Measure again: enter readings" : "Enter readings",
                 kept_form(exchange, "/link/readings", "Readings of " + link.id), link.id,
-                reference_choice(desk), choices, link.a.name, link.b.name, fields, end_form());
+                reference_notice(offers), reference_choice(desk, offers), choices, link.a.name, link.b.name,
+                fields, end_form());
 }
 
 std::vector<int> wavelengths_of(job::JobState const& state, plant::LinkSpec const& link)
@@ -260,9 +278,16 @@ Result<Reply> link_page(Desk& desk, Exchange const& exchange)
     Html doing;
     if (exchange.may(Access::enter) && scheduled != state.link_index.end()) {
         plant::LinkSpec const& link = state.links[scheduled->second];
-        doing += state.references.empty()
-                     ? notice("hint", "Take a reference first: readings rest on one.")
-                     : reading_form(desk, exchange, link, wavelengths_of(state, link), !tests.empty());
+        TRY_ASSIGN(auto const* const assessment, desk.job().assessment());
+        auto const offers = job::references_for(state, *assessment, link, desk.now());
+        if (state.references.empty()) {
+            doing += notice("hint", "Take a reference first: readings rest on one.");
+        } else if (offers.empty()) {
+            doing += notice("hint", fmt::format("No reference suits this link: {}. Take one that does first.",
+                                                *job::why_unsuited(state, state.references.back(), link)));
+        } else {
+            doing += reading_form(desk, exchange, link, wavelengths_of(state, link), !tests.empty(), offers);
+        }
     }
     doing += note_form(exchange, id);
     std::string address = "/link?id=" + url_escaped(id);

@@ -29,7 +29,7 @@ Html trust_mark(std::string_view state)
 
 Html reasons_list(Desk const& desk, std::vector<job::TrustReason> const& reasons)
 {
-    if (reasons.empty()) return html("<p class=\"quiet\">Nothing speaks against it.</p>\n");
+    if (reasons.empty()) return html("<p class=\"quiet\">Its values are as they should be.</p>\n");
     Html list;
     for (job::TrustReason const& reason : reasons)
         list += html("<li class=\"{}\"><strong>{}</strong> {} {}</li>\n", reason.refuses ? "bad" : "hint",
@@ -77,7 +77,8 @@ Html check_card(Desk const& desk, job::JobState const& state, job::CheckStanding
             panel.bars.push_back(bar);
         }
         chart.panels.push_back(std::move(panel));
-        pictures += drawn_grown(drawing::bar_drawing(chart, 420, 130));
+        pictures +=
+            drawn_both_grown(drawing::bar_drawing(chart, 310, 130), drawing::bar_drawing(chart, 420, 130));
         Html lines;
         for (loss::LimitLine const& line : limit.by_rules)
             lines += html("<li>{}: {} × {} {} = {} dB <span class=\"quiet\">{}</span></li>", line.what,
@@ -120,7 +121,8 @@ Html powers(Desk const& desk, job::JobState const& state, job::ReferenceStanding
         for (auto const& [position, sum] : sums) picture.powers[position] = sum.first / sum.second;
         picture.number = [locale](double value, int decimals) { return locale.number(value, decimals); };
         parts += html("<div><h4>{} nm</h4>{}<p>Mean {} dBm, spread {} dB over {} fibres{}.</p></div>\n",
-                      row.wavelength.value(), drawn_grown(power_drawing(picture, 420)),
+                      row.wavelength.value(),
+                      drawn_both_grown(power_drawing(picture, 310), power_drawing(picture, 420)),
                       locale.number(row.mean.value(), 2), locale.number(row.spread.value(), 2), row.fibres,
                       row.repeatability
                           ? fmt::format("; repeated within {} dB (standard deviation of one reading)",
@@ -147,10 +149,11 @@ Html rely_form(Exchange const& exchange, std::string const& id, job::WatchedRefe
         "required></textarea></label><p class=\"turn\">{}{}</p>{}</details>\n",
         doubted ? fmt::format("Rely on {} all the same", id) : fmt::format("No longer rely on {}", id),
         form(exchange, "/reference/rely"), id,
-        doubted ? html("<p>Its readings count again for the doubts as they stand now; one that grows, or a new "
-                       "one, holds them again. Your name, the time and your reason stay in the record and in "
-                       "what is handed over.</p>")
-                : html("<p>What is doubted holds its readings again.</p>"),
+        doubted
+            ? html("<p>Its readings count again for the doubts as they stand now; one that grows, or a new "
+                   "one, holds them again. Your name, the time and your reason stay in the record and in "
+                   "what is handed over.</p>")
+            : html("<p>What is doubted holds its readings again.</p>"),
         job::longest_reason / 4, doubted ? html("<button>Rely on it</button>") : Html{},
         relied_on ? html("<button class=\"quiet\" name=\"undo\" value=\"1\">No longer rely on it</button>")
                   : Html{},
@@ -184,11 +187,12 @@ Html watched(Desk const& desk, Exchange const& exchange, job::JobState const& st
     Html const words = doubts.empty()
                            ? html("<p class=\"quiet\">The links speak for it: nothing moved.</p>\n")
                            : html("<ul class=\"reasons\">{}</ul>\n", doubts);
-    return html(
-        "<section><h3>Did it stand still?</h3>\n<p class=\"quiet\">Each point is a link: how far all its "
-        "fibres together stand over what links like it show.</p>\n{}{}{}</section>\n",
-        drawn_both(drawing::control_drawing(chart, 340, 200), drawing::control_drawing(chart, 900, 230)),
-        words, rely_form(exchange, id, *reference));
+    return html("<section id=\"still\"><h3>Did it stand still?</h3>\n<p class=\"quiet\">Each point is a "
+                "link: how far all its "
+                "fibres together stand over what links like it show.</p>\n{}{}{}</section>\n",
+                drawn_both_grown(drawing::control_drawing(chart, 310, 200),
+                                 drawing::control_drawing(chart, 900, 230)),
+                words, rely_form(exchange, id, *reference));
 }
 
 std::string kit_text(job::TestKit const& kit)
@@ -210,30 +214,36 @@ Html history(Desk const& desk, std::vector<job::ReferenceNow> const& standings, 
     Html rows;
     for (job::ReferenceNow const& now : standings) {
         rows += html("<li><a href=\"/reference?id={}\"{}><b>{}</b><span class=\"state {}\">{}</span><span "
-                     "class=\"quiet\">taken {}</span></a></li>\n",
+                     "class=\"quiet\">{}taken {}</span></a></li>\n",
                      url_escaped(now.id), now.id == shown ? html(" aria-current=\"true\"") : Html{}, now.id,
                      now.condition == job::ReferenceCondition::in_force ? "pass" : "held",
-                     job::name_of(now.condition), date_time(desk, now.taken));
+                     job::name_of(now.condition), now.doubt.empty() ? std::string{} : now.doubt + ", ",
+                     date_time(desk, now.taken));
     }
     return html("<ul class=\"standings\">{}</ul>\n", rows);
 }
 
-Html choice_of(std::string_view name, std::string_view label, std::vector<std::string> const& ids, bool none)
+Html choice_of(std::string_view name, std::string_view label, std::vector<std::string> const& ids, bool none,
+               std::string const& chosen)
 {
     Html options = none ? html("<option value=\"\">none</option>") : Html{};
-    for (std::string const& id : ids) options += html("<option value=\"{}\">{}</option>", id, id);
+    for (std::string const& id : ids) options += option(id, id, id == chosen);
     return html("<label>{}<select name=\"{}\">{}</select></label>\n", label, name, options);
 }
 
-Html kit_choices(job::JobState const& state)
+/// The kit of the reference that another is to be taken like stands chosen.
+Html kit_choices(job::JobState const& state, Exchange const& exchange)
 {
-    return html(
-        "<div class=\"filters\">{}{}{}{}{}</div>\n",
-        choice_of("source", "Source", job::usable_as(state, "source"), false),
-        choice_of("meter", "Meter", job::usable_as(state, "meter"), false),
-        choice_of("launch", "Launch cord", job::usable_as(state, "launch"), false),
-        choice_of("tail", "Tail cord", job::usable_as(state, "tail"), true),
-        choice_of("substitution", "Known or substitution cord", job::usable_as(state, "substitution"), true));
+    auto const like = state.reference_index.find(exchange.text("like"));
+    job::TestKit const kit =
+        like == state.reference_index.end() ? job::TestKit{} : state.references[like->second].kit;
+    return html("<div class=\"filters\">{}{}{}{}{}</div>\n",
+                choice_of("source", "Source", job::usable_as(state, "source"), false, kit.source),
+                choice_of("meter", "Meter", job::usable_as(state, "meter"), false, kit.meter),
+                choice_of("launch", "Launch cord", job::usable_as(state, "launch"), false, kit.launch),
+                choice_of("tail", "Tail cord", job::usable_as(state, "tail"), true, kit.tail),
+                choice_of("substitution", "Known or substitution cord", job::usable_as(state, "substitution"),
+                          true, kit.substitution));
 }
 
 /// What the register refuses today, and a reason to use it all the same. A file may be of another day, on
@@ -285,7 +295,7 @@ Html override_fields(Desk const& desk, Exchange const& exchange)
 
 Html kit_fields(Desk const& desk, Exchange const& exchange)
 {
-    return kit_choices(desk.job().state()) + override_fields(desk, exchange);
+    return kit_choices(desk.job().state(), exchange) + override_fields(desk, exchange);
 }
 
 Html doing(Desk& desk, Exchange const& exchange)
@@ -418,11 +428,15 @@ Result<Reply> reference_page(Desk& desk, Exchange const& exchange)
                        now.condition == job::ReferenceCondition::in_force ? "pass" : "held",
                        job::name_of(now.condition));
         seen = html(
-            "<h2>{} {}{}</h2>\n{}<dl "
+            "<h2>{} {}{}</h2>\n{}{}<dl "
             "class=\"facts\">{}{}{}</dl>\n<section><h3>Powers</h3><div class=\"gallery\">{}</div></section>\n"
             "<section><h3>Cord checks</h3><div class=\"gallery\">{}</div></section>\n{}<p><a class=\"button "
             "quiet\" href=\"/links?reference={}\">Links measured under {}</a></p>\n",
             entry.id, trust_mark(trusts[found->second].state), condition,
+            now.doubt.empty() ? Html{}
+                              : html("<p class=\"notice bad\">{} is {}: <a href=\"#still\">what its links "
+                                     "show</a>.</p>\n",
+                                     entry.id, now.doubt),
             reasons_list(desk, trusts[found->second].reasons), fact("Taken", date_time(desk, entry.taken())),
             fact("Method", entry.method), fact("Kit", kit_text(entry.kit)), powers(desk, state, standing),
             cards, watched(desk, exchange, state, *assessment, entry.id), url_escaped(entry.id), entry.id);
@@ -487,7 +501,8 @@ Result<Reply> note_event(Desk& desk, Exchange const& exchange)
 Result<Reply> rely_on_reference(Desk& desk, Exchange const& exchange)
 {
     std::string const id = exchange.text("id");
-    TRY(desk.job().rely_on_reference(id, std::string(trimmed(exchange.text("reason"))), !exchange.has("undo")));
+    TRY(desk.job().rely_on_reference(id, std::string(trimmed(exchange.text("reason"))),
+                                     !exchange.has("undo")));
     return Reply::see("/reference?id=" + url_escaped(id));
 }
 

@@ -17,9 +17,10 @@ std::string address_of(job::NextDeed const& next)
     case job::Deed::bring_in_schedule:
         return "/bring-in#schedule";
     case job::Deed::take_reference:
-        return "/reference#take";
+        return next.subject.empty() ? std::string{"/reference#take"}
+                                    : fmt::format("/reference?like={}#take", url_escaped(next.subject));
     case job::Deed::check_cords:
-        return "/reference#check";
+        return fmt::format("/reference?id={}#check", url_escaped(next.subject));
     case job::Deed::measure_open:
     case job::Deed::settle_failure:
     case job::Deed::measure_held:
@@ -109,7 +110,9 @@ Html references_list(Desk const& desk, job::Today const& today)
     for (job::ReferenceNow const& reference : today.references) {
         bool const good = reference.condition == job::ReferenceCondition::in_force;
         if (!good && ++shown > 3) continue;
-        Html last = html("<span class=\"quiet\">taken {}</span>", date_time(desk, reference.taken));
+        Html last = html("<span class=\"quiet\">{}taken {}</span>",
+                         reference.doubt.empty() ? std::string{} : reference.doubt + ", ",
+                         date_time(desk, reference.taken));
         if (good && reference.minutes_left) {
             std::int64_t const until =
                 desk.now().ms + static_cast<std::int64_t>(*reference.minutes_left * 60'000);

@@ -314,5 +314,41 @@ TEST_F(Entries, AReferenceThatIsTooOldIsAskedForAnew)
     EXPECT_NEAR(*early.references[0].minutes_left, 11 * 60, 1e-9);
 }
 
+TEST_F(Entries, TheReferenceThatIsAskedForIsOneForWhatIsLeft)
+{
+    schedule();
+    auto const more = job_->import_schedule("more.csv",
+                                            "link,zone,category,length_m,family,fibres,trunk_type,face\n"
+                                            "W-1,West,OS2,50,mpo-12,12,B,angled\n"
+                                            "W-2,West,OS2,50,mpo-12,12,B,angled\n",
+                                            {});
+    ASSERT_TRUE(more.has_value()) << more.error().message;
+    reference();
+    bring("N-1", "08:50");
+    EXPECT_EQ(today("2026-03-02T09:00:00Z").next.subject, "N-2") << "what R-1 suits comes first";
+    bring("N-2", "09:10");
+    // R-1 is in force and suits nothing that is left.
+    auto const none = today("2026-03-02T09:30:00Z").next;
+    EXPECT_EQ(none.deed, Deed::take_reference);
+    EXPECT_EQ(none.subject, "");
+    EXPECT_THAT(none.sentence, HasSubstr("2 links wait for it, and none of those there are suits"));
+
+    std::string powers = "reference,position,wavelength_nm,power_dbm,taken_at\n";
+    for (int p = 1; p <= 12; ++p)
+        for (int const nm : {1310, 1550})
+            powers += fmt::format("R-2,{},{},-5.0,2026-03-02T08:20:00Z\n", p, nm);
+    ReferenceOptions how;
+    how.kit = {"S", "M", "", "", ""};
+    ASSERT_TRUE(job_->take_reference("angled.csv", powers, {}, how).has_value());
+    auto const unchecked = today("2026-03-02T09:30:00Z").next;
+    EXPECT_EQ(unchecked.deed, Deed::check_cords);
+    EXPECT_EQ(unchecked.subject, "R-2");
+    // The next day both are too old: the one for the links that are left is named, though R-1 is listed too.
+    auto const late = today("2026-03-03T09:00:00Z").next;
+    EXPECT_EQ(late.deed, Deed::take_reference);
+    EXPECT_EQ(late.subject, "R-2");
+    EXPECT_THAT(late.sentence, HasSubstr("as R-2 was taken"));
+}
+
 } // namespace
 } // namespace guidepin::job

@@ -1,0 +1,34 @@
+// SPDX-License-Identifier: Apache-2.0
+// Which reference a link can be measured under: by the wavelengths of its powers and by plug and face of its
+// registered cords. Verified by: tests/unit/job/reference_choice.cpp (each reason by a case of its own,
+// order).
+#pragma once
+
+#include "job/assess.hpp"
+#include "job/today.hpp"
+
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace guidepin::job {
+
+/// Why readings of the link cannot rest on the reference, in words ("R-2 holds no power at 1310 nm"); nothing
+/// where nothing known speaks against it. What is not registered speaks against nothing. Links that end in
+/// single plugs are met through fan-outs: any cord with enough positions may be one.
+std::optional<std::string> why_unsuited(JobState const& state, ReferenceEntry const& reference,
+                                        plant::LinkSpec const& link);
+
+struct ReferenceOffer
+{
+    std::string id;
+    ReferenceNow now;
+    std::size_t like_it = 0; ///< tests of links of the same plug, face and category under it
+};
+
+/// References that suit the link, the best first: those in force, then those that links like it were measured
+/// under, then the newest.
+std::vector<ReferenceOffer> references_for(JobState const& state, Assessment const& assessment,
+                                           plant::LinkSpec const& link, Instant now);
+
+} // namespace guidepin::job
