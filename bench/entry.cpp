@@ -105,8 +105,9 @@ int main(int argc, char** argv)
         std::vector<double> entries, renewed, told;
         std::size_t findings = 0;
         for (int i = 0; i < times; ++i) {
-            auto const& test = job.state().tests[tests * static_cast<std::size_t>(2 * i + 1) /
-                                                 static_cast<std::size_t>(2 * times)];
+            auto const& test =
+                job.state()
+                    .tests[tests * static_cast<std::size_t>(2 * i + 1) / static_cast<std::size_t>(2 * times)];
             auto const typed = again(job.state(), test, i);
             entries.push_back(seconds_of([&] {
                 if (must(job.enter_readings(typed)).rows == 0) stop("an entry was not kept");
@@ -118,8 +119,7 @@ int main(int argc, char** argv)
                 if (explaining->findings_of(link).size() > tests) stop("more findings than links");
             }));
             told.push_back(seconds_of([&] {
-                findings =
-                    must(job::findings_from(job.state(), assessment, explaining->findings())).size();
+                findings = must(job::findings_from(job.state(), assessment, explaining->findings())).size();
             }));
         }
         std::string const version = job.version();

@@ -185,8 +185,7 @@ void add_alone(std::map<std::string, Alone>& alone, std::uint64_t seed, std::siz
         bool right = false;
         bool near = false;
         for (simulate::Truth const& truth : site.truths) {
-            if (truth.reference < 0 ||
-                site.references[static_cast<std::size_t>(truth.reference)].id != name)
+            if (truth.reference < 0 || site.references[static_cast<std::size_t>(truth.reference)].id != name)
                 continue;
             near = true;
             right = right || std::string_view{simulate::id_of(truth.fault)} == cause::id_of(finding.cause);
@@ -196,7 +195,10 @@ void add_alone(std::map<std::string, Alone>& alone, std::uint64_t seed, std::siz
         of.right += right ? 1 : 0;
         of.called += finding.probability;
         if (telling)
-            fmt::print("  alone {} {} {:.3f} {}: {}\n", right ? "right" : near ? "another fault" : "FALSE",
+            fmt::print("  alone {} {} {:.3f} {}: {}\n",
+                       right  ? "right"
+                       : near ? "another fault"
+                              : "FALSE",
                        cause::id_of(finding.cause), finding.probability, name, finding.evidence);
     }
 }

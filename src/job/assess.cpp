@@ -53,7 +53,8 @@ std::vector<std::string> words_of_doubts(JobState const& state, Watching const& 
     std::vector<std::string> words(state.readings.references.size());
     for (WatchedReference const& reference : watching.references) {
         for (Doubt const& doubt : reference.doubts)
-            words[reference.name] += doubt_text(state, reference, doubt) + doubt_action(state, reference, doubt);
+            words[reference.name] +=
+                doubt_text(state, reference, doubt) + doubt_action(state, reference, doubt);
     }
     return words;
 }

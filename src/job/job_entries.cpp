@@ -272,9 +272,9 @@ namespace {
 bool goes_beside(std::string_view record_kind)
 {
     static constexpr std::string_view kinds[] = {
-        kind::link_tested, kind::source_file,    kind::note,           kind::step_done,  kind::setup,
-        kind::pin_change,  kind::operator_named, kind::acknowledgement, kind::inspection, kind::kit_limits,
-        kind::handed_over, kind::station_key};
+        kind::link_tested, kind::source_file, kind::note,           kind::step_done,
+        kind::setup,       kind::pin_change,  kind::operator_named, kind::acknowledgement,
+        kind::inspection,  kind::kit_limits,  kind::handed_over,    kind::station_key};
     return std::find(std::begin(kinds), std::end(kinds), record_kind) != std::end(kinds);
 }
 

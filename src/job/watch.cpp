@@ -749,10 +749,10 @@ std::string doubt_action(JobState const& state, WatchedReference const& referenc
     if (!doubt.material)
         return "Nothing is held: the uncertainty budget grants the source as much. Take a new reference "
                "soon.";
-    std::string const decision =
-        fmt::format("Or the test lead relies on it all the same and says why: on the page of {0}, or guidepin "
-                    "trust JOB {0}",
-                    name);
+    std::string const decision = fmt::format(
+        "Or the test lead relies on it all the same and says why: on the page of {0}, or guidepin "
+        "trust JOB {0}",
+        name);
     if (doubt.kind == DoubtKind::negative_loss)
         return fmt::format("Take a new reference, check the cords, and measure {} again. {}",
                            link(0) == link(reference.tests.size() - 1)

@@ -85,7 +85,7 @@ constexpr std::array registry{
     Page{"GET", "/token", "Token", &token, Access::read, "What a change of this session has to carry"},
     Page{"GET", "/pages.json", "Pages", &page_list, Access::read,
          "Every page and who may ask for it, as data"},
-    Page{"GET", "/about", "More", &about_page, Access::read, "Cautions, keys, every page", true},
+    Page{"GET", "/about", "More", &about_page, Access::anybody, "Cautions, keys, every page", true},
 };
 
 } // namespace

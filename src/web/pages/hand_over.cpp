@@ -9,6 +9,7 @@
 #include "job/files.hpp"
 
 #include <array>
+#include <cctype>
 #include <filesystem>
 
 #include <fmt/format.h>
@@ -47,6 +48,18 @@ std::string_view type_of(std::string_view name)
                                      : "application/octet-stream";
 }
 
+/// "A cord check after readings failed": what the rule looks for, as a heading.
+std::string words_of_rule(std::string_view id)
+{
+    for (job::AuditRule const& rule : job::audit_rules()) {
+        if (rule.id != id) continue;
+        std::string words(rule.about);
+        words.front() = static_cast<char>(std::toupper(static_cast<unsigned char>(words.front())));
+        return words;
+    }
+    return std::string(id);
+}
+
 /// What a reviewer would find, before it is handed over.
 Html audit_section(Desk const& desk)
 {
@@ -63,7 +76,7 @@ Html audit_section(Desk const& desk)
         Html list;
         for (job::AuditFinding const& finding : audit.findings) {
             if (finding.weight != weight) continue;
-            list += html("<li><strong class=\"rule\">{}</strong> {}{}</li>\n", finding.rule, finding.text,
+            list += html("<li><strong>{}.</strong> {}{}</li>\n", words_of_rule(finding.rule), finding.text,
                          weight == job::Weight::notes
                              ? Html{}
                              : html(" <span class=\"quiet\">To settle it: {}.</span>", finding.settles));

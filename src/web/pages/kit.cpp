@@ -142,8 +142,8 @@ Result<Reply> about_page(Desk& desk, Exchange const& exchange)
 {
     Html list;
     for (Page const& page : pages()) {
-        if (page.method != "GET" || page.access == Access::anybody) continue;
-        bool const alone = page.in_menu || page.path == "/";
+        if (page.method != "GET" || !exchange.may(page.access)) continue;
+        bool const alone = (page.in_menu || page.path == "/") && page.path != exchange.path;
         list +=
             alone ? html("<li><a href=\"{}\">{}</a>: {}.</li>\n", page.path, page.title, page.help) : Html{};
     }
@@ -151,13 +151,16 @@ Result<Reply> about_page(Desk& desk, Exchange const& exchange)
     for (setup::Caution const& caution : setup::cautions()) cautions += html("<li>{}</li>\n", caution.text);
     return framed(
         desk, exchange, "More",
-        html("<h1>More</h1>\n<section><h2>Cautions</h2><ul>{}</ul></section>\n<section><h2>Pages</h2><ul "
-             "class=\"plain-list\">{}</ul></section>\n<section><h2>Keys</h2><dl class=\"facts\">{}{}{}{}</dl>"
+        html("<h1>More</h1>\n<section><h2>Cautions</h2><ul>{}</ul></section>\n{}<section><h2>Keys</h2><dl "
+             "class=\"facts\">{}{}{}{}</dl>"
              "</section>\n<section><h2>When the connection drops</h2><p>What you enter stays on this device "
              "and "
              "is sent again, once, when the connection is back. The strip at the foot of the page says what "
              "still waits.</p></section>\n",
-             cautions, list, fact("/", "find a link"), fact("n", "next link"), fact("p", "previous link"),
+             cautions,
+             list.empty() ? Html{}
+                          : html("<section><h2>Pages</h2><ul class=\"plain-list\">{}</ul></section>\n", list),
+             fact("/", "find a link"), fact("n", "next link"), fact("p", "previous link"),
              fact("Escape", "leave a field")));
 }
 

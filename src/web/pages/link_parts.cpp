@@ -164,10 +164,11 @@ Html link_losses(Desk const& desk, report::LinkCertificate const& certificate)
         int const nm = wavelength.wavelength.value();
         Html inside;
         if (any) {
-            inside =
-                html("<div class=\"beside\"><div>{}{}</div>{}</div>\n",
-                     drawn_grown(drawing::bar_drawing(chart_of(locale, certificate, wavelength), 420, 190)),
-                     expected_words(locale, wavelength), losses_table(locale, certificate, wavelength));
+            inside = html(
+                "<div class=\"beside\"><div>{}{}</div>{}</div>\n",
+                drawn_both_grown(drawing::bar_drawing(chart_of(locale, certificate, wavelength), 310, 180),
+                                 drawing::bar_drawing(chart_of(locale, certificate, wavelength), 420, 190)),
+                expected_words(locale, wavelength), losses_table(locale, certificate, wavelength));
         } else {
             inside = html("<p class=\"quiet\">Not measured at this wavelength.</p>\n");
         }

@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
-// Judging and explaining what a new test moves, and nothing else. Oracle: everything judged anew, on simulated sites large
-// enough that a job no longer learns from every test, with drifts that hold readings and retests that release
-// them; batch by batch the holds, the watch, the verdicts and the derived rows have to be the same.
+// Judging and explaining what a new test moves, and nothing else. Oracle: everything judged anew, on
+// simulated sites large enough that a job no longer learns from every test, with drifts that hold readings
+// and retests that release them; batch by batch the holds, the watch, the verdicts and the derived rows have
+// to be the same.
 #include "job/assess.hpp"
 #include "job/explain.hpp"
 #include "simulated_job.hpp"
@@ -89,7 +90,8 @@ Progress progress_of(record::DerivedTables const& tables)
 
 RC_GTEST_PROP(AssessAgain, IsAsAllAnew, ())
 {
-    static Growing const whole(2040, 420, "reference-drift:2@0.30,test-cord-position:1,dirty-or-damaged-end-face:6");
+    static Growing const whole(2040, 420,
+                               "reference-drift:2@0.30,test-cord-position:1,dirty-or-damaged-end-face:6");
     Growing growing = whole;
     std::size_t next = *rc::gen::inRange<std::size_t>(250, growing.runs.size() - 60);
     for (std::size_t i = 0; i < next; ++i) growing.add(growing.runs[i]);
