@@ -62,6 +62,14 @@ role = "launch"
 [[cord]]
 id = "T"
 role = "tail"
+[[cord]]
+id = "LA"
+role = "launch"
+face = "angled"
+[[cord]]
+id = "TA"
+role = "tail"
+face = "angled"
 )"});
         ASSERT_TRUE(settings.has_value()) << settings.error().message;
         ASSERT_TRUE(Job::create(path(), *settings, actor_).has_value());
@@ -338,7 +346,7 @@ TEST_F(Entries, TheReferenceThatIsAskedForIsOneForWhatIsLeft)
         for (int const nm : {1310, 1550})
             powers += fmt::format("R-2,{},{},-5.0,2026-03-02T08:20:00Z\n", p, nm);
     ReferenceOptions how;
-    how.kit = {"S", "M", "", "", ""};
+    how.kit = {"S", "M", "LA", "TA", ""};
     ASSERT_TRUE(job_->take_reference("angled.csv", powers, {}, how).has_value());
     auto const unchecked = today("2026-03-02T09:30:00Z").next;
     EXPECT_EQ(unchecked.deed, Deed::check_cords);
