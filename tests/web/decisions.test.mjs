@@ -219,12 +219,12 @@ for (const size of Object.keys(sizes)) {
     assert.equal((await post({ reason: ' \n' })).status(), 422, 'no reason past the page either');
     assert.equal((await post({ id: 'R-1', reason: 'good' })).status(), 409, 'nothing doubts R-1');
     assert.equal((await post({ id: 'R-99', reason: 'good' })).status(), 404);
-    assert.doesNotMatch(run(folder, ['watch', 'demo.guidepin', 'R-3'], [0, 1]), /Relied on/);
+    assert.doesNotMatch(run(folder, ['watch', 'demo.guidepin', '--reference', 'R-3'], [0, 1]), /Relied on/);
 
     await form.locator('[name=reason]').fill('the source was seen <i>steady</i> that noon');
     await form.getByRole('button', { name: 'Rely on it' }).click();
     await page.locator('#reference', { hasText: /Relied on by Test Person since .*: the source was seen <i>steady<\/i> that noon/ }).waitFor();
-    assert.match(run(folder, ['watch', 'demo.guidepin', 'R-3'], [0, 1]), /Relied on by Test Person since .*the source was seen <i>steady<\/i> that noon/);
+    assert.match(run(folder, ['watch', 'demo.guidepin', '--reference', 'R-3'], [0, 1]), /Relied on by Test Person since .*the source was seen <i>steady<\/i> that noon/);
     await page.goto('/findings');
     await until('the findings have heard of it', async () => {
       await page.reload();
@@ -236,7 +236,7 @@ for (const size of Object.keys(sizes)) {
     await form.locator('[name=reason]').fill('it was another source');
     await form.getByRole('button', { name: 'No longer rely on it' }).click();
     await until('it is doubted again', async () => !/Relied on/.test(await page.locator('#reference').innerText()));
-    assert.doesNotMatch(run(folder, ['watch', 'demo.guidepin', 'R-3'], [0, 1]), /Relied on/);
+    assert.doesNotMatch(run(folder, ['watch', 'demo.guidepin', '--reference', 'R-3'], [0, 1]), /Relied on/);
     assert.equal((await post({ reason: 'again', undo: '1' })).status(), 409, 'there is no word to take back');
 
     await context.request.post('/people', { multipart: { token, name: 'Ines', role: 'reviewer' } });
