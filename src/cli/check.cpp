@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "cli/job_world.hpp"
+#include "cli/print.hpp"
 #include "cli/registry.hpp"
 #include "record/copy.hpp"
 #include "record/kind.hpp"
@@ -69,8 +70,8 @@ Result<int> run_check(Arguments const& arguments, World& world)
             report.first ? nlohmann::ordered_json(report.first->text()) : nlohmann::ordered_json(nullptr);
         world.out += json.dump(2) + "\n";
     } else {
-        world.out += fmt::format("{} records of {} stations, {} signed heads\n", report.records,
-                                 report.stations, report.heads);
+        world.out += fmt::format("{} of {}, {}\n", counted(report.records, "record"),
+                                 counted(report.stations, "station"), counted(report.heads, "signed head"));
         if (report.first) {
             world.out += fmt::format("does not hold: {}\n", report.first->text());
         } else {

@@ -7,6 +7,7 @@
 #include "cli/registry.hpp"
 #include "job/kit_register.hpp"
 
+#include <algorithm>
 #include <array>
 #include <set>
 
@@ -295,8 +296,20 @@ Result<std::string> inspect(job::Job& job, Arguments const& arguments, std::stri
     }
     inspection.seen.type = arguments.text("--type");
     inspection.edition = arguments.text("--edition");
-    for (std::string const& words : arguments.texts("--found")) TRY(job::add_finding(inspection.seen, words));
     inspection.seen.loose_debris = arguments.has("--loose-debris");
+    std::vector<std::string> const found = arguments.texts("--found");
+    // A clean end is a statement of its own: leaving the words out does not make it one.
+    if (found.empty() && !inspection.seen.loose_debris)
+        return Error{Errc::usage,
+                     "--found is missing: what was seen, as \"3 A scratch 2.5\", or none for a clean "
+                     "end"};
+    bool const none = std::find(found.begin(), found.end(), "none") != found.end();
+    if (none && found.size() > 1)
+        return Error{Errc::usage,
+                     "--found: none says that the end is clean; leave it out beside other findings"};
+    for (std::string const& words : found) {
+        if (!none) TRY(job::add_finding(inspection.seen, words));
+    }
     inspection.cleaned = arguments.has("--cleaned");
     inspection.note = arguments.text("--note");
     TRY(job.inspect_face(inspection));
@@ -401,7 +414,8 @@ constexpr std::array options{
     Option{"--to", "PINS", "pin-change: what the end is from now on", false, false, {}, "pinned,unpinned"},
     Option{"--pins", "N", "pin-change: pins counted, in the hand where they came out, else in the plug"},
     Option{"--found", "WORDS",
-           "inspect: position, zone, scratch or defect, size in um, as \"3 A scratch 2.5\"; none: clean",
+           "inspect: position, zone, scratch or defect, size in um, as \"3 A scratch 2.5\"; \"none\" for a "
+           "clean end",
            false, true},
     Option{"--type",
            "T",

@@ -89,4 +89,9 @@ std::string painted(World const& world, std::string_view text, std::string_view 
                        text);
 }
 
+std::string counted(std::uint64_t count, std::string_view what)
+{
+    return fmt::format("{} {}{}", count, what, count == 1 ? "" : "s");
+}
+
 } // namespace guidepin::cli

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "cli/job_world.hpp"
+#include "cli/print.hpp"
 #include "cli/registry.hpp"
 
 #include <array>
@@ -59,11 +60,12 @@ Result<int> run(Arguments const& arguments, World& world)
         world.out += json.dump(2) + "\n";
         return 0;
     }
-    world.out += fmt::format("{} readings of {} links: {} tested for the first time, {} again\n",
-                             outcome.rows, outcome.links, outcome.new_links, outcome.retested);
+    world.out +=
+        fmt::format("{} of {}: {} tested for the first time, {} again\n", counted(outcome.rows, "reading"),
+                    counted(outcome.links, "link"), outcome.new_links, outcome.retested);
     if (outcome.held > 0) {
-        world.out += fmt::format("  {} readings are held; \"guidepin verdicts {} --state held\" says why\n",
-                                 outcome.held, arguments.text("JOB"));
+        world.out += fmt::format("  {} held; \"guidepin verdicts {} --state held\" says why\n",
+                                 counted(outcome.held, "reading"), arguments.text("JOB"));
     }
     if (!outcome.unknown_links.empty()) {
         world.out +=

@@ -344,8 +344,8 @@ Outcome look_at_ends(record::Store const& store, SealedManifest const& sealed, A
     }
     if (heads.size() > sealed.manifest.ends.size())
         detail::add(report, "records-cut", "", {},
-                    fmt::format("the records are of {} stations, the manifest names {}", heads.size(),
-                                sealed.manifest.ends.size()));
+                    fmt::format("the records are of {} station{}, the manifest names {}", heads.size(),
+                                heads.size() == 1 ? "" : "s", sealed.manifest.ends.size()));
     if (sealed.holds() && !here.contains(sealed.seal->station))
         detail::add(
             report, "signed-by-stranger", sealed.seal->station, {},

@@ -41,7 +41,7 @@ class SheetReader
         auto const value = node->value<std::string>();
         if (!node->is_string() || !value) return wrong(*node, key, "a text in quotes");
         if (!choices.empty() && std::find(choices.begin(), choices.end(), *value) == choices.end()) {
-            return wrong(*node, key, "one of " + joined(choices, ", "));
+            return wrong(*node, key, fmt::format("one of {}, not \"{}\"", joined(choices, ", "), *value));
         }
         into = *value;
     }
@@ -81,7 +81,7 @@ class SheetReader
         if (result) {
             into = std::move(result).value();
         } else {
-            wrong(*table_.get(key), key, result.error().message);
+            wrong(*table_.get(key), key, wanted_instead(result.error().message, written));
         }
     }
     void grade(std::string const& key, facts::CordGrade& into)
@@ -166,6 +166,17 @@ class SheetReader
     }
 
   private:
+    /// "Pins 'male' is not one of pinned, unpinned." as what was expected, and what stands there.
+    static std::string wanted_instead(std::string const& message, std::string const& written)
+    {
+        std::string wanted = message;
+        constexpr std::string_view known = " is not one of ";
+        if (auto const at = wanted.find(known); at != std::string::npos) {
+            wanted = "one of " + wanted.substr(at + known.size());
+            if (wanted.ends_with('.')) wanted.pop_back();
+        }
+        return fmt::format("{}, not \"{}\"", wanted, written);
+    }
     toml::table const& table_;
     std::string where_;
     std::string const& file_;
