@@ -17,6 +17,7 @@ Result<verdict::Channel> channel_of(JobState const& state, Assessment const& ass
     channel.family = model.near_family;
     channel.face = spec.face;
     channel.occupied = model.near_occupied;
+    channel.writing = writing_of(state.settings);
     channel.cords_included = state.settings.single_channel;
     auto const detail = verdict::explain(state.readings, *assessment.rows, assessment.tasks,
                                          assessment.verdicts, link, writing_of(state.settings));

@@ -165,6 +165,13 @@ class LinkPages
         legend(flow_);
     }
 
+    /// Kilometres of cable as the coefficient counts them; in a job in feet the length as people know it.
+    std::string cable_text(double kilometres) const
+    {
+        if (locale_.length_unit == LengthUnit::feet) return locale_.length(Metres{kilometres * 1000});
+        return locale_.number(kilometres, 3) + " km";
+    }
+
     void light_path()
     {
         if (!c_.light_path) return;
@@ -400,7 +407,7 @@ class LinkPages
                 bool const cable = line.unit == "dB/km";
                 table.rows.push_back({{first ? wavelength_text(w.wavelength) : ""},
                                       {line.what + (memory ? "\u00a0†" : "")},
-                                      {locale_.number(line.count, cable ? 3 : 0) + (cable ? " km" : "")},
+                                      {cable ? cable_text(line.count) : locale_.number(line.count, 0)},
                                       {fmt::format("{} {}", locale_.number(line.each, 2), line.unit)},
                                       {locale_.number(line.loss.value(), 3)},
                                       {""},

@@ -13,20 +13,39 @@
 namespace guidepin::verdict {
 namespace {
 
-/// Two decimals as a rule, more where they would hide the difference that decided.
-std::string dB(double value)
+/// Numbers of the sentences, as the job writes them.
+class Words
 {
-    std::string const two = fixed_text(value, 2);
-    return (std::abs(parse_number(two).value_or(0) - value) < 1e-9
-                ? two
-                : number_text(std::round(value * 1e4) / 1e4)) +
-           " dB";
-}
+  public:
+    explicit Words(Writing const& writing)
+        : writing_(writing)
+    {
+    }
+    std::string number(std::string text) const
+    {
+        std::replace(text.begin(), text.end(), '.', writing_.decimal);
+        return text;
+    }
+    std::string number(double value) const { return number(number_text(value)); }
+    /// Two decimals as a rule, more where they would hide the difference that decided.
+    std::string dB(double value) const
+    {
+        std::string const two = fixed_text(value, 2);
+        return number(std::abs(parse_number(two).value_or(0) - value) < 1e-9
+                          ? two
+                          : number_text(std::round(value * 1e4) / 1e4)) +
+               " dB";
+    }
+    /// "164 m", "538 ft". A tenth of a foot where whole feet would hide the difference that decided.
+    std::string metres(double value) const
+    {
+        double const shown = writing_.feet ? value / metres_per_foot : value;
+        return number(std::round(shown * 10) / 10) + (writing_.feet ? " ft" : " m");
+    }
 
-std::string metres(double value)
-{
-    return number_text(std::round(value * 10) / 10) + " m";
-}
+  private:
+    Writing writing_;
+};
 
 std::string list(std::vector<int> const& numbers)
 {
@@ -95,6 +114,10 @@ class Question
     }
 
   private:
+    std::string dB(double value) const { return Words(channel_.writing).dB(value); }
+    std::string metres(double value) const { return Words(channel_.writing).metres(value); }
+    std::string db_number(double value) const { return Words(channel_.writing).number(value); }
+
     void add(char const* topic, Mark mark, std::string text)
     {
         r_.checks.push_back(SupportCheck{topic, mark, std::move(text)});
@@ -452,7 +475,7 @@ class Question
             counted += value > rule->counted_above_db ? 1 : 0;
             highest = std::max(highest, value);
         }
-        std::string const count = fmt::format("{} above {} dB", counted, number_text(rule->counted_above_db));
+        std::string const count = fmt::format("{} above {} dB", counted, db_number(rule->counted_above_db));
         if (rule->each && highest > rule->each->value) {
             add("reflectance", Mark::fail,
                 fmt::format("A reflectance of {} lies above {}.", dB(highest), dB(rule->each->value)));
@@ -461,7 +484,7 @@ class Question
             if (row == rule->by_count.end()) {
                 add("reflectance", Mark::fail,
                     fmt::format("{} reflectances above {} dB: the application allows {} at most.", counted,
-                                number_text(rule->counted_above_db), rule->by_count.rbegin()->first));
+                                db_number(rule->counted_above_db), rule->by_count.rbegin()->first));
                 return;
             }
             r_.rests_on_memory |= row->second.basis == facts::Basis::memory;
@@ -478,11 +501,11 @@ class Question
     }
 
     /// What a rule asks for, in words.
-    static std::string asked_by(facts::ReflectanceRule const& rule)
+    std::string asked_by(facts::ReflectanceRule const& rule) const
     {
         if (!rule.by_count.empty())
             return fmt::format("a reflectance by the number of connections above {} dB",
-                               number_text(rule.counted_above_db));
+                               db_number(rule.counted_above_db));
         return rule.each ? fmt::format("{} or lower at every connection", dB(rule.each->value))
                          : std::string{"it"};
     }
@@ -497,7 +520,7 @@ class Question
             r_.conditions.push_back(fmt::format(
                 "Reflectance was not measured; angled connections are taken as below {} dB, which the "
                 "application does not count.",
-                number_text(rule.counted_above_db)));
+                db_number(rule.counted_above_db)));
         } else {
             add("reflectance", Mark::unknown,
                 fmt::format("Reflectance was not measured, and the application asks for {}.",

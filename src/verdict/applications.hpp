@@ -11,6 +11,7 @@
 #include "plant/connector.hpp"
 #include "plant/fibre_map.hpp"
 #include "units/quantity.hpp"
+#include "verdict/explain.hpp"
 
 #include <cstdint>
 #include <limits>
@@ -60,6 +61,7 @@ struct Channel
     bool angled_meets_reflectance = false;
     double guard = 2;       ///< a loss within guard * u of its limit is marginal
     bool weak_rows = false; ///< also rows of low confidence
+    Writing writing = {};   ///< of the sentences: decimal mark, metres or feet
 };
 
 struct SupportCheck

@@ -63,6 +63,21 @@ TEST(Applications, PermanentLinksSayThatCordsComeOnTop)
     EXPECT_EQ(ask(channel).support, Support::supported);
 }
 
+// In a job in feet with a decimal comma the sentences were in metres with a point.
+TEST(Applications, SentencesAreInTheUnitsOfTheJob)
+{
+    Channel channel = trunk();
+    channel.length = Metres{164};
+    EXPECT_THAT(check(ask(channel), "length")->text, testing::HasSubstr("164 m is 64 m more than 100 m"));
+    channel.writing = {',', true};
+    // 164 m, 64 m and 100 m over 0.3048 m, to a tenth of a foot.
+    EXPECT_THAT(check(ask(channel), "length")->text,
+                testing::HasSubstr("538,1 ft is 210 ft more than 328,1 ft"));
+    channel = trunk();
+    channel.writing = {',', true};
+    EXPECT_THAT(check(ask(channel), "loss")->text, testing::HasSubstr("1,00 dB"));
+}
+
 TEST(Applications, PolarityThroughCords)
 {
     // A and B trunks are both made right by cords; pair flips cannot be for parallel ports.
