@@ -103,7 +103,8 @@ class Check
                                          ? "readiness.cord-check.mpo." + kind_name
                                          : "readiness.cord-check.reference." + kind_name + ".field";
         TRY_ASSIGN(auto const* const habit, needed_fact(*question_.tables, habit_id));
-        TRY_ASSIGN(auto const* const remade, needed_fact(*question_.tables, "readiness.drift-check"));
+        TRY_ASSIGN(auto const* const remade,
+                   needed_fact(*question_.tables, "readiness.cord-check.remade." + kind_name));
 
         std::set<int> wavelengths;
         for (auto const wavelength : question_.wavelengths) wavelengths.insert(wavelength.value());
@@ -139,15 +140,22 @@ class Check
                 limit.by_practice.push_back(
                     line_of("Joints, less those in the reference", net, "dB", *habit));
             } else {
-                // The joints of the reference, made once more: nothing is added but how they repeat.
+                // The joints of the reference, made once more: nothing is added but how they repeat. Two
+                // matings that each lose between nothing and their allowance differ by that at most.
                 limit.by_rules.push_back(
-                    line_of("The joints of the reference, made again", 1, "dB", *remade));
-                limit.by_practice = limit.by_rules;
+                    line_of("A joint of the reference, made again", 1, "dB", joint->second));
+                limit.by_practice.push_back(
+                    line_of("A joint of the reference, made again", 1, "dB", *remade));
             }
             limit.by_rules.push_back(fibre);
             limit.by_practice.push_back(fibre);
             limit.rules = sum_of(limit.by_rules);
             limit.practice = sum_of(limit.by_practice);
+            limit.good_from = limit.refused_below = -negative_tolerance(*question_.tables, question_.method);
+            if (net == 0) {
+                limit.good_from = -Decibel{std::min(joint->second.value, remade->value)};
+                limit.refused_below = -Decibel{std::max(joint->second.value, remade->value)};
+            }
             for (auto const* const lines : {&limit.by_rules, &limit.by_practice})
                 for (auto const& line : *lines)
                     if (line.count != 0 && line.basis == Basis::memory) limit.rests_on_memory = true;
@@ -176,8 +184,8 @@ class Check
         double const value = reading.attenuation.value();
         if (reading.far_position == far_dark) return CordResult::dark;
         if (!std::isfinite(value)) return CordResult::missing;
-        double const tolerance = negative_tolerance(*question_.tables, question_.method).value();
-        if (value < -tolerance - rounding) return CordResult::below_zero;
+        if (value < limit.refused_below.value() - rounding) return CordResult::below_zero;
+        if (value < limit.good_from.value() - rounding) return CordResult::low;
         double const low = std::min(limit.rules.value(), limit.practice.value());
         double const high = std::max(limit.rules.value(), limit.practice.value());
         return value <= low + rounding    ? CordResult::good
@@ -263,8 +271,8 @@ class Check
                 auto& group = groups[fibre.result];
                 group.positions.set(static_cast<std::size_t>(fibre.position - 1));
                 double const value = fibre.attenuation.value();
-                bool const worse =
-                    fibre.result == CordResult::below_zero ? value < group.worst : value > group.worst;
+                bool const below = fibre.result == CordResult::below_zero || fibre.result == CordResult::low;
+                bool const worse = below ? value < group.worst : value > group.worst;
                 if (group.worst_position == 0 || worse) {
                     group.worst = value;
                     group.worst_position = fibre.position;
@@ -297,6 +305,15 @@ class Check
                             db_text(low), db_text(high)),
                 "With the source off, inspect and clean these positions and check again.", &low_line);
             break;
+        case CordResult::low:
+            add("cord-check.low", Severity::remark,
+                fmt::format("{}: down to {} in {}; {} is the stricter limit, {} the wider one.",
+                            at("less loss than when the reference was taken"), db_text(worst), worst_position,
+                            db_text(limit.good_from.value()), db_text(limit.refused_below.value())),
+                "The joint was worse in the reference: with the source off, inspect and clean, then take the "
+                "reference anew where you can.",
+                &low_line);
+            break;
         case CordResult::too_high:
             add("cord-check.too-high", Severity::refuse,
                 fmt::format("{}: up to {} in {}; {} is the most.", at("too much loss"), db_text(worst),
@@ -304,7 +321,7 @@ class Check
                 "With the source off, inspect and clean; check again; then replace the cord.", &high_line);
             break;
         case CordResult::below_zero:
-            refuse_below_zero(at("a loss below zero"), worst, worst_position);
+            refuse_below_zero(limit, at("a loss below zero"), worst, worst_position);
             break;
         case CordResult::dark:
             add("cord-check.dark", Severity::refuse, at("no light") + ".",
@@ -317,19 +334,27 @@ class Check
         }
     }
 
-    void refuse_below_zero(std::string const& what, double worst, int worst_position)
+    void refuse_below_zero(CordLimit const& limit, std::string const& what, double worst, int worst_position)
     {
+        bool const remade = limit.refused_below < limit.good_from; // as wide below zero as above
+        LimitLine const& wider =
+            limit.rules > limit.practice ? limit.by_rules.front() : limit.by_practice.front();
         char const* const id = question_.method == setup::ReferenceMethod::one_cord
                                    ? "readiness.negative-loss.tolerance"
                                    : "readiness.negative-loss.tolerance.more-cords";
         auto const* const fact = question_.tables->fact(id);
-        double const tolerance = negative_tolerance(*question_.tables, question_.method).value();
         result_.reasons.push_back(
             Reason{"cord-check.below-zero", Severity::refuse,
-                   fmt::format("{}: down to {} in {}; {} is still error of measurement.", what,
-                               fixed_text(worst, 2) + " dB", worst_position, db_text(-tolerance)),
-                   "Clean, reset the reference and repeat.", fact ? fact->id : std::string{},
-                   fact ? std::optional{fact->basis} : std::nullopt});
+                   fmt::format("{}: down to {} in {}; {} is still {}.", what, db_text(worst), worst_position,
+                               db_text(limit.refused_below.value()),
+                               remade ? "how a joint repeats" : "error of measurement"),
+                   "Clean, reset the reference and repeat.",
+                   remade ? wider.fact
+                   : fact ? fact->id
+                          : std::string{},
+                   remade ? std::optional{wider.basis}
+                   : fact ? std::optional{fact->basis}
+                          : std::nullopt});
     }
 
     void polarity()
@@ -410,6 +435,8 @@ char const* name_of(CordResult result)
         return "good";
     case CordResult::high:
         return "high";
+    case CordResult::low:
+        return "low";
     case CordResult::too_high:
         return "too high";
     case CordResult::below_zero:

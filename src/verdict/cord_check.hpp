@@ -5,7 +5,9 @@
 //
 // Two limits, neither from a standard for array cords: the rule set's joint inside a reference, and the habit
 // of the trade (readiness.cord-check.*). Up to the lower one all is well; between them a remark; above the
-// higher one refused. A value on its limit is within it.
+// higher one refused. A value on its limit is within it. Where the check only makes the joints of the
+// reference again, what is measured is the difference of two matings, which is as often below zero as above:
+// there both limits hold in both directions.
 // Verified by: tests/unit/verdict/cord_check.cpp (limits worked by hand from TIA-568.3-E and ISO/IEC 14763-3
 // values, both sides of each limit, order of the input as a property).
 #pragma once
@@ -59,6 +61,8 @@ struct CordLimit
     std::vector<loss::LimitLine> by_practice; ///< joints, fibre
     Decibel rules;                            ///< sums of the lines
     Decibel practice;
+    Decibel good_from;                ///< below zero: down to here all is well
+    Decibel refused_below;            ///< below this it is refused; between the two a remark
     std::optional<Decibel> predicted; ///< joints * joint_mean + fibre
     bool rests_on_memory = false;     ///< one of the lines does
 };
@@ -66,12 +70,14 @@ struct CordLimit
 enum class CordResult : std::uint8_t {
     good,
     high,       ///< between the two limits
+    low,        ///< likewise, below zero
     too_high,   ///< above both
     below_zero, ///< beyond the tolerance
     dark,       ///< no light arrived
     missing,    ///< not measured
 };
-char const* name_of(CordResult result); ///< "good", "high", "too high", "below zero", "dark", "missing"
+char const*
+name_of(CordResult result); ///< "good", "high", "low", "too high", "below zero", "dark", "missing"
 
 /// One for each reading, and one for each required place without any.
 struct CordFibre

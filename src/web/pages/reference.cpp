@@ -44,6 +44,7 @@ drawing::Standing standing_of(verdict::CordResult result)
     case verdict::CordResult::good:
         return drawing::Standing::pass;
     case verdict::CordResult::high:
+    case verdict::CordResult::low:
         return drawing::Standing::marginal_pass;
     case verdict::CordResult::too_high:
     case verdict::CordResult::below_zero:
