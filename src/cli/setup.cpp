@@ -48,7 +48,9 @@ std::string line_of_light(drawing::LightPath const& path)
 {
     auto const end = [](std::optional<drawing::LightEnd> const& each) -> std::string {
         if (!each) return {};
-        return std::string(plant::name_of(each->pins)) + (each->changed ? "!" : "");
+        bool const up = each->kind == plant::EndKind::plug && each->slope == plant::Slope::up;
+        return std::string(plant::name_of(each->pins)) + (each->changed ? "!" : "") +
+               (up ? " (up-angled)" : "");
     };
     std::string text;
     for (std::size_t i = 0; i < path.bodies.size(); ++i) {
@@ -115,7 +117,8 @@ std::string methods_text(job::SolvedSetup const& solved)
             cells.insert(cells.end(), 3, "-");
         }
         cells.push_back(fmt::format("{}", row.shadow.joints_removed));
-        cells.push_back(fixed_text(row.expanded_uncertainty.value(), 2) + " dB");
+        cells.push_back(job::with_decimals(fixed_text(row.expanded_uncertainty.value(), 2), solved.locale) +
+                        " dB");
         cells.push_back(row.cost ? note : note + (note.empty() ? "" : ": ") + "not possible with this kit");
         table.add(std::move(cells));
     }
@@ -132,6 +135,8 @@ std::string unsolved_text(std::vector<job::UnsolvedGroup> const& unsolved)
                                   each.links.size() == 1 ? "" : "s", job::links_text(each.links, 6));
         for (std::string_view const line : split(each.reason, '\n')) text += fmt::format("  {}\n", line);
         if (!each.remedy.empty()) text += fmt::format("  Borrow or buy: {}.\n", each.remedy);
+        for (std::string const& way : each.ways)
+            text += fmt::format("  {} {}.\n", each.remedy.empty() ? "Possible:" : "Or:", way);
     }
     return text;
 }
@@ -178,8 +183,9 @@ std::string job_text(job::JobSetups const& all)
 
 std::string group_line(Shown const& shown)
 {
-    return fmt::format("{}\n  {} links: {}\n  {}\n", shown.sheet.title, shown.sheet.links.size(),
-                       job::links_text(shown.sheet.links, 8), shown.group.why);
+    return fmt::format("{}\n  {} link{}: {}\n  {}\n", shown.sheet.title, shown.sheet.links.size(),
+                       shown.sheet.links.size() == 1 ? "" : "s", job::links_text(shown.sheet.links, 8),
+                       shown.group.why);
 }
 
 std::string whole_text(Shown const& shown)
@@ -278,6 +284,7 @@ Json group_json(Shown const& shown)
             {"cost", cost_json(solved.plan.cost)},
             {"instruments", {{"source", solved.source_serial}, {"meter", solved.meter_serial}}},
             {"kit_assumed", solved.kit_assumed},
+            {"decisions", solved.decisions},
             {"cords",
              {{"launch", cord_json(solved, solved.plan.launch)},
               {"tail", cord_json(solved, solved.plan.tail)},
@@ -305,7 +312,8 @@ Json answer_json(Answer const& answer)
     for (job::UnsolvedGroup const& each : answer.unsolved)
         unsolved.push_back({{"links", each.links},
                             {"reason", each.reason},
-                            {"remedy", each.remedy.empty() ? Json(nullptr) : Json(each.remedy)}});
+                            {"remedy", each.remedy.empty() ? Json(nullptr) : Json(each.remedy)},
+                            {"ways", each.ways}});
     Json kit = Json::array();
     Json ways = Json::array();
     Json remarks = Json::array();
@@ -346,6 +354,15 @@ Result<std::optional<job::KitFile>> kit_given(Arguments const& arguments, World 
     return std::optional(std::move(kit));
 }
 
+/// The day of the work: as given, else today.
+Result<setup::Day> work_day(Arguments const& arguments, World const& world, std::int16_t zone_offset_minutes)
+{
+    if (!arguments.has("--on")) return job::day_of(Instant{world.clock.now_ms(), zone_offset_minutes});
+    auto const day = job::parse_day(arguments.text("--on"));
+    if (!day) return Error{Errc::usage, "--on: " + day.error().message};
+    return *day;
+}
+
 Result<Answer> single(Arguments const& arguments, World const& world)
 {
     facts::Tables const& tables = facts::built_in_tables();
@@ -368,7 +385,9 @@ Result<Answer> single(Arguments const& arguments, World const& world)
     auto const named = tables.rule_set(arguments.text("--rules"));
     if (!named) return Error{Errc::usage, "--rules: " + named.error().message};
     rules.rules = *named;
-    TRY_ASSIGN(job::SetupAnswer found, job::set_up(words, kit ? &*kit : nullptr, rules));
+    TRY_ASSIGN(setup::Day const today, work_day(arguments, world, 0));
+    job::KitRulings const rulings = kit ? job::kit_rulings(*kit, nullptr, today) : job::KitRulings{};
+    TRY_ASSIGN(job::SetupAnswer found, job::set_up(words, kit ? &*kit : nullptr, rules, rulings));
     Answer answer;
     if (found.solved) {
         Shown shown;
@@ -377,13 +396,7 @@ Result<Answer> single(Arguments const& arguments, World const& world)
         answer.groups.push_back(std::move(shown));
         return answer;
     }
-    std::vector<std::string> reasons;
-    for (setup::Blocker const& blocker : found.none.blockers) reasons.push_back(blocker.text());
-    answer.unsolved.push_back(
-        {{},
-         joined(reasons, "\n") +
-             (found.none.remedy ? "" : "\nNo single item of the usual kinds would make it possible."),
-         found.none.remedy ? found.none.remedy->text : std::string()});
+    answer.unsolved.push_back(std::move(found.unsolved));
     return answer;
 }
 
@@ -395,17 +408,18 @@ Result<Answer> of_job(Arguments const& arguments, World& world)
     job::JobSetupWish wish;
     TRY_ASSIGN(wish.kit, kit_given(arguments, world, job.state().tables));
     wish.methods = arguments.texts("--methods");
-    setup::Day today = job::day_of(Instant{world.clock.now_ms(), job.state().settings.zone_offset_minutes});
-    if (arguments.has("--on")) {
-        auto const day = job::parse_day(arguments.text("--on"));
-        if (!day) return Error{Errc::usage, "--on: " + day.error().message};
-        today = *day;
-    }
+    TRY_ASSIGN(setup::Day const today, work_day(arguments, world, job.state().settings.zone_offset_minutes));
     wish.today = today;
     wish.either_end = !arguments.has("--from-end-a");
     TRY_ASSIGN(job::JobSetups all, job::job_setups(job.state(), wish));
     Answer answer;
     int wanted = 0;
+    bool const one = record || arguments.has("--card") || arguments.has("--drawings");
+    if (all.groups.empty() && (one || arguments.has("--group"))) {
+        std::string reasons = unsolved_text(all.unsolved);
+        while (reasons.ends_with('\n')) reasons.pop_back();
+        return Error{Errc::refused, reasons};
+    }
     if (arguments.has("--group")) {
         TRY_ASSIGN(wanted, arguments.integer("--group"));
         if (wanted < 1 || wanted > static_cast<int>(all.groups.size()))
@@ -414,7 +428,6 @@ Result<Answer> of_job(Arguments const& arguments, World& world)
     } else if (all.groups.size() == 1) {
         wanted = 1;
     }
-    bool const one = record || arguments.has("--card") || arguments.has("--drawings");
     if (one && wanted == 0)
         return Error{Errc::usage, fmt::format("Which set-up is meant? --group 1 to {}", all.groups.size())};
     for (job::SetupGroup& group : all.groups) {
@@ -543,7 +556,8 @@ Command const setup_command{
     "Solves which cord goes where and when pins are changed, for the reference, the cord check and the test, "
     "with the fewest pin changes, then the fewest matings. Says what the method counts and hides, what the "
     "instrument will show, and the numbers to accept or refuse by. Without a kit it says what to bring. Exit "
-    "code 1 when there is no set-up: then the rule, the joint, and the one item that would help are named.",
+    "code 1 when there is no set-up: then the rule and the joint are named, and what would help: an item or "
+    "two, the other launch end, another method, or what ends a refusal of the register.",
     "setup --source pinned --meter pinned --cabling unpinned,unpinned",
     options,
     &run};

@@ -4,6 +4,7 @@
 #include "drawing/shapes.hpp"
 
 #include <algorithm>
+#include <cmath>
 
 namespace guidepin::drawing {
 
@@ -16,10 +17,13 @@ double length_of(LightEnd const& end)
 
 std::vector<std::string> words_of(LightEnd const& end)
 {
+    if (!end.known) return {"not recorded"};
     std::vector<std::string> words{plant::name_of(end.pins)};
     if (end.pins == plant::Pins::neutral) words.back() = "no pins";
     words.push_back(end.key_up ? "key up" : "key down");
     words.push_back(plant::name_of(end.face));
+    if (end.face == plant::Face::angled && end.slope == plant::Slope::up && end.kind == plant::EndKind::plug)
+        words.back() = "up-angled"; // not the usual plug: it must not be mistaken for it
     return words;
 }
 
@@ -73,6 +77,16 @@ void draw_end(Scene& scene, LightEnd const& end, Point back, int facing)
     double const body = port ? port_length - nose : housing;
     double const base = back.x + facing * body;
     double const left = std::min(back.x, base);
+    if (!end.known) {
+        // Nothing that could be taken for pins, holes, a key or a face.
+        double const front = base + facing * nose;
+        scene.add(Rect{{std::min(back.x, front), axis - half, std::abs(front - back.x), 2 * half},
+                       3,
+                       paint(Token::paper),
+                       stroke(Token::quiet, 1.2, true)});
+        scene.add(label({(back.x + front) / 2, axis + 4}, "?", 12, Token::quiet, Anchor::middle, Face::bold));
+        return;
+    }
     if (end.changed) {
         scene.add(Rect{
             {std::min(back.x, base + facing * nose) - 3, axis - half - 9, length_of(end) + 6, 2 * half + 18},
@@ -87,6 +101,13 @@ void draw_end(Scene& scene, LightEnd const& end, Point back, int facing)
         scene.add(filled({left + housing / 2 - 5, key, 10, 4}, Token::ink, 0.8));
     }
     draw_nose(scene, end, base, axis, facing);
+    if (!port && end.face == plant::Face::angled && end.slope == plant::Slope::up) {
+        // A double bar at the back of the housing tells the up-angled plug from the usual one.
+        for (double const in : {4.0, 8.0}) {
+            double const x = back.x + facing * in;
+            scene.add(Line{{x, axis - half + 3}, {x, axis + half - 3}, stroke(Token::ink, 1.6)});
+        }
+    }
 }
 
 void draw_joint(Scene& scene, LightJoint const& joint, LightEnd const& left, LightEnd const& right,

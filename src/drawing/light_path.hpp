@@ -25,6 +25,7 @@ struct LightEnd
     plant::Slope slope = plant::Slope::none;
     bool key_up = true;   ///< as drawn; the joint's key relation follows from both sides
     bool changed = false; ///< emphasised: differs from the phase before
+    bool known = true;    ///< false: pins, key and face are not recorded; drawn as an empty dashed shell
     std::string label;    ///< "end A", "far end"; may be empty
 };
 

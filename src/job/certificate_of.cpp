@@ -3,6 +3,7 @@
 
 #include "base/text.hpp"
 #include "job/channels.hpp"
+#include "job/kit_register.hpp"
 #include "loss/limit.hpp"
 #include "plant/map_view.hpp"
 #include "plant/signature.hpp"
@@ -92,107 +93,233 @@ void add_length(report::LinkCertificate& certificate, verdict::LinkVerdict const
                     v.length == verdict::State::fail ? "does not agree" : "agrees");
 }
 
-drawing::LightEnd light_end(plant::ConnectorEnd const& end, bool key_up)
-{
-    drawing::LightEnd light;
-    light.kind = end.kind;
-    light.pins = end.pins;
-    light.face = end.face;
-    light.slope = end.slope;
-    light.key_up = key_up;
-    return light;
-}
-
 std::string type_text(facts::CordGrade grade)
 {
     return fmt::format("{} grade", facts::name_of(grade));
 }
 
-/// Source, launch cord, cabling, tail cord, meter: as the link was tested.
-drawing::LightPath light_path_of(JobState const& state, plant::LinkSpec const& link,
-                                 plant::LinkModel const& model, TestKit const* kit)
+/// What the counting readings of a link were taken with, as the light path shows it.
+struct TestedWith
 {
-    using namespace drawing;
-    LightPath path;
-    path.name = fmt::format("Light path of {}", link.id);
-    auto const cord_of = [&](std::string const& id) { return state.cord(id); };
-    plant::ConnectorEnd near = model.near_end, far = model.far_end;
-    auto const opposite = [](plant::ConnectorEnd end) {
-        end.kind = plant::EndKind::plug;
-        end.pins = plant::complement(end.pins);
-        return end;
-    };
-    auto const test_cord = [&](char const* title, std::string const& id, LightEnd left, LightEnd right) {
-        LightBody body;
-        body.kind = BodyKind::cord;
-        body.title = title;
-        body.serial = id;
-        if (Cord const* const cord = cord_of(id)) {
-            body.detail = fmt::format("type {}, {} m, {}", cord->type, number_text(cord->length.value()),
-                                      type_text(cord->grade));
-        } else {
-            body.detail = type_text(state.settings.cord_grade);
-        }
-        body.left = left;
-        body.right = right;
-        return body;
-    };
-    auto const keys_of = [](plant::EndFitting fitting) {
-        return fitting == plant::EndFitting::aligned_adapter ? plant::KeyRelation::aligned
-                                                             : plant::KeyRelation::opposed;
-    };
-    LightEnd port;
-    port.kind = plant::EndKind::port;
-    port.face = near.face;
-    port.slope = near.slope;
-    port.pins = plant::Pins::pinned;
-    LightEnd cord_end = light_end(opposite(near), true);
-    LightEnd at_source = cord_end;
-    at_source.pins = plant::complement(port.pins);
-    LightBody source;
-    source.kind = BodyKind::source;
-    source.title = "Source";
-    source.serial = kit ? kit->source : "";
-    source.right = port;
-    LightBody meter;
-    meter.kind = BodyKind::meter;
-    meter.title = "Meter";
-    meter.serial = kit ? kit->meter : "";
-    meter.left = port;
-    LightBody cabling;
-    cabling.kind = BodyKind::cabling;
-    cabling.title = link.id;
-    cabling.detail =
-        fmt::format("{}, {} m, {}", link.category, number_text(link.length.value()), link.trunk_type);
-    bool const near_up = keys_of(link.a.fitting) == plant::KeyRelation::aligned;
-    bool const far_up = keys_of(link.b.fitting) == plant::KeyRelation::aligned;
-    cabling.left = light_end(near, near_up);
-    cabling.left->label = link.a.name;
-    cabling.right = light_end(far, far_up);
-    cabling.right->label = link.b.name;
-    LightEnd tail_end = light_end(opposite(far), true);
-    LightEnd at_meter = tail_end;
-    at_meter.pins = plant::complement(port.pins);
-    path.bodies.push_back(source);
-    path.bodies.push_back(test_cord("Launch cord", kit ? kit->launch : "", at_source, cord_end));
-    path.bodies.push_back(cabling);
-    path.bodies.push_back(test_cord("Tail cord", kit ? kit->tail : "", tail_end, at_meter));
-    path.bodies.push_back(meter);
-    LightJoint at_port;
-    at_port.kind = JointKind::port;
-    at_port.keys = plant::KeyRelation::aligned;
-    at_port.stays = true;
-    LightJoint joint_a;
-    joint_a.keys = keys_of(link.a.fitting);
-    joint_a.label = "End A";
-    LightJoint joint_b;
-    joint_b.keys = keys_of(link.b.fitting);
-    joint_b.label = "End B";
-    LightJoint at_meter_port = at_port;
-    at_meter_port.stays = false;
-    path.joints = {at_port, joint_a, joint_b, at_meter_port};
-    return path;
+    TestKit kit;                                  ///< of the reference; empty where there is none
+    std::optional<setup::ReferenceMethod> method; ///< of the reference
+    Instant at;                                   ///< of the last of the readings
+    bool from_b = false;                          ///< all of them were launched at end B
+};
+
+/// Does a cord of this type, laid out flat, have its keys on different sides? TIA-568.3: A and C do, B does
+/// not.
+bool turns_key(std::string const& type)
+{
+    return type == "A" || type == "C" || type == "I-A" || type == "II-A";
 }
+
+/// Source, launch cord, cabling, tail cord, meter: as the kit register and the job sheet know them at the
+/// moment of the test, the launch cord at the end where it was. What nobody registered is drawn as unknown;
+/// what cannot be mated as registered is drawn so, and said in `remarks`.
+class TestedPath
+{
+  public:
+    TestedPath(JobState const& state, plant::LinkSpec const& link, plant::LinkModel const& model,
+               TestedWith const& with, std::vector<std::string>& remarks)
+        : state_(state)
+        , link_(link)
+        , locale_(locale_of(state.settings))
+        , with_(with)
+        , remarks_(remarks)
+        , near_(model.near_end)
+        , far_(model.far_end)
+        , near_spec_(&link.a)
+        , far_spec_(&link.b)
+    {
+        // A test cord meets a plug, whatever stands behind it.
+        for (plant::ConnectorEnd* end : {&near_, &far_}) {
+            if (end->family.key != plant::Family::Key::duplex) end->kind = plant::EndKind::plug;
+        }
+        if (!with.from_b) return;
+        std::swap(near_, far_);
+        std::swap(near_spec_, far_spec_);
+    }
+
+    drawing::LightPath draw()
+    {
+        path_.name = fmt::format("Light path of {}", link_.id);
+        auto const source = item_of(with_.kit.source), meter = item_of(with_.kit.meter);
+        auto const launch = item_of(with_.kit.launch), tail = item_of(with_.kit.tail);
+        bool const tail_stays = with_.method && *with_.method != setup::ReferenceMethod::one_cord;
+        add_instrument(drawing::BodyKind::source, "Source", with_.kit.source, source);
+        add_joint(drawing::JointKind::port, port_keys(source), "", true);
+        add_cord("Launch cord", with_.kit.launch, launch, port_of(source), near_, keys_of(*near_spec_));
+        add_joint(drawing::JointKind::adapter, keys_of(*near_spec_), with_.from_b ? "End B" : "End A", false);
+        add_cabling();
+        add_joint(drawing::JointKind::adapter, keys_of(*far_spec_), with_.from_b ? "End A" : "End B", false);
+        add_cord("Tail cord", with_.kit.tail, tail, port_of(meter), far_, keys_of(*far_spec_), true);
+        // With two or three cords the tail cord has been in the meter since the reference.
+        add_joint(drawing::JointKind::port, port_keys(meter), "", tail_stays);
+        add_instrument(drawing::BodyKind::meter, "Meter", with_.kit.meter, meter);
+        judge_joints();
+        return std::move(path_);
+    }
+
+  private:
+    /// An end of the line as far as it is known.
+    using Known = std::optional<plant::ConnectorEnd>;
+
+    std::optional<KitItem> item_of(std::string const& serial) const
+    {
+        return serial.empty() ? std::nullopt : item_at(state_, serial, with_.at);
+    }
+    static Known port_of(std::optional<KitItem> const& item)
+    {
+        return item && item->is_instrument() ? Known(item->port.face) : Known();
+    }
+    static plant::KeyRelation port_keys(std::optional<KitItem> const& item)
+    {
+        return item && item->is_instrument() ? item->port.keys : plant::KeyRelation::aligned;
+    }
+    static plant::KeyRelation keys_of(plant::LinkEnd const& end)
+    {
+        return end.fitting == plant::EndFitting::aligned_adapter ? plant::KeyRelation::aligned
+                                                                 : plant::KeyRelation::opposed;
+    }
+
+    drawing::LightEnd end_of(Known const& known, plant::EndKind kind)
+    {
+        drawing::LightEnd end;
+        end.kind = kind;
+        end.known = known.has_value();
+        end.key_up = key_up_;
+        if (!known) return end;
+        end.pins = known->pins;
+        end.face = known->face;
+        end.slope = known->slope;
+        return end;
+    }
+
+    void add_joint(drawing::JointKind kind, plant::KeyRelation keys, std::string label, bool stays)
+    {
+        drawing::LightJoint joint;
+        joint.kind = kind;
+        joint.keys = keys;
+        joint.label = std::move(label);
+        joint.stays = stays;
+        if (keys == plant::KeyRelation::opposed) key_up_ = !key_up_;
+        path_.joints.push_back(std::move(joint));
+    }
+
+    void add_instrument(drawing::BodyKind kind, char const* title, std::string const& serial,
+                        std::optional<KitItem> const& item)
+    {
+        drawing::LightBody body;
+        body.kind = kind;
+        body.title = title;
+        body.serial = serial;
+        auto end = end_of(port_of(item), plant::EndKind::port);
+        (kind == drawing::BodyKind::source ? body.right : body.left) = end;
+        path_.bodies.push_back(std::move(body));
+        ends_.push_back({{}, {}});
+        (kind == drawing::BodyKind::source ? ends_.back().right : ends_.back().left) = port_of(item);
+    }
+
+    /// Can these two be mated? Unknown ones can.
+    static bool fits(Known const& a, Known const& b, plant::KeyRelation keys)
+    {
+        if (!a || !b) return true;
+        if (a->pins == plant::Pins::neutral || b->pins == plant::Pins::neutral)
+            return a->family.key == b->family.key; // such a port touches no ferrule
+        plant::MateVerdict const verdict = plant::mate(*a, *b, keys);
+        return verdict.may_be_attempted() && a->pins != b->pins;
+    }
+
+    /// The near plug is the one at the instrument; a cord that only fits the other way round was used so.
+    void add_cord(char const* title, std::string const& serial, std::optional<KitItem> const& item,
+                  Known const& port, plant::ConnectorEnd const& cabling, plant::KeyRelation keys,
+                  bool tail = false)
+    {
+        drawing::LightBody body;
+        body.kind = drawing::BodyKind::cord;
+        body.title = title;
+        body.serial = serial;
+        Known at_port, at_cabling;
+        std::string type;
+        if (item && item->sort == KitSort::cord) {
+            setup::Cord const& cord = item->cord;
+            type = cord.type;
+            body.detail = fmt::format("type {}, {}, {}", cord.type, cord_length(cord.length, locale_),
+                                      type_text(cord.grade));
+            plant::KeyRelation const at_instrument =
+                tail ? port_keys(item_of(with_.kit.meter)) : port_keys(item_of(with_.kit.source));
+            auto const good = [&](int near) {
+                return fits(cord.ends[static_cast<std::size_t>(near)].plug, port, at_instrument) &&
+                       fits(cord.ends[static_cast<std::size_t>(1 - near)].plug, cabling, keys);
+            };
+            std::size_t const near = !good(0) && good(1) ? 1 : 0;
+            at_port = cord.ends[near].plug;
+            at_cabling = cord.ends[1 - near].plug;
+        } else {
+            body.detail = "not recorded";
+        }
+        body.left = end_of(tail ? at_cabling : at_port, plant::EndKind::plug);
+        if (turns_key(type)) key_up_ = !key_up_;
+        body.right = end_of(tail ? at_port : at_cabling, plant::EndKind::plug);
+        path_.bodies.push_back(std::move(body));
+        ends_.push_back(tail ? Ends{at_cabling, at_port} : Ends{at_port, at_cabling});
+    }
+
+    void add_cabling()
+    {
+        drawing::LightBody body;
+        body.kind = drawing::BodyKind::cabling;
+        body.title = link_.id;
+        body.detail =
+            fmt::format("{}, {}, {}", link_.category, cord_length(link_.length, locale_), link_.trunk_type);
+        body.left = end_of(near_, plant::EndKind::plug);
+        body.left->kind = near_.kind;
+        body.left->label = near_spec_->name;
+        if (turns_key(link_.trunk_type)) key_up_ = !key_up_;
+        body.right = end_of(far_, plant::EndKind::plug);
+        body.right->kind = far_.kind;
+        body.right->label = far_spec_->name;
+        path_.bodies.push_back(std::move(body));
+        ends_.push_back({near_, far_});
+    }
+
+    void judge_joints()
+    {
+        for (std::size_t i = 0; i < path_.joints.size(); ++i) {
+            Known const& left = ends_[i].right;
+            Known const& right = ends_[i + 1].left;
+            drawing::LightJoint& joint = path_.joints[i];
+            if (fits(left, right, joint.keys)) continue;
+            plant::MateVerdict const verdict = plant::mate(*left, *right, joint.keys);
+            joint.fault = verdict.text();
+            auto const named = [](drawing::LightBody const& body) {
+                return body.serial.empty() ? body.title
+                                           : fmt::format("{} {}", lowered(body.title), body.serial);
+            };
+            remarks_.push_back(fmt::format(
+                "As the kit is registered, {} and {} cannot be mated: {}. The drawing shows what is "
+                "registered; see that the register says what was used.",
+                named(path_.bodies[i]), named(path_.bodies[i + 1]), joint.fault));
+        }
+    }
+
+    struct Ends
+    {
+        Known left, right;
+    };
+    JobState const& state_;
+    plant::LinkSpec const& link_;
+    report::Locale const locale_;
+    TestedWith const& with_;
+    std::vector<std::string>& remarks_;
+    plant::ConnectorEnd near_, far_;
+    plant::LinkEnd const* near_spec_;
+    plant::LinkEnd const* far_spec_;
+    drawing::LightPath path_;
+    std::vector<Ends> ends_; ///< of each body
+    bool key_up_ = true;
+};
 
 /// The promised ones first, then what else the channel would carry.
 Outcome add_applications(report::LinkCertificate& certificate, JobState const& state,
@@ -258,6 +385,36 @@ report::Locale locale_of(Settings const& settings)
                         : settings.date_order == "mdy" ? report::DateOrder::month_day_year
                                                        : report::DateOrder::year_month_day;
     return locale;
+}
+
+std::string cord_length(Metres length, report::Locale const& locale)
+{
+    bool const feet = locale.length_unit == report::LengthUnit::feet;
+    double const value = feet ? length.value() / metres_per_foot : length.value();
+    std::string text = number_text(std::round(value * (feet ? 10 : 100)) / (feet ? 10 : 100));
+    if (auto const point = text.find('.'); point != std::string::npos) text[point] = locale.decimal_mark;
+    return text + (feet ? " ft" : " m");
+}
+
+std::string with_decimals(std::string text, report::Locale const& locale)
+{
+    if (locale.decimal_mark == '.') return text;
+    auto const digit = [&text](std::size_t at) {
+        return at < text.size() && text[at] >= '0' && text[at] <= '9';
+    };
+    for (std::size_t point = 1; point < text.size(); ++point) {
+        if (text[point] != '.' || !digit(point - 1)) continue;
+        if (!digit(point + 1) || !digit(point + 2) || digit(point + 3)) continue;
+        std::size_t start = point;
+        while (start > 0 && digit(start - 1)) --start;
+        if (start > 0 && text[start - 1] == '-') --start;
+        bool const begins = start == 0 || text[start - 1] == ' ' || text[start - 1] == '(';
+        std::size_t const after = point + 3;
+        bool const ends = after >= text.size() || text[after] == ' ' || text[after] == ')' ||
+                          text[after] == ',' || text[after] == ';' || text[after] == '.';
+        if (begins && ends) text[point] = locale.decimal_mark;
+    }
+    return text;
 }
 
 drawing::Row row_of(std::string const& name, plant::Family const& family, std::string const& row)
@@ -411,13 +568,18 @@ Result<report::LinkCertificate> certificate_of(JobState const& state, Assessment
     std::int64_t latest = verdict::ReadingColumns::no_time;
     std::string person;
     Instant taken;
+    bool any_counts = false, from_b = true;
     for (std::uint32_t i = assessment.rows->begin(link); i < assessment.rows->end(link); ++i) {
         std::uint32_t const row = assessment.rows->row(i);
         if (assessment.hold.size() > row && assessment.hold[row] != 0 && v.state == verdict::State::held &&
             certificate.verdict_reason.empty()) {
             certificate.verdict_reason = assessment.hold_of(state, row).text;
         }
-        if (state.readings.taken_ms[row] < latest) continue;
+        // Those that count go before those that are held, and the later before the earlier.
+        bool const counts = assessment.hold.size() <= row || assessment.hold[row] == 0;
+        if (counts != any_counts ? !counts : state.readings.taken_ms[row] < latest) continue;
+        any_counts = counts;
+        from_b = state.readings.launch_end[row] == verdict::LaunchEnd::b;
         latest = state.readings.taken_ms[row];
         taken = Instant{latest, state.readings.offset_minutes[row]};
         if (state.readings.operator_name[row] != verdict::Dictionary::missing)
@@ -454,7 +616,18 @@ Result<report::LinkCertificate> certificate_of(JobState const& state, Assessment
         certificate.measurement.push_back({"Measured", locale.date_time(taken), false});
     if (!person.empty()) certificate.measurement.push_back({"By", person, false});
     certificate.measurement.push_back({"Readings", locale.whole(v.current), false});
-    certificate.light_path = light_path_of(state, spec, model, reference ? &reference->kit : nullptr);
+    for (std::uint32_t i = assessment.rows->begin(link); i < assessment.rows->end(link); ++i) {
+        // A link measured both ways is drawn from end A.
+        if (state.readings.launch_end[assessment.rows->row(i)] == verdict::LaunchEnd::a) from_b = false;
+    }
+    TestedWith with;
+    if (reference) {
+        with.kit = reference->kit;
+        with.method = setup::parse_reference_method(reference->method);
+    }
+    with.at = latest == verdict::ReadingColumns::no_time && reference ? reference->taken() : taken;
+    with.from_b = from_b && v.readings > 0;
+    certificate.light_path = TestedPath(state, spec, model, with, certificate.remarks).draw();
     TRY(add_applications(certificate, state, assessment, link));
     if (std::uint32_t const last = assessment.last_test[link]; last != Assessment::no_test) {
         certificate.record_hash = state.tests[last].hash;

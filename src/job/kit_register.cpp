@@ -14,6 +14,9 @@ namespace guidepin::job {
 namespace {
 
 constexpr int near_end = 0, far_end = 1;
+/// How the text of setup::check_fitness ends; where a set-up is asked for, a better way out is told.
+constexpr std::string_view general_way_out = " Use another, or override with a reason.";
+constexpr std::string_view pins_way_out = " Override with a reason where it is certain.";
 constexpr int pins_of_a_plug = 2; ///< IEC 61754-7: two guide holes, whatever the number of fibres
 
 plant::Family family_of(std::string const& name)
@@ -330,7 +333,7 @@ void own_findings(KitStanding& standing)
                                          fmt::format("{}: {}", decision.person, decision.reason), about});
             return;
         }
-        text += " Override with a reason where it is certain.";
+        text += pins_way_out;
         standing.findings.push_back({serial, setup::Fitness::refused, std::move(text), "", about});
     };
     for (EndStanding const& end : standing.ends) {
@@ -457,7 +460,91 @@ std::vector<std::string> serials_of(TestKit const& kit)
     return serials;
 }
 
+/// What ends a refusal, besides using another item.
+std::string way_out(std::string const& serial, std::string const& about, bool with_job)
+{
+    std::string const heal = about == "calibration" ? "bring in its new calibration (kit JOB add KIT.toml)"
+                             : about == "end-face"  ? "clean and inspect it (kit JOB inspect)"
+                             : about == "pins"      ? "find the pin and count again (kit JOB pin-change)"
+                                                    : "give it new plugs (kit JOB renew)";
+    if (!with_job) return "Use another, or enter its new calibration in the kit file.";
+    return fmt::format("Use another, {}, or override it with a reason (kit JOB override {} --reason TEXT).",
+                       heal, serial);
+}
+
+void add_rulings(ItemRuling& ruling, std::vector<setup::FitnessFinding> const& findings, bool with_job)
+{
+    for (setup::FitnessFinding const& finding : findings) {
+        if (finding.fitness == setup::Fitness::overridden) {
+            ruling.overridden.push_back(
+                fmt::format("{} Used by decision of {}", finding.text, finding.override_reason));
+            if (ruling.overridden.back().back() != '.') ruling.overridden.back() += '.';
+        } else if (finding.fitness == setup::Fitness::refused) {
+            std::string text = finding.text;
+            // The general way out gives way to the one by name.
+            for (std::string_view const general : {general_way_out, pins_way_out}) {
+                if (std::string_view(text).ends_with(general)) text.resize(text.size() - general.size());
+            }
+            ruling.refused.push_back(
+                fmt::format("{} {}", text, way_out(finding.serial, finding.about, with_job)));
+        }
+    }
+}
+
 } // namespace
+
+KitRulings kit_rulings(KitFile const& kit, JobState const* state, setup::Day today)
+{
+    std::optional<Words> words;
+    if (state) words.emplace(*state);
+    EndCounts const matings = state ? count_matings(*state) : EndCounts{};
+    setup::RegisterLimits const limits = state ? limits_now(*state) : setup::RegisterLimits{};
+    KitRulings rulings;
+    auto const judge = [&](std::string const& serial, KitInstrument const* instrument) {
+        ItemRuling ruling;
+        std::vector<setup::FitnessFinding> findings;
+        std::vector<setup::Override> decisions;
+        bool registered = false;
+        if (words && words->of.contains(serial)) {
+            KitItem const& word = words->of.at(serial).back();
+            registered = words->registered.contains(serial);
+            if (word.removed) {
+                ruling.refused.push_back(fmt::format(
+                    "{} left the kit: {}. Use another, or register it again.", serial, word.reason));
+                rulings.emplace(serial, std::move(ruling));
+                return;
+            }
+            KitStanding standing = standing_of(*state, *words, matings, limits, today, serial);
+            judge_fitness(*state, limits, today, {}, 1, standing);
+            findings = std::move(standing.findings);
+            for (KitOverride const& each : standing.overrides)
+                decisions.push_back({each.item, each.person, each.reason, each.about});
+        }
+        if (instrument && !registered && instrument->entry.calibration_due) {
+            std::erase_if(findings, [](auto const& finding) { return finding.about == "calibration"; });
+            setup::Instrument entry = instrument->entry;
+            entry.name = name_of(instrument->role);
+            auto own = setup::check_fitness({&entry, 1}, {}, limits, today, decisions);
+            std::move(own.begin(), own.end(), std::back_inserter(findings));
+        }
+        add_rulings(ruling, findings, state != nullptr);
+        if (!ruling.refused.empty() || !ruling.overridden.empty()) rulings.emplace(serial, std::move(ruling));
+    };
+    for (KitInstrument const& each : kit.instruments) judge(each.entry.serial, &each);
+    for (setup::Cord const& each : kit.kit.cords) judge(each.id, nullptr);
+    return rulings;
+}
+
+KitFile without_refused(KitFile kit, KitRulings const& rulings)
+{
+    auto const refused = [&](std::string const& serial) {
+        auto const found = rulings.find(serial);
+        return found != rulings.end() && !found->second.refused.empty();
+    };
+    std::erase_if(kit.instruments, [&](KitInstrument const& each) { return refused(each.entry.serial); });
+    std::erase_if(kit.kit.cords, [&](setup::Cord const& each) { return refused(each.id); });
+    return kit;
+}
 
 EndCounts count_matings(JobState const& state)
 {
@@ -702,6 +789,24 @@ KitFile kit_now(JobState const& state)
         }
     }
     return file;
+}
+
+std::optional<KitItem> item_at(JobState const& state, std::string_view serial, Instant at)
+{
+    Words const words(state);
+    auto const known = words.of.find(serial);
+    if (known == words.of.end()) return std::nullopt;
+    KitItem item = known->second.front();
+    for (KitItem const& word : known->second) {
+        if (!(at < word.at)) item = word;
+    }
+    if (item.sort != KitSort::cord) return item;
+    for (PinsChanged const& change : state.kit.pin_changes) {
+        // What a word says of the pins stands until a later change.
+        if (change.item != serial || at < change.at || change.at < item.at) continue;
+        item.cord.ends[change.end == near_end ? 0 : 1].plug.pins = change.to;
+    }
+    return item;
 }
 
 std::vector<std::string> usable_as(JobState const& state, std::string_view role)

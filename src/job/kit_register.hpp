@@ -73,6 +73,24 @@ EndCounts count_matings(JobState const& state);
 Outcome may_be_used(JobState const& state, TestKit const& kit, setup::Day today,
                     std::vector<KitOverride> const& decisions = {});
 
+/// What stands against one item of a kit: each refusal with its way out, and what is refused but used by a
+/// person's decision ("LS-1: out of calibration for 3 days. Used by decision of Ines: …").
+struct ItemRuling
+{
+    std::vector<std::string> refused, overridden;
+};
+/// By serial; an item against which nothing stands is not in it.
+using KitRulings = std::map<std::string, ItemRuling, std::less<>>;
+
+/// Which items of this kit a set-up may not use on that day, with one mating of each end counted as for a
+/// reference. An item that the job knows is judged by its records; the calibration of an instrument that is
+/// not registered by the kit's own date, where it gives one. `state` null: without a job, by the kit's own
+/// dates alone.
+KitRulings kit_rulings(KitFile const& kit, JobState const* state, setup::Day today);
+
+/// The kit without what the rulings refuse.
+KitFile without_refused(KitFile kit, KitRulings const& rulings);
+
 /// What a person's decision would cover now: `about` filled in. Errors: not_found (no such item),
 /// invalid_input (nothing is refused of it, or no reason).
 Result<KitOverride> override_now(JobState const& state, std::string const& serial, std::string const& reason,
@@ -103,6 +121,10 @@ std::string calibration_override(JobState const& state, std::string_view serial,
 
 /// The kit as it is now, for the set-up: registered items that are still in it, pins as last changed.
 KitFile kit_now(JobState const& state);
+
+/// An item as the job knew it at that moment: its latest word until then (else its first), with the pins of a
+/// cord as last changed until then. None: the job does not know it.
+std::optional<KitItem> item_at(JobState const& state, std::string_view serial, Instant at);
 
 /// Serials of items in the kit that may serve so: "source", "meter", "launch", "tail", "substitution" (or
 /// known cord).

@@ -2,10 +2,11 @@
 #include "job/set_up.hpp"
 
 #include "base/text.hpp"
-#include "job/kit_register.hpp"
+#include "job/certificate_of.hpp"
 #include "job/references.hpp"
 #include "job/set_up_sheet.hpp"
 #include "plant/presets.hpp"
+#include "setup/ways_out.hpp"
 #include "verdict/attenuation.hpp"
 #include "verdict/cord_check.hpp"
 
@@ -108,6 +109,9 @@ Result<setup::Cabling> cabling_of(SetupWords const& words, facts::Tables const& 
     setup::Cabling cabling;
     if (words.cabling.empty())
         return usage("--cabling is missing: the pins of its two ends, such as unpinned,unpinned");
+    if (words.cabling.find(',') == std::string::npos)
+        return usage(fmt::format(
+            "--cabling: \"{0}\" names one end; name both, the launch end first, as {0},{0}", words.cabling));
     TRY_ASSIGN(auto const pins, two_words(words.cabling, "--cabling"));
     TRY_ASSIGN(auto const fittings, two_words(or_else(words.adapters, "opposed,opposed"), "--adapters"));
     TRY_ASSIGN(auto const names, two_words(or_else(words.names, "A,B"), "--names"));
@@ -232,7 +236,8 @@ Result<std::vector<CheckNumbers>> check_numbers(setup::Question const& question,
         row.wavelength = limit.wavelength;
         row.good_up_to = std::min(limit.rules, limit.practice);
         row.refused_above = std::max(limit.rules, limit.practice);
-        row.refused_below = -verdict::negative_tolerance(*rules.tables, check.method);
+        row.good_from = limit.good_from;
+        row.refused_below = limit.refused_below;
         row.rests_on_memory = limit.rests_on_memory;
         for (setup::CheckExpectation const& expected : expectations) {
             if (expected.wavelength != limit.wavelength) continue;
@@ -290,6 +295,22 @@ Result<std::vector<MethodRow>> method_rows(setup::Question const& question, setu
     return rows;
 }
 
+/// "Position 1 of the launch cord's plug arrives at position 12 of the tail cord's, 12 at 1; …".
+std::string arrival_text(setup::Question const& question, setup::Plan const& plan, SetupRules const& rules)
+{
+    auto const map = setup::check_map(question, plan);
+    if (!map) return {};
+    auto const positions = plant::positions_of(question.cabling.first.plug.occupied);
+    if (positions.empty()) return {};
+    int const first = positions.front(), last = positions.back();
+    return fmt::format(
+        "Position {} of the launch cord's plug arrives at {} of the tail cord's plug, {} at {}. "
+        "Launch cord to tail cord {} of cord in all; the instrument shows that, or less what "
+        "it took out with the reference.",
+        first, map->at(first), last, map->at(last),
+        cord_length(setup::check_length(question, plan), rules.locale));
+}
+
 void add_shown(SolvedSetup& solved, setup::Cabling const& cabling, std::vector<std::string> const& links)
 {
     setup::Question one = solved.question;
@@ -310,11 +331,83 @@ void add_shown(SolvedSetup& solved, setup::Cabling const& cabling, std::vector<s
     solved.shown.push_back(std::move(shown));
 }
 
+/// The cords of a plan, by label, in the order of the parts.
+std::vector<std::string> serials_of(setup::Question const& question, setup::Plan const& plan)
+{
+    std::vector<std::string> serials;
+    for (auto const& use : {std::optional(plan.launch), std::optional(plan.tail), plan.extra, plan.known}) {
+        if (!use || use->cord < 0) continue;
+        std::string const& id = question.kit.cords[static_cast<std::size_t>(use->cord)].id;
+        if (std::find(serials.begin(), serials.end(), id) == serials.end()) serials.push_back(id);
+    }
+    return serials;
+}
+
+std::vector<std::string> serials_of(SolvedSetup const& solved)
+{
+    std::vector<std::string> serials = serials_of(solved.question, solved.plan);
+    serials.push_back(solved.source_serial);
+    if (solved.meter_serial != solved.source_serial) serials.push_back(solved.meter_serial);
+    return serials;
+}
+
+std::vector<std::string> refusals_of(std::vector<std::string> const& serials, KitRulings const& rulings)
+{
+    std::vector<std::string> texts;
+    for (std::string const& serial : serials) {
+        auto const found = rulings.find(serial);
+        if (found == rulings.end()) continue;
+        texts.insert(texts.end(), found->second.refused.begin(), found->second.refused.end());
+    }
+    return texts;
+}
+
+std::vector<std::string> decisions_of(SolvedSetup const& solved, KitRulings const& rulings)
+{
+    std::vector<std::string> texts;
+    for (std::string const& serial : serials_of(solved)) {
+        auto const found = rulings.find(serial);
+        if (found == rulings.end()) continue;
+        texts.insert(texts.end(), found->second.overridden.begin(), found->second.overridden.end());
+    }
+    return texts;
+}
+
+std::string refused_text(std::vector<std::string> const& refusals)
+{
+    return "It needs what the register refuses, and the kit has nothing else that serves:\n" +
+           joined(refusals, "\n");
+}
+
+/// `question`: the one without a plan, to look for other ways.
+Result<UnsolvedGroup> unsolved_of(std::vector<std::string> links, setup::NoPlan const& none,
+                                  setup::Question const& question)
+{
+    UnsolvedGroup unsolved;
+    unsolved.links = std::move(links);
+    std::vector<std::string> reasons;
+    for (setup::Blocker const& blocker : none.blockers) reasons.push_back(blocker.text());
+    if (none.remedy) {
+        unsolved.remedy = none.remedy->text;
+    } else {
+        TRY_ASSIGN(auto const pair, setup::cheapest_pair(question));
+        if (pair) unsolved.remedy = pair->text;
+        reasons.emplace_back(pair ? "No single item of the usual kinds would make it possible; two would."
+                                  : "Neither one nor two items of the usual kinds would make it possible: "
+                                    "ask for a whole set.");
+    }
+    unsolved.reason = joined(reasons, "\n");
+    TRY_ASSIGN(auto const ways, setup::ways_out(question));
+    for (setup::WayOut const& way : ways) unsolved.ways.push_back(way.text);
+    return unsolved;
+}
+
 } // namespace
 
 SetupRules setup_rules_of(JobState const& state)
 {
-    return {&state.tables, &state.rules, state.settings.wavelengths, state.settings.uncertainty};
+    return {&state.tables, &state.rules, state.settings.wavelengths, state.settings.uncertainty,
+            locale_of(state.settings)};
 }
 
 Result<setup::Question> question_of(SetupWords const& words, KitFile const* kit, facts::Tables const& tables)
@@ -342,6 +435,7 @@ Result<SolvedSetup> worked_out(setup::Question question, setup::Plan plan, Setup
     SolvedSetup solved;
     solved.question = std::move(question);
     solved.plan = std::move(plan);
+    solved.locale = rules.locale;
     if (solved.question.cabling.category.empty() && !links.empty())
         solved.question.cabling.category = links.front().cabling.category; // of one core, so alike in a cord
     solved.counting = setup::counting(solved.question, solved.plan);
@@ -368,29 +462,63 @@ Result<SolvedSetup> worked_out(setup::Question question, setup::Plan plan, Setup
     for (CheckNumbers const& row : solved.checks) {
         setup::CheckExpectation limit;
         limit.wavelength = row.wavelength;
-        limit.least = row.refused_below;
+        limit.least = row.good_from;
+        limit.refused_below = row.refused_below;
         limit.most = row.good_up_to;
         limit.refused_above = row.refused_above;
         limits.push_back(std::move(limit));
     }
-    TRY_ASSIGN(solved.steps, setup::steps(solved.question, solved.plan, limits, *rules.tables));
+    solved.check_arrival = arrival_text(solved.question, solved.plan, rules);
+    TRY_ASSIGN(solved.steps,
+               setup::steps(solved.question, solved.plan, limits, *rules.tables, solved.check_arrival));
     solved.scenes = setup::scenes(solved.question, solved.plan);
     TRY_ASSIGN(solved.methods, method_rows(solved.question, solved.plan, rules));
     return solved;
 }
 
-Result<SetupAnswer> set_up(SetupWords const& words, KitFile const* kit, SetupRules const& rules)
+Result<SetupAnswer> set_up(SetupWords const& words, KitFile const* kit, SetupRules const& rules,
+                           KitRulings const& rulings)
 {
+    for (std::string const& serial : {words.source, words.meter}) {
+        std::vector<std::string> const refused = refusals_of({serial}, rulings);
+        if (!refused.empty()) return Error{Errc::refused, joined(refused, "\n")};
+    }
+    std::optional<KitFile> fit;
+    if (kit) fit = without_refused(*kit, rulings);
+    KitFile const* const used = fit ? &*fit : nullptr;
     SetupAnswer answer;
-    TRY_ASSIGN(answer.question, question_of(words, kit, *rules.tables));
-    TRY_ASSIGN(setup::Answer found, setup::solve(answer.question));
+    auto question = question_of(words, used, *rules.tables);
+    setup::Answer found;
+    if (question) {
+        answer.question = *question;
+        TRY_ASSIGN(found, setup::solve(answer.question));
+    }
+    if (!found.plan && kit) {
+        // With what is refused it might be possible: then that is the reason.
+        TRY_ASSIGN(setup::Question const whole, question_of(words, kit, *rules.tables));
+        TRY_ASSIGN(setup::Answer const with_all, setup::solve(whole, {.look_for_remedy = false}));
+        if (with_all.plan) {
+            auto serials = serials_of(whole, *with_all.plan);
+            serials.push_back(serial_of(words.source, InstrumentRole::source, kit, whole.cabling));
+            serials.push_back(serial_of(words.meter, InstrumentRole::meter, kit, whole.cabling));
+            answer.question = whole;
+            answer.none = std::move(found.none);
+            answer.unsolved.reason = refused_text(refusals_of(serials, rulings));
+            return answer;
+        }
+    }
+    if (!question) return question.error();
     answer.none = std::move(found.none);
-    if (!found.plan) return answer;
+    if (!found.plan) {
+        TRY_ASSIGN(answer.unsolved, unsolved_of({}, answer.none, answer.question));
+        return answer;
+    }
     if (!kit) name_cords(answer.question, *found.plan);
     TRY_ASSIGN(SolvedSetup solved, worked_out(answer.question, std::move(*found.plan), rules));
     solved.kit_assumed = kit == nullptr;
-    solved.source_serial = serial_of(words.source, InstrumentRole::source, kit, answer.question.cabling);
-    solved.meter_serial = serial_of(words.meter, InstrumentRole::meter, kit, answer.question.cabling);
+    solved.source_serial = serial_of(words.source, InstrumentRole::source, used, answer.question.cabling);
+    solved.meter_serial = serial_of(words.meter, InstrumentRole::meter, used, answer.question.cabling);
+    solved.decisions = decisions_of(solved, rulings);
     answer.solved = std::move(solved);
     return answer;
 }
@@ -452,28 +580,6 @@ KitFile kit_of_job(JobState const& state, std::vector<std::string>& remarks)
 
 namespace {
 
-/// What the register refuses and nobody overrode comes last, so that a fit item is taken where there is one,
-/// and is told. Whether a set-up may be worked by is asked when it is chosen.
-void put_refused_last(KitFile& kit, JobState const& state, setup::Day today,
-                      std::vector<std::string>& remarks)
-{
-    KitRegister const known = kit_register(state, today);
-    std::set<std::string> refused;
-    for (KitStanding const& standing : known.items) {
-        if (standing.item.removed || standing.fitness != setup::Fitness::refused) continue;
-        refused.insert(standing.item.serial);
-        // The text of a finding names the item.
-        for (setup::FitnessFinding const& finding : standing.findings) {
-            if (finding.fitness == setup::Fitness::refused)
-                remarks.push_back("Refused by the register: " + finding.text);
-        }
-    }
-    std::stable_partition(kit.instruments.begin(), kit.instruments.end(),
-                          [&](KitInstrument const& each) { return !refused.contains(each.entry.serial); });
-    std::stable_partition(kit.kit.cords.begin(), kit.kit.cords.end(),
-                          [&](setup::Cord const& each) { return !refused.contains(each.id); });
-}
-
 /// Links that one pair of instruments measures.
 struct Party
 {
@@ -482,8 +588,6 @@ struct Party
     std::vector<setup::JobLinks> links;
 };
 
-constexpr char const* no_single_item = "\nNo single item of the usual kinds would make it possible.";
-
 void note_unsolved(JobSetups& all, std::vector<std::string> links, std::string reason)
 {
     for (UnsolvedGroup& known : all.unsolved) {
@@ -491,7 +595,7 @@ void note_unsolved(JobSetups& all, std::vector<std::string> links, std::string r
         known.links.insert(known.links.end(), links.begin(), links.end());
         return;
     }
-    all.unsolved.push_back({std::move(links), std::move(reason), {}});
+    all.unsolved.push_back({std::move(links), std::move(reason), {}, {}});
 }
 
 /// The links as they differ in what setup::job_link looks at, each kind once: thousands of them are a
@@ -525,7 +629,23 @@ std::string reason_for_any(std::string reason, std::string const& id)
     return reason;
 }
 
-std::vector<Party> parties_of(JobState const& state, KitFile const& kit, JobSetups& all)
+/// Instruments of the whole kit for this cabling, where the fit part of it has none.
+std::vector<std::string> refused_instruments(KitFile const& whole, KitRulings const& rulings,
+                                             plant::ConnectorEnd const& plug, facts::FibreKind kind,
+                                             std::initializer_list<InstrumentRole> roles)
+{
+    std::vector<std::string> serials;
+    for (InstrumentRole const role : roles) {
+        for (KitInstrument const& each : whole.instruments) {
+            if (each.role == role && each.port.face.family.key == plug.family.key && each.serves(kind))
+                serials.push_back(each.entry.serial);
+        }
+    }
+    return refusals_of(serials, rulings);
+}
+
+std::vector<Party> parties_of(JobState const& state, KitFile const& kit, KitFile const& whole,
+                              KitRulings const& rulings, JobSetups& all)
 {
     std::vector<Party> parties;
     for (std::vector<plant::LinkSpec const*> const& alike : alike_links(state.links)) {
@@ -543,9 +663,17 @@ std::vector<Party> parties_of(JobState const& state, KitFile const& kit, JobSetu
         KitInstrument const* const source = fitting(kit, InstrumentRole::source, plug, kind);
         KitInstrument const* const meter = fitting(kit, InstrumentRole::meter, plug, kind);
         if (!source || !meter) {
+            std::vector<std::string> refused;
+            if (!source) refused = refused_instruments(whole, rulings, plug, kind, {InstrumentRole::source});
+            if (!meter) {
+                auto more = refused_instruments(whole, rulings, plug, kind, {InstrumentRole::meter});
+                std::move(more.begin(), more.end(), std::back_inserter(refused));
+            }
             note_unsolved(all, std::move(ids),
-                          fmt::format("No {} of the kit has an {} port for {} fibre.",
-                                      source ? "meter" : "source", plug.family.name(), facts::name_of(kind)));
+                          !refused.empty() ? refused_text(refused)
+                                           : fmt::format("No {} of the kit has an {} port for {} fibre.",
+                                                         source ? "meter" : "source", plug.family.name(),
+                                                         facts::name_of(kind)));
             continue;
         }
         auto party = std::find_if(parties.begin(), parties.end(), [&](Party const& each) {
@@ -641,8 +769,46 @@ std::vector<setup::JobAlternative> alternatives_of(std::vector<PartyCost> const&
     return all;
 }
 
+/// What the register refuses, where it alone stands in the way of these links: with the whole kit there would
+/// be a set-up. Empty: it is not that.
+Result<std::vector<std::string>> refused_in_the_way(std::vector<std::string> const& ids,
+                                                    setup::JobQuestion const& fit, KitFile const& whole,
+                                                    KitRulings const& rulings)
+{
+    std::set<std::string_view> const wanted(ids.begin(), ids.end());
+    setup::JobQuestion question{fit.source,
+                                fit.meter,
+                                whole.kit,
+                                fit.permitted,
+                                fit.cord_check,
+                                fit.either_end,
+                                fit.reference_may_go_on,
+                                {}};
+    for (setup::JobLinks const& alike : fit.links) {
+        if (!alike.ids.empty() && wanted.contains(alike.ids.front())) question.links.push_back(alike);
+    }
+    if (question.links.empty()) return std::vector<std::string>{};
+    setup::Cabling const& cabling = question.links.front().cabling;
+    auto const* const source = fitting(whole, InstrumentRole::source, cabling.first.plug, cabling.glass.kind);
+    auto const* const meter = fitting(whole, InstrumentRole::meter, cabling.first.plug, cabling.glass.kind);
+    if (!source || !meter) return std::vector<std::string>{};
+    question.source = source->port;
+    question.meter = meter->port;
+    TRY_ASSIGN(setup::JobPlan const plan, setup::plan_job(question, false));
+    if (!plan.unsolved.empty()) return std::vector<std::string>{};
+    std::vector<std::string> serials{source->entry.serial, meter->entry.serial};
+    for (setup::JobGroup const& group : plan.groups) {
+        for (std::string& serial : serials_of(group.question, group.plan)) {
+            if (std::find(serials.begin(), serials.end(), serial) == serials.end())
+                serials.push_back(std::move(serial));
+        }
+    }
+    return refusals_of(serials, rulings);
+}
+
 Result<PartyCost> add_party(JobSetups& all, Party const& party, setup::JobQuestion const& question,
-                            JobSetupWish const& wish, JobState const& state)
+                            JobSetupWish const& wish, JobState const& state, KitFile const& whole,
+                            KitRulings const& rulings)
 {
     SetupRules const rules = setup_rules_of(state);
     PartyCost costs;
@@ -668,6 +834,7 @@ Result<PartyCost> add_party(JobSetups& all, Party const& party, setup::JobQuesti
         }
         made.setup.source_serial = party.source->entry.serial;
         made.setup.meter_serial = party.meter->entry.serial;
+        made.setup.decisions = decisions_of(made.setup, rulings);
         costs.most_joints = std::max(costs.most_joints, made.setup.counting.joints_removed);
         all.groups.push_back(std::move(made));
     }
@@ -692,10 +859,25 @@ Result<PartyCost> add_party(JobSetups& all, Party const& party, setup::JobQuesti
         known->in_kit = std::max(known->in_kit, line.in_kit);
     }
     for (setup::UnsolvedLinks const& each : plan.unsolved) {
-        std::vector<std::string> reasons;
-        for (setup::Blocker const& blocker : each.none.blockers) reasons.push_back(blocker.text());
-        all.unsolved.push_back({each.ids, joined(reasons, "\n") + (each.none.remedy ? "" : no_single_item),
-                                each.none.remedy ? each.none.remedy->text : std::string()});
+        std::vector<std::string> refused;
+        if (!rulings.empty()) {
+            TRY_ASSIGN(refused, refused_in_the_way(each.ids, question, whole, rulings));
+        }
+        if (!refused.empty()) {
+            note_unsolved(all, each.ids, refused_text(refused));
+            continue;
+        }
+        setup::Question asked;
+        asked.source = question.source;
+        asked.meter = question.meter;
+        asked.kit = question.kit;
+        asked.permitted = question.permitted;
+        asked.cord_check = question.cord_check;
+        for (setup::JobLinks const& alike : question.links) {
+            if (!alike.ids.empty() && alike.ids.front() == each.ids.front()) asked.cabling = alike.cabling;
+        }
+        TRY_ASSIGN(UnsolvedGroup unsolved, unsolved_of(each.ids, each.none, asked));
+        all.unsolved.push_back(std::move(unsolved));
     }
     return costs;
 }
@@ -708,12 +890,18 @@ Result<JobSetups> job_setups(JobState const& state, JobSetupWish const& wish)
         return Error{Errc::invalid_input,
                      "The job has no links yet: bring in a schedule first (guidepin schedule)."};
     JobSetups all;
-    KitFile kit = wish.kit ? *wish.kit : kit_of_job(state, all.remarks);
-    if (wish.today) put_refused_last(kit, state, *wish.today, all.remarks);
-    if (kit.instruments.empty())
+    KitFile const whole = wish.kit ? *wish.kit : kit_of_job(state, all.remarks);
+    if (whole.instruments.empty())
         return Error{Errc::invalid_input,
                      "The kit names no source and no meter: add [[instrument]] tables to "
                      "the kit file or the job sheet (docs/formats/kit.md)."};
+    KitRulings const rulings = wish.today ? kit_rulings(whole, &state, *wish.today) : KitRulings{};
+    KitFile const kit = without_refused(whole, rulings);
+    for (auto const& [serial, ruling] : rulings) {
+        // The text of a refusal names the item.
+        for (std::string const& refused : ruling.refused)
+            all.remarks.push_back("Not planned with, the register refuses it: " + refused);
+    }
     setup::JobQuestion question;
     question.kit = kit.kit;
     question.either_end = wish.either_end;
@@ -722,11 +910,11 @@ Result<JobSetups> job_setups(JobState const& state, JobSetupWish const& wish)
                                    ? std::vector<std::string>{setup::name_of(state.settings.method)}
                                    : wish.methods));
     std::vector<PartyCost> costs;
-    for (Party& party : parties_of(state, kit, all)) {
+    for (Party& party : parties_of(state, kit, whole, rulings, all)) {
         question.source = party.source->port;
         question.meter = party.meter->port;
         question.links = std::move(party.links);
-        TRY_ASSIGN(PartyCost cost, add_party(all, party, question, wish, state));
+        TRY_ASSIGN(PartyCost cost, add_party(all, party, question, wish, state, whole, rulings));
         costs.push_back(std::move(cost));
     }
     for (UnsolvedGroup& each : all.unsolved) as_scheduled(state, each.links);
@@ -737,13 +925,19 @@ Result<JobSetups> job_setups(JobState const& state, JobSetupWish const& wish)
 Result<std::string> choose(Job& job, SetupGroup const& group, setup::Day today)
 {
     SolvedSetup const& solved = group.setup;
-    auto const id = [&](std::optional<setup::CordUse> const& use) {
-        return use ? solved.question.kit.cords[static_cast<std::size_t>(use->cord)].id : std::string();
-    };
-    setup::Plan const& plan = solved.plan;
-    TestKit const kit{solved.source_serial, solved.meter_serial, id(plan.launch), id(plan.tail),
-                      id(plan.known ? plan.known : plan.extra)};
-    TRY(may_be_used(job.state(), kit, today));
+    KitFile items; // those of this set-up alone
+    for (auto const& [serial, role] : {std::pair{solved.source_serial, InstrumentRole::source},
+                                       std::pair{solved.meter_serial, InstrumentRole::meter}}) {
+        KitInstrument instrument;
+        instrument.role = role;
+        instrument.entry.serial = serial;
+        items.instruments.push_back(std::move(instrument));
+    }
+    for (std::string const& serial : serials_of(solved.question, solved.plan))
+        items.kit.cords.push_back({.id = serial, .ends = {}, .category = {}, .glass = {}, .roles = {}});
+    std::vector<std::string> const refused =
+        refusals_of(serials_of(solved), kit_rulings(items, &job.state(), today));
+    if (!refused.empty()) return Error{Errc::refused, joined(refused, "\n")};
     TRY_ASSIGN(std::string body, setup_body(sheet_of(solved, &group)));
     return job.choose_setup(std::move(body));
 }

@@ -7,8 +7,10 @@
 
 #include "job/job.hpp"
 #include "job/kit_file.hpp"
+#include "job/kit_register.hpp"
 #include "job/settings.hpp"
 #include "job/state.hpp"
+#include "report/locale.hpp"
 #include "setup/implied.hpp"
 #include "setup/job_setup.hpp"
 #include "setup/scene_items.hpp"
@@ -29,6 +31,7 @@ struct SetupRules
     facts::RuleSet const* rules = nullptr;
     std::map<facts::FibreKind, std::vector<Nanometres>> wavelengths; ///< required; missing: as the rules ask
     std::vector<UncertaintyOverride> uncertainty;
+    report::Locale locale = {}; ///< of what people read; files have a point and metres
 };
 SetupRules setup_rules_of(JobState const& state);
 
@@ -62,7 +65,8 @@ struct CheckNumbers
     Decibel expected_least, expected_most; ///< every joint between nothing and its allowance
     Decibel good_up_to;                    ///< the lower of the two limits
     Decibel refused_above;                 ///< the higher; equal where there is one limit only
-    Decibel refused_below;                 ///< below zero by more than the tolerance
+    Decibel good_from;                     ///< below zero: down to here all is well
+    Decibel refused_below;                 ///< below this it is refused; equal where there is no band
     std::string arithmetic;
     bool rests_on_memory = false;
 };
@@ -97,23 +101,42 @@ struct SolvedSetup
     std::string shown_missing; ///< why the map is not known, where it is not
     std::vector<CheckNumbers> checks;
     std::string checks_missing; ///< likewise for the numbers of the cord check
+    /// What else is looked at in the check: where position 1 arrives, and how long the cords in the path are;
+    /// "" without a check.
+    std::string check_arrival;
+    report::Locale locale; ///< of the rules: sheet, card and page write numbers and lengths so
     std::vector<setup::Step> steps;
     std::vector<setup::Scene> scenes;
     std::vector<MethodRow> methods;          ///< the chosen first
     std::vector<std::string> other_fittings; ///< links whose panel has other adapters than those drawn
     bool kit_assumed = false;                ///< the kit was not given: what the plan names is what to bring
     std::string source_serial, meter_serial; ///< "" where the instrument is not named
+    /// Items of it that the register refuses and a person decided to use: which, who and why.
+    std::vector<std::string> decisions;
+};
+
+/// Links for which there is no set-up, and what would help.
+struct UnsolvedGroup
+{
+    std::vector<std::string> links;
+    std::string reason; ///< rule and joint, why the link is none for a set-up, or what the register refuses
+    std::string remedy; ///< the item, or the two, to borrow or buy; "" where neither helps
+    std::vector<std::string> ways; ///< what would do with the kit as it is: another end, another method
 };
 
 struct SetupAnswer
 {
     setup::Question question;
     std::optional<SolvedSetup> solved;
-    setup::NoPlan none; ///< where there is no plan
+    setup::NoPlan none;     ///< where there is no plan
+    UnsolvedGroup unsolved; ///< likewise, as people read it
 };
 
-/// Solves it and works out what follows. Errors: those of setup::solve; not_found when tables lack a value.
-Result<SetupAnswer> set_up(SetupWords const& words, KitFile const* kit, SetupRules const& rules);
+/// Solves it and works out what follows. What `rulings` refuse is not used; where that leaves no set-up, the
+/// answer says what is refused and the way out. Errors: those of setup::solve; refused for an instrument that
+/// the words name and the rulings refuse; not_found when tables lack a value.
+Result<SetupAnswer> set_up(SetupWords const& words, KitFile const* kit, SetupRules const& rules,
+                           KitRulings const& rulings = {});
 
 /// What follows from a plan. `shown` is asked for each of these links (with its cabling as launched), or for
 /// the question's cabling when there are none.
@@ -131,7 +154,7 @@ KitFile kit_of_job(JobState const& state, std::vector<std::string>& remarks);
 struct JobSetupWish
 {
     std::optional<KitFile> kit;       ///< none: the job's own
-    std::optional<setup::Day> today;  ///< what the register refuses on this day is taken last, and told
+    std::optional<setup::Day> today;  ///< what the register refuses on this day is not used, and told
     std::vector<std::string> methods; ///< none: the job's
     bool either_end = true;
     bool alternatives = true;
@@ -144,13 +167,6 @@ struct SetupGroup
     bool new_reference = true;
     std::string why;
     SolvedSetup setup;
-};
-
-struct UnsolvedGroup
-{
-    std::vector<std::string> links;
-    std::string reason; ///< rule and joint, or why the link is none for a set-up
-    std::string remedy; ///< the one item to borrow or buy; "" where no single one helps
 };
 
 struct JobSetups
@@ -169,7 +185,8 @@ struct JobSetups
 Result<JobSetups> job_setups(JobState const& state, JobSetupWish const& wish);
 
 /// Keeps a set-up that is going to be worked by; gives the hash of its record. Errors: refused, when the
-/// register refuses an item of it and nobody overrode that: each is named, with why and the way out.
+/// register refuses an item of it on that day and nobody overrode that: each is named, with why and the way
+/// out.
 Result<std::string> choose(Job& job, SetupGroup const& group, setup::Day today);
 
 } // namespace guidepin::job

@@ -3,6 +3,7 @@
 
 #include "base/text.hpp"
 #include "drawing/svg.hpp"
+#include "job/certificate_of.hpp"
 #include "record/canonical_json.hpp"
 
 #include <algorithm>
@@ -42,9 +43,9 @@ bool turns_key(std::string const& type)
 }
 
 /// "type B, 2 m, reference grade".
-std::string cord_detail(SceneItem const& item)
+std::string cord_detail(SceneItem const& item, report::Locale const& locale)
 {
-    return fmt::format("type {}, {} m, {} grade", item.type, number_text(item.length->value()),
+    return fmt::format("type {}, {}, {} grade", item.type, cord_length(*item.length, locale),
                        facts::name_of(*item.grade));
 }
 
@@ -103,7 +104,7 @@ drawing::LightPath light_path_of(setup::Scene const& scene, SolvedSetup const& s
         body.serial =
             port ? (item.part == setup::Part::source ? solved.source_serial : solved.meter_serial) : item.id;
         if (item.left) body.left = light_end(*item.left, key_up, true);
-        if (item.kind == SceneKind::cord) body.detail = cord_detail(item);
+        if (item.kind == SceneKind::cord) body.detail = cord_detail(item, solved.locale);
         if (item.kind == SceneKind::cabling) {
             setup::Cabling const& cabling = solved.question.cabling;
             body.title = "Cabling";
@@ -130,7 +131,8 @@ std::string end_text(setup::CablingEnd const& end)
     std::string const fitting = end.fitting == plant::EndFitting::bare_plug
                                     ? "bare plug"
                                     : fmt::format("{}-key adapter", plant::name_of(end.fitting));
-    return fmt::format("{} ({}, {})", plant::name_of(end.plug.pins),
+    return fmt::format("{}{} ({}, {})", plant::name_of(end.plug.pins),
+                       end.plug.slope == plant::Slope::up ? ", up-angled" : "",
                        end.name.empty() ? "each link's end" : end.name, fitting);
 }
 
@@ -149,8 +151,10 @@ std::string cord_line(SolvedSetup const& solved, setup::CordUse const& use, char
     auto const end = [](setup::CordEnd const& e) {
         return fmt::format("{}{}", plant::name_of(e.plug.pins), e.pins_exchangeable ? "*" : "");
     };
-    return fmt::format("{} {} (type {}, {} m, {} to {})", part, cord.id, cord.type,
-                       number_text(cord.length.value()), end(cord.ends[0]), end(cord.ends[1]));
+    std::string const slopes = setup::slopes_text(cord);
+    return fmt::format("{} {} (type {}, {}, {} to {}{})", part, cord.id, cord.type,
+                       cord_length(cord.length, solved.locale), end(cord.ends[0]), end(cord.ends[1]),
+                       slopes.empty() ? "" : ", " + slopes);
 }
 
 std::string cords_line(SolvedSetup const& solved)
@@ -237,8 +241,10 @@ void add_facts(SetupSheet& sheet, SolvedSetup const& solved, SetupGroup const* g
                          plant::name_of(solved.question.meter.face.pins));
     add("Instruments", std::move(ports));
     add(solved.kit_assumed ? "Cords to bring" : "Cords", cords_line(solved));
+    add("Refused, used all the same", joined(solved.decisions, " "));
     add("Method", fmt::format("{}{}", setup::name_of(solved.plan.arrangement),
                               group && !group->new_reference ? ", the reference in force goes on" : ""));
+    add("Cord check", solved.check_arrival);
     add("Counted", counted_line(solved.counting));
     add("Instrument shows", shown_line(solved));
     if (!solved.other_fittings.empty())
@@ -384,11 +390,6 @@ setup::Step step_from(record::JsonValue const& json, Phase phase)
 
 // ---- Card ----
 
-bool ends_with(std::string const& text, std::string_view tail)
-{
-    return std::string_view(text).ends_with(tail);
-}
-
 /// "reference.inspect-a.launch-cord-to-meter" is of the joint "launch-cord-to-meter".
 bool is_inspection(setup::Step const& step)
 {
@@ -399,40 +400,72 @@ bool is_inspection(setup::Step const& step)
 /// What has been said on this card: the same advice is not given twice.
 using Told = std::set<std::string>;
 
+/// Advice in the few words that a card has room for, by a part of the step's id; the sheet keeps the whole.
+struct ShortAdvice
+{
+    std::string_view id;
+    char const* look_for; ///< "": the step's own words
+    char const* if_not;
+};
+constexpr std::array short_advice{
+    ShortAdvice{"prepare.released", "A clear yes for every link.", "Do not start."},
+    ShortAdvice{"prepare.charge", "Enough for the whole run.", "Charge first."},
+    ShortAdvice{"prepare.warm-up", "", "Wait."},
+    ShortAdvice{"prepare.lay-out", "Labels as here, each end capped.",
+                "Take no other cord: ask for a new set-up."},
+    ShortAdvice{".light-off", "", "Inspect nothing."},
+    ShortAdvice{".inspect-a.", "", "Clean again, dry, then wet and dry. Still dirty: put it aside, ask."},
+    ShortAdvice{".inspect-b.", "", "Clean again, dry, then wet and dry. Still dirty: put it aside, ask."},
+    ShortAdvice{".mate.", "One click, no force, keys as drawn.",
+                "Stop. Look at pins, key and face; inspect both anew."},
+    ShortAdvice{".light-on", "", "Wait; else take the reference anew."},
+    ShortAdvice{"reference.take", "All lit, close to one another; a second reading agrees.",
+                "Open at the meter, inspect, mate again; the source's joint last."},
+    ShortAdvice{"reference.leave", "Nobody will take it out by mistake.",
+                "Taken out or turned: the reference is void."},
+    ShortAdvice{".open.", "Launch cord still in the source, not turned.",
+                "Loose at the source: the reference is void."},
+    ShortAdvice{".cap", "No bare end.", "Treat it as dirty."},
+    ShortAdvice{"cord-check.measure", "Every position within the numbers below.",
+                "Inspect, clean and mate again, once; then take the reference anew."},
+    ShortAdvice{"cord-check.accept", "The worst position is written down.",
+                "Test no link under this reference."},
+    ShortAdvice{"test.start", "All lit; none below zero beyond the uncertainty.",
+                "Dark: look at the pins. Below zero: check the cords again."},
+    ShortAdvice{"test.each-link", "All four ends clean, each time.", "Inspect before you measure."},
+    ShortAdvice{"test.keep-capped", "", "Cap it; count it as dirty."},
+};
+
+/// One action a step, as on the sheet, in shorter words; advice that was given is not given again.
 std::vector<report::CardStep> card_steps(std::vector<setup::Step> const& steps, Told& told)
 {
     std::vector<report::CardStep> card;
     auto const once = [&told](std::string text) { return told.insert(text).second ? text : std::string(); };
-    std::vector<std::string> inspected;
-    bool darkened = false; // light off, open, cap: one step of the card
     for (setup::Step const& step : steps) {
-        bool const opening = step.id.find(".open.") != std::string::npos || ends_with(step.id, ".cap");
-        bool const dark = ends_with(step.id, ".light-off");
+        report::CardStep made{step.text, step.look_for, step.if_not,
+                              step.id.find(".pins.") != std::string::npos};
         if (is_inspection(step)) {
-            inspected.push_back(step.subject);
+            made.action = fmt::format("Inspect and clean {}.", step.subject);
         } else if (step.id.find(".mate.") != std::string::npos) {
-            std::string const both = joined(inspected, " and ");
-            inspected.clear();
-            card.push_back(
-                {fmt::format("Inspect and clean {}, inspect again, then mate them{}.", both, step.subject),
-                 once(step.look_for), once(step.if_not), false});
-        } else if (ends_with(step.id, ".count") || ends_with(step.id, ".write-down") ||
-                   (ends_with(step.id, ".inspect") && step.id.find(".pins.") != std::string::npos)) {
-            if (ends_with(step.id, ".write-down") && !card.empty())
-                card.back().action += " Count the pins, look at the key, inspect and clean again, and write "
-                                      "the change down.";
-        } else if (opening && darkened) {
-            card.back().action += " " + step.text;
-            if (step.id.find(".open.") != std::string::npos) {
-                card.back().look_for = once(step.look_for);
-                card.back().if_not = once(step.if_not);
-            }
-            continue;
-        } else {
-            card.push_back({step.text, once(step.look_for), once(step.if_not),
-                            step.id.find(".pins.") != std::string::npos});
+            made.action = fmt::format("Mate them{}.", step.subject);
         }
-        darkened = dark;
+        if (step.id == "cord-check.arrival") { // what has to be seen is the step itself
+            made.action = "Look: " + step.look_for.substr(0, step.look_for.find("; the instrument")) + ".";
+            made.look_for.clear();
+            made.if_not = "Refuse. Look at the cords' types and the adapters' keys.";
+        }
+        for (ShortAdvice const& advice : short_advice) {
+            if (made.changed || step.id.find(advice.id) == std::string::npos) continue;
+            if (advice.look_for[0] != 0) made.look_for = advice.look_for;
+            made.if_not = advice.if_not;
+            // Pins that were changed in between are never left unsaid.
+            if (step.if_not.find("change the pins back") != std::string::npos)
+                made.if_not += " First change the pins back.";
+            break;
+        }
+        made.look_for = once(std::move(made.look_for));
+        made.if_not = once(std::move(made.if_not));
+        card.push_back(std::move(made));
     }
     return card;
 }
@@ -472,9 +505,13 @@ std::string links_text(std::vector<std::string> const& links, std::size_t shown)
 
 std::string accept_text(CheckNumbers const& numbers)
 {
-    std::string text = fmt::format("{} to {} dB", fixed_text(numbers.refused_below.value(), 2),
+    std::string text = fmt::format("{} to {} dB", fixed_text(numbers.good_from.value(), 2),
                                    fixed_text(numbers.good_up_to.value(), 2));
-    if (numbers.refused_above > numbers.good_up_to)
+    bool const below = numbers.refused_below < numbers.good_from;
+    if (below && numbers.refused_above > numbers.good_up_to)
+        text += fmt::format(", {} to {} dB with a remark", fixed_text(numbers.refused_below.value(), 2),
+                            fixed_text(numbers.refused_above.value(), 2));
+    else if (numbers.refused_above > numbers.good_up_to)
         text += fmt::format(", up to {} dB with a remark", fixed_text(numbers.refused_above.value(), 2));
     return text;
 }
@@ -518,6 +555,18 @@ SetupSheet sheet_of(SolvedSetup const& solved, SetupGroup const* group)
                              fixed_text(numbers.expected_least.value(), 2),
                              fixed_text(numbers.expected_most.value(), 2)),
                  accept_text(numbers) + (numbers.rests_on_memory ? " †" : ""), refuse_text(numbers)});
+        }
+    }
+    auto const written = [&solved](std::string& text) {
+        text = with_decimals(std::move(text), solved.locale);
+    };
+    for (report::Said& said : sheet.facts) written(said.text);
+    for (SheetPhase& phase : sheet.phases) {
+        for (setup::Step& step : phase.steps) written(step.look_for);
+        for (report::CardNumber& number : phase.numbers) {
+            written(number.what);
+            written(number.accept);
+            written(number.refuse);
         }
     }
     return sheet;
@@ -582,7 +631,10 @@ report::JobCard job_card_of(SetupSheet const& sheet, report::JobHead const& head
     report::JobCard card;
     card.job = head;
     card.title = sheet.title;
-    card.facts = sheet.facts;
+    // Where light arrives in the cord check stands in its step.
+    for (report::Said const& said : sheet.facts) {
+        if (said.label != "Cord check") card.facts.push_back(said);
+    }
     card.cautions = report::standard_cautions();
     card.record_hash = sheet.hash;
     Told told;

@@ -48,7 +48,7 @@ SetupSheet sheet_of(SolvedSetup const& solved, SetupGroup const* group = nullptr
 Result<std::string> setup_body(SetupSheet const& sheet);
 Result<SetupSheet> setup_of(std::string_view body);
 
-/// The card: steps of one joint are drawn together into one, so that two sides hold them.
+/// The card: the same steps, one action each, with advice in fewer words.
 report::JobCard job_card_of(SetupSheet const& sheet, report::JobHead const& head);
 
 /// Both plugs of each cord of the plan, looked at end on, as they come out of the kit; fibres are counted at

@@ -121,6 +121,48 @@ Result<ShownMap> shown_map(Question const& question, Plan const& plan)
     return map;
 }
 
+std::string slopes_text(Cord const& cord)
+{
+    bool const near = cord.ends[0].plug.slope == plant::Slope::up;
+    bool const far = cord.ends[1].plug.slope == plant::Slope::up;
+    return near && far ? "both plugs up-angled"
+           : near      ? "near plug up-angled"
+           : far       ? "far plug up-angled"
+                       : "";
+}
+
+std::optional<PositionMap> check_map(Question const& question, Plan const& plan)
+{
+    if (!plan.cord_check) return std::nullopt;
+    plant::Family const& family = question.cabling.first.plug.family;
+    std::optional<PositionMap> map;
+    // From the launch cord's far plug on: joints by their keys, cords between by their type.
+    for (PathJoint const& joint : plan.cord_check->path) {
+        if (joint.joined_by == JoinedBy::port) continue;
+        PositionMap const keys = plant::adapter_map(joint.keys, family);
+        if (!map) {
+            map = keys;
+            continue;
+        }
+        if (joint.left.cord < 0) return std::nullopt;
+        Cord const& between = question.kit.cords[static_cast<std::size_t>(joint.left.cord)];
+        map = map->then(map_of(between, joint.left.end == 0)).then(keys);
+    }
+    return map;
+}
+
+Metres check_length(Question const& question, Plan const& plan)
+{
+    Metres length{0};
+    if (!plan.cord_check) return length;
+    for (PathJoint const& joint : plan.cord_check->path) {
+        // Every cord ends once towards the meter.
+        if (joint.left.cord >= 0)
+            length += question.kit.cords[static_cast<std::size_t>(joint.left.cord)].length;
+    }
+    return length;
+}
+
 Metres length_added_by_check(Question const& question, Plan const& plan)
 {
     if (plan.check == CheckKind::none || plan.check == CheckKind::remade) return Metres{0};
@@ -177,6 +219,7 @@ Result<std::vector<CheckExpectation>> check_expectations(Question const& questio
         row.least = row.fibre - row.joint * row.joints_removed;
         row.most = row.fibre + row.joint * row.joints_made;
         row.refused_above = row.most;
+        row.refused_below = row.least;
         row.net = row.fibre + row.joint * (row.joints_made - row.joints_removed);
         row.from_memory = fibre.from_memory || joint->second.basis == facts::Basis::memory;
         std::vector<std::string> terms{fmt::format("{} {} x {} dB", row.joints_made,

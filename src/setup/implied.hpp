@@ -48,11 +48,23 @@ struct CheckExpectation
     Decibel least;         ///< fibre - joints_removed * joint
     Decibel most;          ///< fibre + joints_made * joint: the limit
     Decibel refused_above; ///< the same, or a second limit of the caller: between them it is a remark
+    Decibel refused_below; ///< likewise, for `least`
     Decibel net; ///< fibre + (joints_made - joints_removed) * joint: every joint just at its allowance
     facts::Fact joint_fact;
     std::string arithmetic;   ///< "1 joint x 0.10 dB + 2 m x 3.5 dB/km = 0.107 dB"
     bool from_memory = false; ///< some value that decides is of basis memory
 };
+/// "near plug up-angled", "both plugs up-angled"; "" where every plug has the usual slope or none. The usual
+/// angled plug slopes down as seen with its key up.
+std::string slopes_text(Cord const& cord);
+
+/// Plug of the launch cord to plug of the tail cord in the cord check, through adapters and what lies
+/// between. None: there is no check, or a cord's map is not known.
+std::optional<plant::PositionMap> check_map(Question const& question, Plan const& plan);
+
+/// All cords in the light path of the check together.
+Metres check_length(Question const& question, Plan const& plan);
+
 /// Fibre that the check has more than the reference; below zero where a longer changer cord came out.
 Metres length_added_by_check(Question const& question, Plan const& plan);
 

@@ -1,9 +1,12 @@
 // SPDX-License-Identifier: Apache-2.0
 // The cheapest one item that makes a plan possible, by trying each item of a small catalogue in order of
-// price.
-#include "setup/plan.hpp"
+// price; then what else would do, and the cheapest two.
+#include "setup/ways_out.hpp"
 
 #include <fmt/format.h>
+
+#include <algorithm>
+#include <utility>
 
 namespace guidepin::setup {
 
@@ -97,6 +100,90 @@ Result<std::optional<Remedy>> cheapest_remedy(Question const& question)
         remedy.cost = answer.plan->cost;
         remedy.arrangement = answer.plan->arrangement;
         best = std::move(remedy);
+    }
+    return best;
+}
+
+namespace {
+
+std::string cost_text(Cost const& cost)
+{
+    return fmt::format("{} pin change{}, {} mating{}, {} item{}", cost.pin_changes,
+                       cost.pin_changes == 1 ? "" : "s", cost.reference_matings,
+                       cost.reference_matings == 1 ? "" : "s", cost.items, cost.items == 1 ? "" : "s");
+}
+
+std::string hidden_text(Arrangement arrangement)
+{
+    int const joints = joints_in_reference(method_of(arrangement));
+    return joints == 0 ? std::string()
+                       : fmt::format("; {} joint{} hidden in the reference", joints, joints == 1 ? "" : "s");
+}
+
+} // namespace
+
+Result<std::vector<WayOut>> ways_out(Question const& question)
+{
+    std::vector<WayOut> ways;
+    Question other = question;
+    other.cabling = turned(question.cabling);
+    other.in_force.reset();
+    CablingEnd const& end = question.cabling.second;
+    std::string const from =
+        fmt::format("launch at the other end of the cabling{}, {}",
+                    end.name.empty() ? "" : " (" + end.name + ")", plant::name_of(end.plug.pins));
+    TRY_ASSIGN(Answer const turned_answer, solve(other, SolveOptions{false}));
+    if (turned_answer.plan) {
+        Plan const& plan = *turned_answer.plan;
+        ways.push_back({plan.arrangement, true, true, plan.cost,
+                        fmt::format("{}: {}, {}{}", from, name_of(plan.arrangement), cost_text(plan.cost),
+                                    hidden_text(plan.arrangement))});
+    }
+    for (Arrangement const arrangement :
+         {Arrangement::one_cord, Arrangement::changer, Arrangement::two_cord, Arrangement::three_cord}) {
+        if (std::find(question.permitted.begin(), question.permitted.end(), arrangement) !=
+            question.permitted.end())
+            continue;
+        std::optional<WayOut> best;
+        for (bool const turn : {false, true}) {
+            Question asked = turn ? other : question;
+            asked.permitted = {arrangement};
+            asked.in_force.reset();
+            TRY_ASSIGN(Answer const answer, solve(asked, SolveOptions{false}));
+            if (!answer.plan || (best && best->cost <= answer.plan->cost)) continue;
+            best = WayOut{arrangement, turn, false, answer.plan->cost,
+                          fmt::format("the {} method, where the contract permits it{}: {}{}",
+                                      name_of(arrangement), turn ? ", and " + from : "",
+                                      cost_text(answer.plan->cost), hidden_text(arrangement))};
+        }
+        if (best) ways.push_back(std::move(*best));
+    }
+    return ways;
+}
+
+Result<std::optional<RemedyPair>> cheapest_pair(Question const& question)
+{
+    std::vector<Remedy> const items = catalogue(question);
+    std::vector<std::pair<std::size_t, std::size_t>> order;
+    for (std::size_t i = 0; i < items.size(); ++i) {
+        for (std::size_t j = i; j < items.size(); ++j) order.emplace_back(i, j);
+    }
+    auto const price = [&](std::pair<std::size_t, std::size_t> const& pair) {
+        return items[pair.first].price_class + items[pair.second].price_class;
+    };
+    std::stable_sort(order.begin(), order.end(),
+                     [&](auto const& a, auto const& b) { return price(a) < price(b); });
+    std::optional<RemedyPair> best;
+    int best_price = 0;
+    for (auto const& pair : order) {
+        if (best && price(pair) > best_price) break;
+        Question with = question;
+        with.kit = with_item(with_item(question.kit, items[pair.first]), items[pair.second]);
+        TRY_ASSIGN(Answer const answer, solve(with, SolveOptions{false}));
+        if (!answer.plan || (best && best->cost <= answer.plan->cost)) continue;
+        best = RemedyPair{items[pair.first], items[pair.second], answer.plan->cost,
+                          fmt::format("{}, and {}", items[pair.first].text, items[pair.second].text)};
+        best_price = price(pair);
     }
     return best;
 }

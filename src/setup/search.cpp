@@ -63,7 +63,14 @@ void Search::collect_options()
     for (std::size_t c = 0; c < cords.size(); ++c) {
         Cord const& cord = cords[c];
         if (!cord.glass.fits(question_.cabling.glass)) {
-            blocked(0, Phase::prepare, Place::source_launch, bit(Rule::glass), -1, static_cast<int>(c));
+            // The glass may not be all: a cord that was meant for this plug may have another face as well.
+            plant::ConnectorEnd const& plug = question_.cabling.first.plug;
+            Rules rules = bit(Rule::glass);
+            if (cord.ends[0].plug.family.key != plug.family.key)
+                rules |= bit(Rule::wrong_family);
+            else if (cord.ends[0].plug.face != plug.face && cord.ends[1].plug.face != plug.face)
+                rules |= bit(Rule::face_mixed);
+            blocked(0, Phase::prepare, Place::source_launch, rules, -1, static_cast<int>(c));
             continue;
         }
         bool const pledged = question_.in_force && (question_.in_force->launch.cord == static_cast<int>(c) ||
@@ -200,10 +207,23 @@ void Search::push(State state, int parent, int pin_changes, int matings, int new
     open_.push({estimate, static_cast<int>(state.stage), static_cast<int>(nodes_.size()) - 1});
 }
 
+namespace {
+
+/// How far a joint is from being possible. A cord of another family never comes near, so that the rule that
+/// is told is that of the cords which are meant for this plug; the wrong glass is further off than the rest,
+/// and no cord at all further than that.
+int distance(Rules rules)
+{
+    return std::popcount(rules) + ((rules & bit(Rule::wrong_family)) != 0 ? 20 : 0) +
+           ((rules & bit(Rule::no_cord)) != 0 ? 15 : 0) + ((rules & bit(Rule::glass)) != 0 ? 10 : 0);
+}
+
+} // namespace
+
 void Search::blocked(int rank, Phase phase, Place place, Rules rules, int launch, int other)
 {
     if (rules == 0 || rank < block_.rank) return;
-    if (rank == block_.rank && std::popcount(rules) >= std::popcount(block_.rules)) return;
+    if (rank == block_.rank && distance(rules) >= distance(block_.rules)) return;
     block_ = {rank, phase, place, rules, launch, other};
 }
 
@@ -400,7 +420,7 @@ Blocker Search::blocker() const
             .id;
     };
     if (block_.launch >= 0) why.launch_cord = id(block_.launch, 0);
-    if (block_.rules == bit(Rule::glass) && block_.other >= 0) {
+    if ((block_.rules & bit(Rule::glass)) != 0 && block_.launch < 0 && block_.other >= 0) {
         why.launch_cord = question_.kit.cords[static_cast<std::size_t>(block_.other)].id;
     } else if (block_.other >= 0) {
         bool const alike = block_.launch >= 0 && options_[static_cast<std::size_t>(block_.launch)].kind ==

@@ -35,7 +35,9 @@ void Search::choose_launch(State const& base, int parent, int index, bool in_for
     Rules const at_source = fit(option.near_shape, source_shape_, question_.source.keys) |
                             why_not(option.near, option.near.plug.pins, source);
     if (at_source != 0) {
-        blocked(1, Phase::reference, Place::source_launch, at_source, index, -1);
+        // A cord of another family was never meant for this port: it does not hide why the others fail.
+        bool const meant = (at_source & bit(Rule::wrong_family)) == 0;
+        blocked(meant ? 1 : 0, Phase::reference, Place::source_launch, at_source, index, -1);
         return;
     }
     CablingEnd const& end = question_.cabling.first;

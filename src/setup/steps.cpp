@@ -23,10 +23,12 @@ std::string slug(std::string text)
 class StepList
 {
   public:
-    StepList(Question const& question, Plan const& plan, std::vector<CheckExpectation> const& checks)
+    StepList(Question const& question, Plan const& plan, std::vector<CheckExpectation> const& checks,
+             std::string const& arrival)
         : question_(question)
         , plan_(plan)
         , checks_(checks)
+        , arrival_(arrival)
     {
     }
 
@@ -96,8 +98,10 @@ class StepList
                        : fmt::format("the cabling's end {}", at.name);
         }
         Cord const& cord = question_.kit.cords[static_cast<std::size_t>(end.cord)];
-        return fmt::format("the {} plug of the {} {}", end.end == 0 ? "near" : "far", name_of(end.part),
-                           cord.id);
+        bool const up =
+            cord.ends[static_cast<std::size_t>(end.end)].plug.slope == plant::Slope::up; // not the usual one
+        return fmt::format("the {}{} plug of the {} {}", up ? "up-angled " : "",
+                           end.end == 0 ? "near" : "far", name_of(end.part), cord.id);
     }
     static std::string pins_text(Pins pins)
     {
@@ -154,8 +158,9 @@ class StepList
     {
         std::vector<std::string> parts;
         auto const add_cord = [&](char const* part, CordUse const& use) {
-            parts.push_back(
-                fmt::format("{} {}", part, question_.kit.cords[static_cast<std::size_t>(use.cord)].id));
+            Cord const& cord = question_.kit.cords[static_cast<std::size_t>(use.cord)];
+            std::string const slopes = slopes_text(cord);
+            parts.push_back(fmt::format("{} {}{}", part, cord.id, slopes.empty() ? "" : " (" + slopes + ")"));
         };
         add_cord("launch cord", plan_.launch);
         add_cord("tail cord", plan_.tail);
@@ -361,7 +366,11 @@ class StepList
         for (CheckExpectation const& row : checks_) {
             limits.push_back(fmt::format("{} nm between {} and {} dB", row.wavelength.value(),
                                          fixed_text(row.least.value(), 2), fixed_text(row.most.value(), 2)));
-            if (row.refused_above > row.most)
+            if (row.refused_below < row.least)
+                limits.back() +=
+                    fmt::format(" ({} to {} dB with a remark)", fixed_text(row.refused_below.value(), 2),
+                                fixed_text(row.refused_above.value(), 2));
+            else if (row.refused_above > row.most)
                 limits.back() +=
                     fmt::format(" (up to {} dB with a remark)", fixed_text(row.refused_above.value(), 2));
         }
@@ -374,6 +383,16 @@ class StepList
                          "still outside, or below the lower value, take the reference anew.";
         measure.goes_back_to = plan_.reference ? first_reference_step() : check_start();
         measure.cautions = {"live-fibre"};
+        if (!arrival_.empty()) {
+            Step& arrives =
+                add(Phase::check, "cord-check.arrival",
+                    "Look where the light of each position arrives, and at the length of the cords.");
+            arrives.look_for = arrival_;
+            arrives.if_not = "Refuse. Look at the type and direction of the cords and at the keys of the "
+                             "adapters.";
+            arrives.goes_back_to = check_start();
+            arrives.cautions = {"live-fibre"};
+        }
         Step& accept = add(Phase::check, "cord-check.accept",
                            "Accept the check, or refuse it, and write the result to the record.");
         accept.look_for = "Accepted, with the worst position written down.";
@@ -416,6 +435,7 @@ class StepList
     Question const& question_;
     Plan const& plan_;
     std::vector<CheckExpectation> const& checks_;
+    std::string const& arrival_;
     std::vector<Step> steps_;
     std::set<std::string> ids_;
     bool dark_ = false;
@@ -453,7 +473,8 @@ Caution const* caution(std::string_view id)
 }
 
 Result<std::vector<Step>> steps(Question const& question, Plan const& plan,
-                                std::vector<CheckExpectation> const& checks, facts::Tables const& tables)
+                                std::vector<CheckExpectation> const& checks, facts::Tables const& tables,
+                                std::string const& arrival)
 {
     facts::Fact const* const warm_up = tables.fact("readiness.warm-up");
     if (warm_up == nullptr) {
@@ -461,7 +482,7 @@ Result<std::vector<Step>> steps(Question const& question, Plan const& plan,
                      "The fact tables have no readiness.warm-up; the time to warm up must come from "
                      "them."};
     }
-    return StepList{question, plan, checks}.write(*warm_up);
+    return StepList{question, plan, checks, arrival}.write(*warm_up);
 }
 
 } // namespace guidepin::setup

@@ -36,9 +36,11 @@ struct Step
     std::optional<double> minutes;     ///< a timer to run
 };
 
-/// `checks` as check_expectations() gives them: the numbers to accept or refuse by. Errors: not_found when
-/// the tables lack the warm-up time.
+/// `checks` as check_expectations() gives them: the numbers to accept or refuse by. `arrival`: where light
+/// must arrive in the cord check, and the length to expect, as one sentence; "" where it is not known.
+/// Errors: not_found when the tables lack the warm-up time.
 Result<std::vector<Step>> steps(Question const& question, Plan const& plan,
-                                std::vector<CheckExpectation> const& checks, facts::Tables const& tables);
+                                std::vector<CheckExpectation> const& checks, facts::Tables const& tables,
+                                std::string const& arrival = {});
 
 } // namespace guidepin::setup

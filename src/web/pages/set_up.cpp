@@ -84,6 +84,10 @@ Result<job::SetupGroup> group_of(Desk& desk, Exchange const& exchange)
 {
     TRY_ASSIGN(job::JobSetups all, setups_of(desk, wish_of(exchange), false));
     auto const number = parse_integer(exchange.has("group") ? exchange.text("group") : "1").value_or(0);
+    if (all.groups.empty())
+        return Error{Errc::refused,
+                     "There is no set-up for any link of the job now: Set-up says why, and what "
+                     "would help"};
     if (number < 1 || number > static_cast<std::int64_t>(all.groups.size()))
         return Error{Errc::not_found, fmt::format("The job has set-ups 1 to {}", all.groups.size())};
     return std::move(all.groups[static_cast<std::size_t>(number - 1)]);
@@ -145,13 +149,15 @@ Html methods_table(job::SolvedSetup const& solved)
                                  : row.permitted ? ""
                                                  : "not permitted by the job";
         rows +=
-            html("<tr><th scope=\"row\">{}</th><td class=\"number\">{}</td><td class=\"number\">{}</td><td "
-                 "class=\"number\">{}</td><td class=\"number\">{} dB</td><td>{}</td></tr>\n",
+            html("<tr><th scope=\"row\">{}</th><td class=\"number\" data-label=\"Pin changes\">{}</td><td "
+                 "class=\"number\" data-label=\"Matings\">{}</td><td class=\"number\" data-label=\"Joints "
+                 "hidden\">{}</td><td class=\"number\" data-label=\"U, k = 2\">{} dB</td><td "
+                 "data-label=\"Remark\">{}</td></tr>\n",
                  setup::name_of(row.shadow.arrangement), changes, matings, row.shadow.joints_removed,
-                 fixed_text(row.expanded_uncertainty.value(), 2), note);
+                 solved.locale.number(row.expanded_uncertainty.value(), 2), note);
     }
     return html("<div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"Other methods\"><table "
-                "class=\"tight\"><thead><tr><th scope=\"col\">Method</th><th scope=\"col\" "
+                "class=\"tight cards\"><thead><tr><th scope=\"col\">Method</th><th scope=\"col\" "
                 "class=\"number\">Pin changes</th><th scope=\"col\" class=\"number\">Matings</th><th "
                 "scope=\"col\" class=\"number\">Joints hidden</th><th scope=\"col\" class=\"number\">U, k = "
                 "2</th><th scope=\"col\"><span class=\"sr\">Remark</span></th></tr></thead>"
@@ -193,6 +199,8 @@ Html unsolved_notice(job::UnsolvedGroup const& each)
                                          each.links.size() == 1 ? "" : "s", job::links_text(each.links, 4));
     text += each.reason;
     if (!each.remedy.empty()) text += " Borrow or buy: " + each.remedy + ".";
+    for (std::string const& way : each.ways)
+        text += fmt::format(" {} {}.", each.remedy.empty() ? "Possible:" : "Or:", way);
     return notice("hint", text);
 }
 
@@ -202,13 +210,15 @@ Html alternatives_table(job::JobSetups const& all)
     auto const row = [&rows](std::string const& name, std::optional<setup::JobCost> const& cost, int hidden,
                              std::string const& blocker) {
         if (!cost) {
-            rows += html("<tr><th scope=\"row\">{}</th><td colspan=\"4\">{}</td></tr>\n", name,
-                         blocker.empty() ? "not possible" : blocker);
+            rows +=
+                html("<tr><th scope=\"row\">{}</th><td colspan=\"4\" data-label=\"Why not\">{}</td></tr>\n",
+                     name, blocker.empty() ? "not possible" : blocker);
             return;
         }
         rows +=
-            html("<tr><th scope=\"row\">{}</th><td class=\"number\">{}</td><td class=\"number\">{}</td><td "
-                 "class=\"number\">{}</td><td class=\"number\">{}</td></tr>\n",
+            html("<tr><th scope=\"row\">{}</th><td class=\"number\" data-label=\"Set-ups\">{}</td><td "
+                 "class=\"number\" data-label=\"References\">{}</td><td class=\"number\" data-label=\"Pin "
+                 "changes\">{}</td><td class=\"number\" data-label=\"Joints hidden\">{}</td></tr>\n",
                  name, cost->setups, cost->references, cost->pin_changes, hidden);
     };
     int hidden = 0;
@@ -218,7 +228,7 @@ Html alternatives_table(job::JobSetups const& all)
     for (setup::JobAlternative const& each : all.alternatives)
         row(each.name, each.cost, each.most_joints_in_reference, each.blocker);
     return html("<div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"Other ways\"><table "
-                "class=\"tight\"><thead><tr><th scope=\"col\">Way</th><th scope=\"col\" "
+                "class=\"tight cards\"><thead><tr><th scope=\"col\">Way</th><th scope=\"col\" "
                 "class=\"number\">Set-ups</th><th scope=\"col\" class=\"number\">References</th><th "
                 "scope=\"col\" class=\"number\">Pin changes</th><th scope=\"col\" class=\"number\">Joints "
                 "hidden</th></tr></thead><tbody>{}</tbody></table></div>\n",
@@ -229,12 +239,13 @@ Html kit_table(job::JobSetups const& all)
 {
     Html rows;
     for (setup::KitLine const& line : all.kit_list)
-        rows += html("<tr><th scope=\"row\">{}{}</th><td class=\"number\">{}</td><td "
-                     "class=\"number\">{}</td><td class=\"number\">{}</td></tr>\n",
+        rows += html("<tr><th scope=\"row\">{}{}</th><td class=\"number\" data-label=\"Needed\">{}</td><td "
+                     "class=\"number\" data-label=\"Spare\">{}</td><td class=\"number\" data-label=\"In "
+                     "kit\">{}</td></tr>\n",
                      line.text, line.ids.empty() ? std::string() : ": " + joined(line.ids, ", "), line.needed,
                      line.spare, line.in_kit);
     return html("<div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"Kit to bring\"><table "
-                "class=\"tight\"><thead><tr><th scope=\"col\">Kit to bring</th><th scope=\"col\" "
+                "class=\"tight cards\"><thead><tr><th scope=\"col\">Kit to bring</th><th scope=\"col\" "
                 "class=\"number\">Needed</th><th scope=\"col\" class=\"number\">Spare</th><th scope=\"col\" "
                 "class=\"number\">In kit</th></tr></thead><tbody>{}</tbody></table></div>\n",
                 rows);
@@ -315,9 +326,11 @@ Result<Html> other_way(Desk& desk, Exchange const& exchange, job::SetupGroup con
     std::vector<std::string> remarks;
     std::optional<job::KitFile> kit;
     if (exchange.text("kit") == "job") kit = job::kit_of_job(state, remarks);
-    TRY_ASSIGN(job::SetupAnswer const answer,
-               job::set_up(words, kit ? &*kit : nullptr, job::setup_rules_of(state)));
-    if (!answer.solved) return notice("bad", "No set-up is possible. " + answer.none.text());
+    job::KitRulings const rulings = kit ? job::kit_rulings(*kit, &state, desk.today()) : job::KitRulings{};
+    auto const solved = job::set_up(words, kit ? &*kit : nullptr, job::setup_rules_of(state), rulings);
+    if (!solved) return notice("bad", "No set-up is possible. " + solved.error().message);
+    job::SetupAnswer const& answer = *solved;
+    if (!answer.solved) return unsolved_notice(answer.unsolved);
     Html changes;
     if (like) {
         for (job::SetupDifference const& each : job::differences(like->setup, *answer.solved))

@@ -174,6 +174,24 @@ TEST(LightPath, WordsNameEveryJoint)
               std::string::npos);
 }
 
+/// An up-angled plug must not be taken for the usual one, nor what nobody recorded for a plug without pins.
+TEST(LightPath, WhatIsNotTheUsualPlugOrNotRecordedIsToldApart)
+{
+    auto const drawn = [](LightPath const& path) { return svg(light_path_drawing(path, 900)).text(); };
+    LightPath path = samples::test_phase(plant::Face::angled);
+    LightEnd& end = *path.bodies[1].right;
+    end.slope = plant::Slope::down;
+    std::string const usual = drawn(path);
+    EXPECT_EQ(light_path_in_words(path).find("up-angled"), std::string::npos);
+    end.slope = plant::Slope::up;
+    EXPECT_NE(light_path_in_words(path).find("up-angled"), std::string::npos);
+    EXPECT_NE(drawn(path), usual);
+    end.known = false;
+    EXPECT_NE(light_path_in_words(path).find("Launch cord TRC-0412 (not recorded) meets"), std::string::npos)
+        << light_path_in_words(path);
+    EXPECT_NE(drawn(path).find("not recorded"), std::string::npos);
+}
+
 TEST(LightPath, FoldsToAnyWidthAndStaysInside)
 {
     for (double const width : {300.0, 340.0, 420.0, 560.0, 720.0, 900.0, 1400.0}) {

@@ -3,7 +3,9 @@
 // docs/methods/setup.md; states that follow from the limits of each case; the same from the records alone
 // after reopening.
 #include "job/kit_register.hpp"
+#include "job/certificate_of.hpp"
 #include "job/job.hpp"
+#include "job/set_up_sheet.hpp"
 #include "job/trust.hpp"
 
 #include <gmock/gmock.h>
@@ -477,6 +479,161 @@ TEST_F(Register, EntriesWithAKeyAreKeptOnce)
     EXPECT_EQ(*job_->store().count("pin-change"), 1);
     EXPECT_EQ(*job_->store().count("inspection"), 1);
     EXPECT_TRUE(*job_->rebuild()) << "derived rows were as a rebuild makes them";
+}
+
+// A set-up that needed an instrument out of calibration, or a cord over its limit, was planned, printed and
+// recorded without a word: refused items were only sorted to the end of the kit.
+TEST_F(Register, ASetUpIsPlannedWithoutWhatIsRefused)
+{
+    bring_kit();
+    auto const planned = [this](char const* day) {
+        JobSetupWish wish;
+        wish.today = *parse_day(day);
+        auto all = job_setups(job_->state(), wish);
+        EXPECT_TRUE(all.has_value()) << (all ? "" : all.error().message);
+        return all ? std::move(*all) : JobSetups{};
+    };
+    JobSetups const good = planned("2026-03-02");
+    ASSERT_EQ(good.groups.size(), 1U);
+    EXPECT_TRUE(good.unsolved.empty());
+    EXPECT_THAT(good.groups[0].setup.decisions, IsEmpty());
+
+    // 21 days after the end of both calibrations: no set-up, the reason and what ends it.
+    JobSetups const late = planned("2026-12-01");
+    EXPECT_TRUE(late.groups.empty());
+    ASSERT_EQ(late.unsolved.size(), 1U);
+    EXPECT_THAT(late.unsolved[0].links, ElementsAre("N-1", "N-2"));
+    EXPECT_THAT(late.unsolved[0].reason, HasSubstr("source S: out of calibration for 21 days."));
+    EXPECT_THAT(late.unsolved[0].reason, HasSubstr("meter M"));
+    EXPECT_THAT(late.unsolved[0].reason, HasSubstr("kit JOB override S --reason"));
+    // One that was planned when all was well is not kept either.
+    auto const kept = choose(*job_, good.groups[0], *parse_day("2026-12-01"));
+    ASSERT_FALSE(kept.has_value());
+    EXPECT_EQ(kept.error().code, Errc::refused);
+    EXPECT_TRUE(job_->state().setups.empty());
+
+    // A person decides: the sheet, and with it card and record, says which, who and why.
+    clock_ = FixedClock{parse_instant("2026-12-01T07:00:00Z")->ms};
+    for (char const* serial : {"S", "M"})
+        ASSERT_TRUE(job_->override_item(serial, "bench check on file").has_value());
+    JobSetups const decided = planned("2026-12-01");
+    ASSERT_EQ(decided.groups.size(), 1U);
+    ASSERT_EQ(decided.groups[0].setup.decisions.size(), 2U);
+    EXPECT_THAT(decided.groups[0].setup.decisions[0],
+                HasSubstr("Used by decision of Ines: bench check on file."));
+    SetupSheet const sheet = sheet_of(decided.groups[0].setup, &decided.groups[0]);
+    bool told = false;
+    for (report::Said const& said : job_card_of(sheet, {}).facts)
+        told = told || said.text.find("Ines: bench check on file") != std::string::npos;
+    EXPECT_TRUE(told);
+    EXPECT_TRUE(choose(*job_, decided.groups[0], *parse_day("2026-12-01")).has_value());
+}
+
+TEST_F(Register, AnotherItemIsTakenWhereTheKitHasOne)
+{
+    bring_kit();
+    setup::RegisterLimits limits;
+    limits.matings = 1;
+    ASSERT_TRUE(job_->limit_kit(limits).has_value());
+    ASSERT_TRUE(reference("R-1").has_value());
+    JobSetupWish wish;
+    wish.today = *parse_day("2026-03-02");
+    auto const without = job_setups(job_->state(), wish);
+    ASSERT_TRUE(without.has_value());
+    ASSERT_EQ(without->unsolved.size(), 1U);
+    EXPECT_THAT(without->unsolved[0].reason, HasSubstr("L: 2 matings, over the limit of 1."));
+    std::string more(kit_text);
+    more += "[[cord]]\nserial = \"L-new\"\ncategory = \"OM4\"\npins-near = \"unpinned\"\npins-far = "
+            "\"unpinned\"\n";
+    bring_kit(more);
+    auto const with = job_setups(job_->state(), wish);
+    ASSERT_TRUE(with.has_value());
+    ASSERT_EQ(with->groups.size(), 1U);
+    SolvedSetup const& solved = with->groups[0].setup;
+    std::vector<std::string> used;
+    for (auto const& use : {solved.plan.launch, solved.plan.tail})
+        used.push_back(solved.question.kit.cords[static_cast<std::size_t>(use.cord)].id);
+    EXPECT_THAT(used, ::testing::UnorderedElementsAre("L-new", "T"));
+    EXPECT_THAT(solved.decisions, IsEmpty());
+}
+
+TEST_F(Register, AKitFileAloneIsJudgedByItsOwnDates)
+{
+    auto const file = kit_from_file({"kit.toml", kit_text}, job_->state().tables);
+    ASSERT_TRUE(file.has_value());
+    EXPECT_TRUE(kit_rulings(*file, nullptr, *parse_day("2026-11-10")).empty());
+    KitRulings const rulings = kit_rulings(*file, nullptr, *parse_day("2026-11-11"));
+    ASSERT_EQ(rulings.size(), 2U);
+    EXPECT_THAT(rulings.at("S").refused[0], HasSubstr("out of calibration for 1 day."));
+    EXPECT_TRUE(without_refused(*file, rulings).instruments.empty());
+    EXPECT_EQ(without_refused(*file, rulings).kit.cords.size(), 3U);
+}
+
+// The light path of a certificate invented a pinned port, copied the face of the link to it and made every
+// cord end the complement of the cabling's.
+TEST_F(Register, TheLightPathOfACertificateIsWhatTheKitSays)
+{
+    using plant::Pins;
+    bring_kit();
+    ASSERT_TRUE(reference("R-1").has_value());
+    check("C-1", "R-1");
+    measure("N-1", "R-1", "a");
+    ASSERT_TRUE(reference("R-2", "two-cord", {"S", "M", "L", "Q", ""}).has_value());
+    check("C-2", "R-2");
+    measure("N-2", "R-2", "b");
+    auto const certificate = [this](std::size_t link) {
+        auto const assessment = job_->assessment();
+        EXPECT_TRUE(assessment.has_value());
+        auto made = certificate_of(job_->state(), **assessment, link);
+        EXPECT_TRUE(made.has_value()) << (made ? "" : made.error().message);
+        return std::move(*made);
+    };
+    report::LinkCertificate const first = certificate(0);
+    ASSERT_TRUE(first.light_path.has_value());
+    ASSERT_EQ(first.light_path->bodies.size(), 5U);
+    EXPECT_EQ(first.light_path->bodies[0].right->pins, Pins::pinned);
+    EXPECT_EQ(first.light_path->bodies[1].serial, "L");
+    EXPECT_EQ(first.light_path->bodies[1].right->pins, Pins::unpinned);
+    EXPECT_EQ(first.light_path->bodies[3].left->pins, Pins::unpinned);
+    EXPECT_TRUE(first.light_path->joints[0].stays);
+    EXPECT_FALSE(first.light_path->joints[3].stays) << "one-cord: the tail cord enters the meter after it";
+    for (auto const& joint : first.light_path->joints) EXPECT_EQ(joint.fault, "");
+
+    // Launched at B, two cords, a tail cord that nobody registered.
+    report::LinkCertificate const second = certificate(1);
+    EXPECT_EQ(second.light_path->joints[1].label, "End B");
+    EXPECT_TRUE(second.light_path->joints[3].stays);
+    EXPECT_EQ(second.light_path->bodies[3].detail, "not recorded");
+    EXPECT_FALSE(second.light_path->bodies[3].left->known);
+    EXPECT_TRUE(second.light_path->bodies[1].left->known);
+
+    // Pins that are changed after the test leave its picture as it was; before a test they are drawn, and
+    // said where they cannot be mated.
+    clock_ = FixedClock{parse_instant("2026-03-02T12:00:00Z")->ms};
+    change_pins(Pins::pinned, 2);
+    EXPECT_EQ(certificate(0).light_path->bodies[3].left->pins, Pins::unpinned);
+    auto const late = item_at(job_->state(), "T", Instant{clock_.now_ms(), 0});
+    ASSERT_TRUE(late.has_value());
+    EXPECT_EQ(late->cord.ends[1].plug.pins, Pins::pinned);
+    EXPECT_FALSE(item_at(job_->state(), "Q", Instant{clock_.now_ms(), 0}).has_value());
+}
+
+TEST_F(Register, WhatCannotBeMatedAsRegisteredIsDrawnAndSaid)
+{
+    bring_kit();
+    ASSERT_TRUE(reference("R-1", "one-cord", {"S", "M", "X", "T", ""}).has_value()); // X: pinned at both ends
+    check("C-1", "R-1");
+    measure("N-1", "R-1", "a");
+    auto const assessment = job_->assessment();
+    ASSERT_TRUE(assessment.has_value());
+    auto const made = certificate_of(job_->state(), **assessment, 0);
+    ASSERT_TRUE(made.has_value());
+    EXPECT_EQ(made->light_path->bodies[1].left->pins, plant::Pins::pinned);
+    EXPECT_NE(made->light_path->joints[0].fault, "");
+    bool said = false;
+    for (std::string const& remark : made->remarks)
+        said = said || remark.find("source S and launch cord X cannot be mated") != std::string::npos;
+    EXPECT_TRUE(said);
 }
 
 } // namespace

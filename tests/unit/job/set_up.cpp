@@ -4,8 +4,10 @@
 // hand, the way there and back through the record.
 #include "job/set_up.hpp"
 #include "drawing/svg.hpp"
+#include "job/certificate_of.hpp"
 #include "job/set_up_progress.hpp"
 #include "job/set_up_sheet.hpp"
+#include "plant/presets.hpp"
 #include "verdict/cord_check.hpp"
 
 #include <gmock/gmock.h>
@@ -53,20 +55,22 @@ TEST(SetUp, words_that_do_not_hold_are_named)
 {
     EXPECT_THAT(refusal_of(words("pinned", "pinned", "")), HasSubstr("--cabling is missing"));
     EXPECT_THAT(refusal_of(words("", "pinned", "pinned,pinned")), HasSubstr("--source is missing"));
-    EXPECT_THAT(refusal_of(words("both", "pinned", "pinned")), HasSubstr("--source: \"both\""));
-    EXPECT_THAT(refusal_of(words("neutral", "pinned", "pinned")), HasSubstr("only a meter's port"));
+    EXPECT_THAT(refusal_of(words("both", "pinned", "pinned,pinned")), HasSubstr("--source: \"both\""));
+    EXPECT_THAT(refusal_of(words("neutral", "pinned", "pinned,pinned")), HasSubstr("only a meter's port"));
     EXPECT_THAT(refusal_of(words("pinned", "pinned", "pinned,odd")), HasSubstr("--cabling: \"odd\""));
     EXPECT_THAT(refusal_of(words("pinned", "pinned", "pinned,pinned,pinned")), HasSubstr("--cabling"));
-    SetupWords asked = words("pinned", "pinned", "pinned");
+    EXPECT_THAT(refusal_of(words("pinned", "pinned", "unpinned")),
+                HasSubstr("name both, the launch end first, as unpinned,unpinned"));
+    SetupWords asked = words("pinned", "pinned", "pinned,pinned");
     asked.methods = {"four-cord"};
     EXPECT_THAT(refusal_of(asked), HasSubstr("--methods: \"four-cord\""));
-    asked = words("pinned", "pinned", "pinned");
+    asked = words("pinned", "pinned", "pinned,pinned");
     asked.family = "duplex-12";
     EXPECT_THAT(refusal_of(asked), HasSubstr("--family"));
-    asked = words("pinned", "pinned", "pinned");
+    asked = words("pinned", "pinned", "pinned,pinned");
     asked.adapters = "sideways";
     EXPECT_THAT(refusal_of(asked), HasSubstr("--adapters"));
-    asked = words("pinned", "pinned", "pinned");
+    asked = words("pinned", "pinned", "pinned,pinned");
     asked.category = "OM44";
     EXPECT_THAT(refusal_of(asked), HasSubstr("--category"));
 }
@@ -165,7 +169,9 @@ TEST(SetUp, the_numbers_of_the_card_decide_as_the_judgement_does)
             EXPECT_NE(judged(numbers.good_up_to.value() + step), verdict::CordResult::good);
             EXPECT_NE(judged(numbers.refused_above.value() - step), verdict::CordResult::too_high);
             EXPECT_EQ(judged(numbers.refused_above.value() + step), verdict::CordResult::too_high);
-            EXPECT_EQ(judged(numbers.refused_below.value() + step), verdict::CordResult::good);
+            EXPECT_EQ(judged(numbers.good_from.value() + step), verdict::CordResult::good);
+            EXPECT_NE(judged(numbers.good_from.value() - step), verdict::CordResult::good);
+            EXPECT_NE(judged(numbers.refused_below.value() + step), verdict::CordResult::below_zero);
             EXPECT_EQ(judged(numbers.refused_below.value() - step), verdict::CordResult::below_zero);
         }
     }
@@ -268,10 +274,12 @@ TEST(SetUp, the_card_keeps_every_joint_and_number)
         for (report::CardStep const& step : phase.steps) all += step.action + "\n";
     }
     for (setup::Step const& step : answer->solved->steps) {
-        bool const folded = step.id.find(".inspect") != std::string::npos ||
-                            step.id.find(".mate.") != std::string::npos || step.id.ends_with(".count") ||
-                            step.id.ends_with(".write-down");
-        EXPECT_THAT(all, HasSubstr(folded ? step.subject : step.text));
+        bool const folded =
+            step.id.find(".inspect") != std::string::npos || step.id.find(".mate.") != std::string::npos;
+        bool const arrival = step.id == "cord-check.arrival";
+        EXPECT_THAT(all, HasSubstr(folded    ? step.subject
+                                   : arrival ? step.look_for.substr(0, step.look_for.find("; the"))
+                                             : step.text));
     }
     EXPECT_THAT(all, HasSubstr("Count the pins"));
     EXPECT_EQ(card.phases[1].numbers.size(), answer->solved->checks.size());
@@ -344,6 +352,119 @@ TEST(SetUp, what_another_way_changes_is_listed)
     EXPECT_THAT(all, HasSubstr("Method: one-cord -> changer\n"));
     EXPECT_THAT(all, HasSubstr("Joints hidden in the reference: 0 -> 1\n"));
     EXPECT_THAT(all, HasSubstr("-> none\n")); // the changer cord spares the pin change
+}
+
+// Angled faces at an aligned adapter close only with an up-angled plug. Text, card, list of cords, steps and
+// drawing named an ordinary cord; only --json told the slope.
+TEST(SetUp, a_slope_that_is_not_the_usual_one_is_named_wherever_the_plug_is)
+{
+    for (bool const aligned : {false, true}) {
+        SetupWords asked = words("pinned", "pinned", "pinned,pinned");
+        asked.face = "angled";
+        asked.adapters = aligned ? "opposed,aligned" : "opposed,opposed";
+        auto const answer = set_up(asked, nullptr, rules());
+        ASSERT_TRUE(answer && answer->solved);
+        SetupSheet const sheet = sheet_of(*answer->solved);
+        std::map<std::string, std::string> facts;
+        for (report::Said const& said : sheet.facts) facts[said.label] += said.text;
+        std::string steps, laid_out, drawn;
+        for (SheetPhase const& phase : sheet.phases) {
+            for (setup::Step const& step : phase.steps) {
+                steps += step.text;
+                if (step.id == "prepare.lay-out") laid_out = step.text;
+            }
+            if (phase.path) drawn += drawing::light_path_in_words(*phase.path);
+        }
+        for (std::string const& text : {facts["Cords to bring"], steps, laid_out, drawn})
+            EXPECT_EQ(text.find("up-angled") != std::string::npos, aligned) << text;
+        if (!aligned) continue;
+        EXPECT_THAT(steps, HasSubstr("Mate the cabling's end B (two pins) with the up-angled "));
+        std::string card;
+        for (report::CardPhase const& phase : job_card_of(sheet, {}).phases) {
+            for (report::CardStep const& step : phase.steps) card += step.action;
+        }
+        EXPECT_THAT(card, HasSubstr("up-angled"));
+    }
+}
+
+/// Where light must arrive in the cord check. By hand: adapter, then for each cord of type B between
+/// (position p to 13 - p, TIA-568.3) that cord and one more adapter.
+TEST(SetUp, the_cord_check_says_where_light_arrives_and_how_long_the_cords_are)
+{
+    struct Case
+    {
+        char const *cabling, *method;
+        plant::KeyRelation keys;
+        int cords_between, metres;
+    };
+    for (Case const& each : {Case{"unpinned,unpinned", "one-cord", plant::KeyRelation::opposed, 0, 4},
+                             Case{"pinned,pinned", "one-cord", plant::KeyRelation::opposed, 1, 6},
+                             Case{"pinned,pinned", "three-cord", plant::KeyRelation::opposed, 1, 6}}) {
+        SetupWords asked = words("pinned", "pinned", each.cabling);
+        asked.methods = {each.method};
+        auto const answer = set_up(asked, nullptr, rules());
+        ASSERT_TRUE(answer && answer->solved);
+        SolvedSetup const& solved = *answer->solved;
+        plant::Family const family{};
+        int at = plant::met_position(family, each.keys, 1);
+        for (int cord = 0; cord < each.cords_between; ++cord)
+            at = plant::met_position(family, each.keys, 13 - at);
+        auto const map = setup::check_map(solved.question, solved.plan);
+        ASSERT_TRUE(map.has_value());
+        EXPECT_EQ(map->at(1), at) << each.cabling << each.method;
+        EXPECT_THAT(
+            solved.check_arrival,
+            HasSubstr(fmt::format("Position 1 of the launch cord's plug arrives at {} of the tail", at)));
+        EXPECT_THAT(solved.check_arrival,
+                    HasSubstr(fmt::format("tail cord {} m of cord in all", each.metres)));
+        std::string looked;
+        for (report::CardPhase const& phase : job_card_of(sheet_of(solved), {}).phases) {
+            for (report::CardStep const& step : phase.steps) looked += step.action;
+        }
+        EXPECT_THAT(looked, HasSubstr("Position 1 of the launch cord's plug arrives at"));
+    }
+}
+
+TEST(SetUp, texts_are_in_the_units_and_decimals_of_the_job)
+{
+    SetupRules in_feet = rules();
+    in_feet.locale.decimal_mark = ',';
+    in_feet.locale.length_unit = report::LengthUnit::feet;
+    auto const answer = set_up(words("pinned", "pinned", "pinned,pinned"), nullptr, in_feet);
+    ASSERT_TRUE(answer && answer->solved);
+    SetupSheet const sheet = sheet_of(*answer->solved);
+    std::string all;
+    for (report::Said const& said : sheet.facts) all += said.text + "\n";
+    for (SheetPhase const& phase : sheet.phases) {
+        for (report::CardNumber const& number : phase.numbers)
+            all += number.what + number.accept + number.refuse;
+        for (setup::Step const& step : phase.steps) all += step.look_for + "\n";
+        if (!phase.path) continue;
+        for (drawing::LightBody const& body : phase.path->bodies) all += body.detail + "\n";
+    }
+    EXPECT_THAT(all, HasSubstr("type B, 6,6 ft")); // 2 m / 0.3048 m
+    EXPECT_THAT(all, HasSubstr("0,26 dB (k = 2"));
+    EXPECT_THAT(all, HasSubstr("-0,05 to 0,21 dB"));
+    EXPECT_EQ(all.find(" m of"), std::string::npos);
+    EXPECT_EQ(all.find("0.2"), std::string::npos) << all;
+    // What is no value stays as it is written.
+    EXPECT_EQ(with_decimals("rule TIA-568.30-E, cord L-1.25, 0.25 dB", in_feet.locale),
+              "rule TIA-568.30-E, cord L-1.25, 0,25 dB");
+}
+
+TEST(SetUp, what_else_would_do_is_said_where_there_is_no_plan)
+{
+    KitFile kit;
+    plant::Family const family{};
+    kit.kit.cords = {setup::cord_of("A", family, plant::Pins::unpinned, plant::Pins::unpinned),
+                     setup::cord_of("B", family, plant::Pins::unpinned, plant::Pins::pinned)};
+    kit.kit.adapters = {{plant::KeyRelation::opposed, family.key, 2}};
+    auto const answer = set_up(words("pinned", "pinned", "unpinned,pinned"), &kit, rules());
+    ASSERT_TRUE(answer) << answer.error().message;
+    ASSERT_FALSE(answer->solved);
+    ASSERT_FALSE(answer->unsolved.ways.empty());
+    EXPECT_THAT(answer->unsolved.ways.front(),
+                HasSubstr("launch at the other end of the cabling (B), pinned"));
 }
 
 } // namespace
