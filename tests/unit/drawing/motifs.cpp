@@ -4,6 +4,7 @@
 
 #include "drawing/font_metrics.hpp"
 #include "drawing/hatching.hpp"
+#include "drawing/lengths.hpp"
 #include "drawing/light_joint.hpp"
 #include "drawing/svg.hpp"
 #include "drawing/tank.hpp"
@@ -409,3 +410,21 @@ TEST(SiteDrawing, EachCellCanTellItsReading)
     EXPECT_LT(merged.size(), static_cast<std::size_t>(cells) * 75);
     EXPECT_LT(merged.size() * 2, text.size());
 }
+TEST(Lengths, BarsAreAsLongAsTheLinks)
+{
+    LengthChart chart;
+    chart.name = "Measured and drawn length";
+    chart.links = {{"S-17", 38, 70.6, 2, "38 m", "70.6 m"}, {"S-18", 71, 71, 3.6, "71 m", "71.0 m"}};
+    Scene const scene = length_drawing(chart, 600);
+    auto const off = boxes_of(scene.nodes, Token::fail);
+    auto const right = boxes_of(scene.nodes, Token::pass);
+    auto const drawn = boxes_of(scene.nodes, Token::paper);
+    ASSERT_EQ(off.size(), 1u);
+    ASSERT_EQ(right.size(), 1u);
+    ASSERT_EQ(drawn.size(), 2u);
+    // Oracle: one scale for all, so lengths of bars are as lengths of links.
+    EXPECT_NEAR(off[0].width / right[0].width, 70.6 / 71, 1e-9);
+    EXPECT_NEAR(drawn[0].width / off[0].width, 38 / 70.6, 1e-9);
+    EXPECT_NEAR(drawn[1].width, right[0].width, 1e-9);
+}
+
