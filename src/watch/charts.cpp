@@ -4,6 +4,7 @@
 #include "loss/distribution.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cassert>
 #include <cmath>
 #include <numbers>
@@ -135,25 +136,41 @@ class StepFit
     {
         double size = 0, precision = 0;
     };
-    /// Sums over the values from some index on, by unknown.
+    /// Sums over the values from some index on, each times its share of the change, by unknown.
     struct After
     {
         std::vector<double> weight;
+        double square = 0; // of the shares
         double pull = 0;
     };
-    After none() const { return {std::vector<double>(order_, 0), 0}; }
-    void include(After& after, std::size_t i) const
+    After none() const { return {std::vector<double>(order_, 0), 0, 0}; }
+    void include(After& after, std::size_t i, double share = 1) const
     {
-        double const w = weight_[i];
+        double const w = weight_[i] * share;
         if (w == 0) return;
         after.weight[0] += w;
         if (std::size_t const k = kind(i); k > 0) after.weight[k] += w;
+        after.square += w * share;
         after.pull += w * away(i);
+    }
+    /// Of a ramp of one a value, from the same from one value later on and the step from this one on.
+    void grow(After& ramp, After const& step) const
+    {
+        ramp.square += 2 * ramp.weight[0] + step.weight[0];
+        for (std::size_t k = 0; k < order_; ++k) ramp.weight[k] += step.weight[k];
+        ramp.pull += step.pull;
+    }
+    static After scaled(After after, double by)
+    {
+        for (double& weight : after.weight) weight *= by;
+        after.square *= by * by;
+        after.pull *= by;
+        return after;
     }
     Step step(After const& after) const
     {
         Step step;
-        step.precision = after.weight[0] - bilinear(after.weight, after.weight);
+        step.precision = after.square - bilinear(after.weight, after.weight);
         // What the unknown level takes up wholly leaves rounding errors alone.
         if (!known_ || !(step.precision > 1e-9 * total_)) return {};
         step.size = (after.pull - bilinear(after.weight, pulls_)) / step.precision;
@@ -235,39 +252,59 @@ std::optional<ChangePoint> change_point(std::span<double const> values, std::spa
 }
 
 std::optional<ChangePoint> change_point(std::span<double const> values, std::span<double const> sds,
-                                        StepNuisance const& nuisance, double confidence, std::size_t first)
+                                        StepNuisance const& nuisance, double confidence, std::size_t first,
+                                        Form form)
 {
     assert(values.size() == sds.size());
     std::size_t const n = values.size();
     StepFit const fit(values, sds, nuisance);
-    std::vector<double> score(n, -1e300);
-    double best = -1e300;
-    std::size_t at = n;
+    struct Best
+    {
+        std::vector<double> score;
+        double most = -1e300;
+        std::size_t at = 0;
+        StepFit::After after;
+    };
+    std::array<Best, 2> forms; // at once, growing
+    for (Best& of : forms) of.score.assign(n, -1e300);
     StepFit::After after = fit.none();
-    StepFit::After after_best = after;
+    StepFit::After growing = after;
+    auto const weigh = [&](Best& of, StepFit::After const& sums, std::size_t t) {
+        StepFit::Step const step = fit.step(sums);
+        if (step.precision <= 0) return;
+        // log of the likelihood at its best step, times the width of the step's likelihood.
+        of.score[t] = 0.5 * step.size * step.size * step.precision - 0.5 * std::log(step.precision);
+        if (of.score[t] < of.most) return;
+        of.most = of.score[t];
+        of.at = t;
+        of.after = sums;
+    };
     for (std::size_t t = n; t-- > first;) {
         fit.include(after, t);
-        StepFit::Step const step = fit.step(after);
-        if (step.precision <= 0) continue;
-        // log of the likelihood at its best step, times the width of the step's likelihood.
-        score[t] = 0.5 * step.size * step.size * step.precision - 0.5 * std::log(step.precision);
-        if (score[t] >= best) {
-            best = score[t];
-            at = t;
-            after_best = after;
-        }
+        weigh(forms[0], after, t);
+        if (form == Form::step) continue;
+        fit.grow(growing, after);
+        weigh(forms[1], StepFit::scaled(growing, 1 / static_cast<double>(n - t)), t);
     }
-    if (at == n) return std::nullopt;
+    double const best = std::max(forms[0].most, forms[1].most);
+    if (best == -1e300) return std::nullopt;
 
     ChangePoint change;
-    change.first_after = at;
     change.probability.assign(n, 0);
-    double total = 0;
-    for (std::size_t t = first; t < n; ++t) {
-        change.probability[t] = std::exp(score[t] - best);
-        total += change.probability[t];
+    std::array<double, 2> total{};
+    for (std::size_t f = 0; f < 2; ++f) {
+        for (std::size_t t = first; t < n; ++t) {
+            double const p = std::exp(forms[f].score[t] - best);
+            change.probability[t] += p;
+            total[f] += p;
+        }
     }
-    for (auto& p : change.probability) p /= total;
+    for (auto& p : change.probability) p /= total[0] + total[1];
+    // Soon after a change both forms fit as well: it is called a ramp only where the values say so.
+    change.ramp = total[1] > 20 * total[0];
+    Best const& told = forms[change.ramp ? 1 : 0];
+    std::size_t const at = told.at;
+    change.first_after = at;
     // The shortest reach around the likeliest index, grown to the likelier neighbour.
     change.earliest = at;
     change.latest = at;
@@ -280,16 +317,22 @@ std::optional<ChangePoint> change_point(std::span<double const> values, std::spa
         else
             held += change.probability[++change.latest];
     }
-    StepFit::Step const step = fit.step(after_best);
-    change.before = nuisance.level + fit.levels(after_best, step.size)[0];
+    StepFit::Step const step = fit.step(told.after);
+    change.before = nuisance.level + fit.levels(told.after, step.size)[0];
     change.after = change.before + step.size;
     change.sd_of_step = 1 / std::sqrt(step.precision);
     return change;
 }
 
 RobustStep robust_step(std::span<double const> values, std::span<double const> sds,
-                       StepNuisance const& nuisance, std::size_t first_after)
+                       StepNuisance const& nuisance, std::size_t first_after, bool ramp)
 {
+    auto const share = [&](std::size_t i) {
+        if (i < first_after) return 0.0;
+        return ramp ? static_cast<double>(i + 1 - first_after) /
+                          static_cast<double>(values.size() - first_after)
+                    : 1.0;
+    };
     StepFit fit(values, sds, nuisance);
     std::vector<double> const whole = fit.weights();
     StepFit::Step step;
@@ -297,7 +340,7 @@ RobustStep robust_step(std::span<double const> values, std::span<double const> s
     // Huber's weights first, which lead near from anywhere, then Tukey's, which forget what is far off.
     for (int round = 0; round < 24; ++round) {
         StepFit::After after = fit.none();
-        for (std::size_t i = first_after; i < values.size(); ++i) fit.include(after, i);
+        for (std::size_t i = first_after; i < values.size(); ++i) fit.include(after, i, share(i));
         StepFit::Step const now = fit.step(after);
         if (now.precision <= 0) break;
         bool const settled = round > 12 && std::abs(now.size - step.size) < 1e-6;
@@ -307,7 +350,7 @@ RobustStep robust_step(std::span<double const> values, std::span<double const> s
         std::vector<double> weight = whole;
         for (std::size_t i = 0; i < values.size(); ++i) {
             if (whole[i] == 0) continue;
-            double const left = fit.residual(levels, i) - (i >= first_after ? step.size : 0);
+            double const left = fit.residual(levels, i) - share(i) * step.size;
             double const z = std::abs(left) * std::sqrt(whole[i]);
             double const inside = std::max(0.0, 1 - z * z / (4.685 * 4.685));
             weight[i] *= round < 8 ? std::min(1.0, 1.345 / std::max(z, 1e-9)) : inside * inside;
@@ -318,12 +361,13 @@ RobustStep robust_step(std::span<double const> values, std::span<double const> s
     double near = 0;
     double all = 0;
     for (std::size_t i = first_after; i < values.size(); ++i) {
-        if (whole[i] == 0) continue;
+        double const here = share(i) * step.size;
+        if (whole[i] == 0 || share(i) < 0.5) continue;
         all += 1;
-        double const moved = fit.residual(levels, i) / step.size;
-        double const away = std::abs((moved - 1) * step.size);
+        double const moved = fit.residual(levels, i) / here;
+        double const away = std::abs((moved - 1) * here);
         // Further beyond the new level than the old one lies is another matter, unless it is mere noise.
-        near += moved > 0.5 && away < std::max(0.5 * std::abs(step.size), 2 / std::sqrt(whole[i])) ? 1 : 0;
+        near += moved > 0.5 && away < std::max(0.5 * std::abs(here), 2 / std::sqrt(whole[i])) ? 1 : 0;
     }
     return {step.size, 1 / std::sqrt(step.precision), all > 0 ? near / all : 0};
 }

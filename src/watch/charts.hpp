@@ -106,6 +106,7 @@ struct ChangePoint
     double before = 0; ///< level before and after
     double after = 0;
     double sd_of_step = 0;           ///< standard uncertainty of after - before
+    bool ramp = false;               ///< it grew evenly from first_after to the last value, which is `after`
     std::vector<double> probability; ///< by index: that the change came just before it; sums to 1
 };
 
@@ -118,6 +119,9 @@ std::optional<ChangePoint> change_point(std::span<double const> values, std::spa
                                         double level, double level_sd, double confidence = 0.95,
                                         std::size_t first = 0);
 
+/// How a change may come: at once, or also growing evenly up to the last value.
+enum class Form { step, step_or_ramp };
+
 /// What else is not known of the values before a step: links of one kind share an error of their expectation.
 struct StepNuisance
 {
@@ -127,21 +131,24 @@ struct StepNuisance
     std::span<double const> kind_sd;   ///< by kind: standard deviation of the kind's own error; 0: none
 };
 /// The same with errors of kinds, integrated out: a change of kind is not taken for a step, nor does it hide
-/// one. `before` is the level without the kinds' errors.
+/// one. `before` is the level without the kinds' errors. With step_or_ramp both forms are as likely before
+/// the values are seen; the interval and the probabilities hold both; `ramp` where a ramp is twenty times as
+/// likely.
 std::optional<ChangePoint> change_point(std::span<double const> values, std::span<double const> sds,
                                         StepNuisance const& nuisance, double confidence = 0.95,
-                                        std::size_t first = 0);
-/// A step at a known time, from values of which some may be anything.
+                                        std::size_t first = 0, Form form = Form::step);
+/// A change at a known time, from values of which some may be anything.
 struct RobustStep
 {
-    double size = 0;
-    double u = 0; ///< standard uncertainty of the size; 0: the values do not tell
+    double size = 0; ///< of a ramp: at the last value
+    double u = 0;    ///< standard uncertainty of the size; 0: the values do not tell
     double borne_out =
         0; ///< share of the values after it that lie nearer to the level after than to that before
 };
-/// Huber's, then biweight residuals, the levels fitted along.
+/// Huber's, then biweight residuals, the levels fitted along. Of a `ramp`, values in its second half bear it
+/// out.
 RobustStep robust_step(std::span<double const> values, std::span<double const> sds,
-                       StepNuisance const& nuisance, std::size_t first_after);
+                       StepNuisance const& nuisance, std::size_t first_after, bool ramp = false);
 
 /// Pettitt's test (Applied Statistics 28 (1979), 126).
 struct PettittTest

@@ -432,10 +432,25 @@ WatchSignal ReferenceWatch::located(Alarm const& alarm, double confidence) const
     }
     auto change = change_point(clipped, sds, nuisance, confidence);
     if (!change) return signal; // no alarm comes without values
+    // Whether it came at once or grew shows in values that are not clipped around the level of their time,
+    // which follows what it sees: they may lie anywhere from the old level to twice the step, where a ramp of
+    // that mean ends.
+    RobustStep step = robust_step(track.value, sds, nuisance, change->first_after);
+    if (step.u > 0) {
+        double const low = std::min(0.0, 2 * step.size);
+        double const high = std::max(0.0, 2 * step.size);
+        for (std::size_t i = 0; i < clipped.size(); ++i) {
+            if (std::isnan(clipped[i])) continue;
+            double const own = nuisance.kind.empty() ? 0 : nuisance.kind_sd[nuisance.kind[i]];
+            double const reach = clip * root_sum(sds[i], own);
+            clipped[i] =
+                std::clamp(track.value[i], change->before + low - reach, change->before + high + reach);
+        }
+        if (auto better = change_point(clipped, sds, nuisance, confidence, 0, Form::step_or_ramp))
+            change = std::move(better);
+        step = robust_step(track.value, sds, nuisance, change->first_after, change->ramp);
+    }
     signal.change = *std::move(change);
-
-    // The size from values that are not clipped around the old level, robustly.
-    RobustStep const step = robust_step(track.value, sds, nuisance, signal.change.first_after);
     if (step.u > 0) {
         signal.size_db = step.size;
         signal.size_u_db = step.u;

@@ -101,8 +101,8 @@ TEST(ReferenceWatch, RunsFiveHundredLinksBetweenFalseAlarms)
 
 TEST(ReferenceWatch, ARampIsLocatedWithinItself)
 {
-    // 0.02 dB more with each link from the 30th on, up to 0.20 dB: one step is the model, so it lies inside
-    // the ramp.
+    // 0.02 dB more with each link from the 30th on, up to 0.20 dB, which then stays: neither a step nor a
+    // ramp to the end; it is located inside the ramp.
     int inside = 0;
     int runs = 0;
     for (std::uint64_t run = 0; run < 60; ++run) {
