@@ -9,6 +9,7 @@
 #include <array>
 #include <cstdint>
 #include <limits>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -58,11 +59,37 @@ struct LinkRow
     bool map_known = false;
 };
 
+/// What a watch over a reference knows of it already: from a link on all positions read more or less.
+struct KnownChange
+{
+    std::uint32_t first = none, earliest = none, latest = none; ///< links; the interval holds it with 95 %
+    double size_db = 0, u_db = 0;                               ///< of a ramp: at its last link
+    bool ramp = false;
+    double probability = 0;
+    friend bool operator==(KnownChange const&, KnownChange const&) = default;
+};
+
+/// The same of its level, from the first link on.
+struct KnownLevel
+{
+    double size_db = 0, u_db = 0;
+    double probability = 0;
+    friend bool operator==(KnownLevel const&, KnownLevel const&) = default;
+};
+
+/// By reference; empty where nobody watches: then the explanation judges by itself.
+struct Known
+{
+    std::vector<std::optional<KnownChange>> changes;
+    std::vector<std::optional<KnownLevel>> levels;
+};
+
 struct Columns
 {
     std::vector<LinkKind> kinds;
     std::vector<LinkRow> links;
     std::vector<std::string> references;
+    Known known;
     /// cell = first_cell + ((direction * wavelengths) + w) * positions + (position at A - 1); NaN: no reading
     std::vector<float> loss_db;
     std::vector<float> length_m; ///< first_place + position - 1; NaN: none

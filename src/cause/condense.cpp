@@ -151,8 +151,9 @@ void Explainer::Site::learn_populations()
         Condensed const& c = condensed[link];
         if (!c.usable) continue;
         for (Sample* const sample : {&of_kind[row.kind], &of_group[columns->kinds[row.kind].group]}) {
-            sample->middle.push_back(c.base);
-            sample->by_reference[row.reference].push_back(c.base);
+            double const middle = base_of(link, true);
+            sample->middle.push_back(middle);
+            sample->by_reference[row.reference].push_back(middle);
             if (c.has_step) sample->step_middle.push_back(c.step);
             if (c.has_turn) sample->turn_middle.push_back(c.turn);
             for (std::size_t p = 0; p < row.positions; ++p) {

@@ -34,8 +34,8 @@ void Explainer::measure(std::size_t first, std::size_t last)
 
 void Explainer::learn()
 {
-    site_->learn_populations();
     site_->build_sessions();
+    site_->learn_populations();
     site_->polish();
     for (std::size_t r = 0; r < site_->sessions.size(); ++r) site_->fit_session(r);
     site_->fit_levels();
@@ -60,7 +60,7 @@ std::vector<Finding> Explainer::findings() const
     return findings;
 }
 
-void Explainer::renew(std::size_t link)
+void Explainer::renew(std::size_t link, std::span<std::uint32_t const> others)
 {
     Columns const& columns = *site_->columns;
     LinkRow const& row = columns.links[link];
@@ -77,7 +77,9 @@ void Explainer::renew(std::size_t link)
     if (site_->populations.size() < columns.kinds.size()) site_->learn_populations();
     // What this link says of its reference may tell others under it, and under the one it was measured with
     // before, another story.
-    std::vector<std::uint32_t> const moved = site_->regroup(static_cast<std::uint32_t>(link));
+    std::vector<std::uint32_t> moved = site_->regroup(static_cast<std::uint32_t>(link));
+    for (std::uint32_t const reference : others)
+        if (std::find(moved.begin(), moved.end(), reference) == moved.end()) moved.push_back(reference);
     for (std::uint32_t const reference : moved) site_->fit_session(reference);
     if (!moved.empty()) site_->fit_levels();
     site_->explain_link(link);

@@ -15,7 +15,9 @@
 #include "cause/finding.hpp"
 #include "cause/priors.hpp"
 
+#include <cstdint>
 #include <memory>
+#include <span>
 #include <vector>
 
 namespace guidepin::cause {
@@ -40,8 +42,9 @@ class Explainer
     std::vector<Finding> findings() const;
 
     /// A link came in, or was measured again: condenses it, looks at its reference anew, explains it and all
-    /// that was measured under that reference. What is known of the site's healthy links is left as learned.
-    void renew(std::size_t link);
+    /// that was measured under that reference, and under `others` (references of which Columns::known is
+    /// another). What is known of the site's healthy links is left as learned.
+    void renew(std::size_t link, std::span<std::uint32_t const> others = {});
     /// Those of findings() that name this link, most important first, without looking for those that do not.
     std::vector<Finding> findings_of(std::size_t link) const;
 

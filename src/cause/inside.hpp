@@ -44,6 +44,7 @@ struct CordEffect
     bool tail = false;
     bool either = false;  ///< launch or tail: the readings do not tell
     int position = 0;     ///< of the test cord's plug, which is that of the link at that end
+    int other = 0;        ///< where `either`: the position of the other cord's plug that would show the same
     std::size_t from = 0; ///< index in the session
     double size = 0, u = 0;
     double step = 0; ///< last wavelength less the first, of the size
@@ -103,6 +104,11 @@ struct Explainer::Site
     /// Puts one link where it belongs now. The references whose links are others, or in another order.
     std::vector<std::uint32_t> regroup(std::uint32_t link);
     void order_session(std::size_t reference);
+    KnownChange const* known_change(std::size_t reference) const;
+    /// What a known change adds to the i-th link under this reference.
+    double known_shift(std::size_t reference, std::size_t i) const;
+    /// Base of a link with all that is known of its reference beforehand taken off.
+    double base_of(std::size_t link, bool level_too) const;
     void fit_session(std::size_t reference);
     void fit_levels();
     void explain_link(std::size_t link);

@@ -31,6 +31,7 @@ Result<Priors> priors_of(facts::Tables const& tables)
                    share(tables, std::string{"causes.rate."} + id_of(cause)));
     }
     TRY_ASSIGN(priors.macrobend_multimode, share(tables, "causes.rate.macrobend.multimode"));
+    TRY_ASSIGN(priors.dark_dirty, share(tables, "causes.dark.dirty-or-damaged-end-face"));
     TRY_ASSIGN(priors.mirrored_trunk, share(tables, "causes.mirrored.wrong-trunk-type"));
     TRY_ASSIGN(priors.mirrored_adapter, share(tables, "causes.mirrored.wrong-adapter"));
     TRY_ASSIGN(priors.false_doubt, share(tables, "causes.false-doubt"));

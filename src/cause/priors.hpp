@@ -12,6 +12,7 @@ struct Priors
 {
     std::array<double, cause_count> rate{}; ///< per link or per reference, see the facts
     double macrobend_multimode = 0.0003;
+    double dark_dirty = 0.1; ///< of dirty or damaged end faces, those that pass no light
     double mirrored_trunk = 0.7, mirrored_adapter = 0.2;
     double false_doubt = 0.01; ///< per sound reference, what a watch over it doubts
     double report_from = 0.7;

@@ -224,6 +224,33 @@ void Explainer::Site::order_session(std::size_t reference)
     for (std::uint32_t i = 0; i < links.size(); ++i) place_in_session[links[i]] = i;
 }
 
+KnownChange const* Explainer::Site::known_change(std::size_t reference) const
+{
+    auto const& changes = columns->known.changes;
+    return reference < changes.size() && changes[reference] ? &*changes[reference] : nullptr;
+}
+
+double Explainer::Site::known_shift(std::size_t reference, std::size_t i) const
+{
+    KnownChange const* const change = known_change(reference);
+    if (!change) return 0;
+    std::size_t const from = place_in_session[change->first];
+    if (i < from) return 0;
+    auto const m = static_cast<double>(sessions[reference].links.size() - from);
+    return change->ramp ? change->size_db * static_cast<double>(i + 1 - from) / m : change->size_db;
+}
+
+double Explainer::Site::base_of(std::size_t link, bool level_too) const
+{
+    double const base_here = condensed[link].base;
+    std::uint32_t const reference = columns->links[link].reference;
+    if (reference == none || reference >= sessions.size()) return base_here;
+    auto const& levels = columns->known.levels;
+    double const level =
+        level_too && reference < levels.size() && levels[reference] ? levels[reference]->size_db : 0;
+    return base_here - level - known_shift(reference, place_in_session[link]);
+}
+
 std::vector<std::uint32_t> Explainer::Site::regroup(std::uint32_t link)
 {
     sessions.resize(columns->references.size());
@@ -306,6 +333,22 @@ void Explainer::Site::fit_session(std::size_t reference)
         session.level = median_of(rest);
         session.level_u = 1.25 * sd / std::sqrt(static_cast<double>(rest.size()));
     }
+    // What the watch over the reference knows is told as it tells it: one fault, one start, one size. That it
+    // is seen here too makes it surer.
+    if (KnownChange const* const known = known_change(reference)) {
+        bool const seen_too = session.change_probability > 0 && session.change * known->size_db > 0;
+        session.change = known->size_db;
+        session.change_u = known->u_db;
+        session.change_from = place_in_session[known->first];
+        session.change_earliest = place_in_session[known->earliest];
+        session.change_latest = place_in_session[known->latest];
+        session.ramp = known->ramp;
+        session.change_probability = std::max(seen_too ? session.change_probability : 0, known->probability);
+        std::vector<double> rest;
+        for (std::size_t i = 0; i < clean.size(); ++i)
+            rest.push_back(clean[i] - known_shift(reference, index[i]));
+        session.level = median_of(rest);
+    }
 
     // Positions of the cords: near plug and far plug, strongest first, one after the other.
     double const cord_rate = priors->rate[static_cast<std::size_t>(Cause::test_cord_position)];
@@ -325,7 +368,12 @@ void Explainer::Site::fit_session(std::size_t reference)
                 if (here <= side_odds[side]) continue;
                 side_odds[side] = here;
                 CordEffect& effect = best[side];
-                effect = {side == 1, false, p, fit.from, fit.size, fit.u, 0, 0};
+                effect = {};
+                effect.tail = side == 1;
+                effect.position = p;
+                effect.from = fit.from;
+                effect.size = fit.size;
+                effect.u = fit.u;
                 std::vector<double> after;
                 for (std::size_t i = 0; i < series_of.steps[at].size(); ++i) {
                     if (series_of.index[at][i] >= fit.from && std::isfinite(series_of.steps[at][i]))
@@ -334,11 +382,15 @@ void Explainer::Site::fit_session(std::size_t reference)
                 if (after.size() >= 3) effect.step = median_of(after);
             }
         }
-        std::size_t const side = side_odds[1] > side_odds[0] ? 1 : 0;
+        std::size_t side = side_odds[1] > side_odds[0] ? 1 : 0;
+        bool const either = side_odds[1 - side] > side_odds[side] - 3;
+        // Where the links do not tell, the launch cord's position is the one that is named first.
+        if (either && side_odds[0] > 0) side = 0;
         CordEffect effect = best[side];
         if (side_odds[side] <= 0 || std::abs(effect.size) < 0.08) break;
         effect.probability = sharpened(side_odds[side]);
-        effect.either = side_odds[1 - side] > side_odds[side] - 3;
+        effect.either = either;
+        effect.other = best[1 - side].position;
         session.cords.push_back(effect);
     }
 }
@@ -411,7 +463,7 @@ void Explainer::Site::polish()
             values.clear();
             for (std::uint32_t const link : sessions[r].links) {
                 if (condensed[link].usable)
-                    values.push_back(condensed[link].base - populations[columns->links[link].kind].centre);
+                    values.push_back(base_of(link, false) - populations[columns->links[link].kind].centre);
             }
             level[r] = values.size() >= 5 ? median_of(values) : 0;
         }
@@ -419,7 +471,7 @@ void Explainer::Site::polish()
         for (std::size_t link = 0; link < columns->links.size(); ++link) {
             LinkRow const& row = columns->links[link];
             if (row.kind == none || !condensed[link].usable) continue;
-            of_kind[row.kind].push_back(condensed[link].base -
+            of_kind[row.kind].push_back(base_of(link, false) -
                                         (row.reference == none ? 0 : level[row.reference]));
         }
         for (std::size_t k = 0; k < populations.size(); ++k) {
@@ -432,6 +484,13 @@ void Explainer::Site::polish()
 
 void Explainer::Site::fit_levels()
 {
+    if (auto const& known = columns->known.levels; !known.empty()) {
+        for (std::size_t r = 0; r < sessions.size(); ++r) {
+            sessions[r].level_wrong = r < known.size() && known[r];
+            if (sessions[r].level_wrong) sessions[r].level_probability = known[r]->probability;
+        }
+        return;
+    }
     // A reference against the others that measured links of the same kinds.
     std::vector<std::size_t> references_of_kind(columns->kinds.size(), 0);
     for (Session const& session : sessions) {

@@ -271,29 +271,37 @@ void Explainer::Site::tell_sessions(std::vector<Finding>& findings) const
             finding.size_u_db = session.change_u;
             finding.probability = session.change_probability;
             finding.alternatives = {{Cause::test_cord_position, (1 - finding.probability) * 0.5}};
+            std::string const first = id_of_link(session.links[session.change_from]);
+            std::string const earliest = id_of_link(session.links[session.change_earliest]);
+            std::string const latest = id_of_link(session.links[session.change_latest]);
+            int const sure = known_change(r) ? 95 : 90;
             finding.evidence = fmt::format(
-                "From {} on, all positions of the {} links under {} read {:.2f} dB {}{}; it began between {} "
-                "and {}.",
-                id_of_link(session.links[session.change_from]), finding.links.size(), name,
-                std::abs(session.change), session.change > 0 ? "more" : "less",
-                session.ramp ? " at the end, rising link by link" : "",
-                id_of_link(session.links[session.change_earliest]),
-                id_of_link(session.links[session.change_latest]));
+                "From {} on, all positions of the {} links under {} read {:.2f} dB (u {:.2f} dB) {}{}; {}.",
+                first, finding.links.size(), name, std::abs(session.change), session.change_u,
+                session.change > 0 ? "more" : "less",
+                session.ramp ? " at the last one, growing link by link" : "",
+                session.change_earliest == session.change_latest
+                    ? fmt::format("that it began there is {} % sure at least", sure)
+                    : fmt::format("with {} % it began between {} and {}", sure, earliest, latest));
             add(std::move(finding), name);
         }
         if (session.level_wrong && session.level_probability >= priors->report_from) {
             Finding finding;
             finding.cause = Cause::reference_fault;
             finding.links = session.links;
-            finding.size_db = session.level;
-            finding.size_u_db = session.level_u;
+            KnownLevel const* const known = r < columns->known.levels.size() && columns->known.levels[r]
+                                                ? &*columns->known.levels[r]
+                                                : nullptr;
+            double const level = known ? known->size_db : session.level;
+            finding.size_db = level;
+            finding.size_u_db = known ? known->u_db : session.level_u;
             finding.probability = session.level_probability;
             finding.alternatives = {{Cause::reference_drift, (1 - finding.probability) * 0.5}};
-            finding.evidence = fmt::format("All {} links under {} read {:.2f} dB {} than links of their "
-                                           "kinds should, from the first on, "
-                                           "in all positions.",
-                                           session.links.size(), name, std::abs(session.level),
-                                           session.level < 0 ? "less" : "more");
+            finding.evidence = fmt::format(
+                "All {} links under {} read {:.2f} dB (u {:.2f} dB) {} than links of their "
+                "kinds should, from the first on, "
+                "in all positions.",
+                session.links.size(), name, std::abs(level), *finding.size_u_db, level < 0 ? "less" : "more");
             add(std::move(finding), name);
         }
         for (CordEffect const& cord : session.cords) {
@@ -308,18 +316,17 @@ void Explainer::Site::tell_sessions(std::vector<Finding>& findings) const
             finding.probability = cord.probability;
             finding.alternatives = {
                 {of_reference ? Cause::test_cord_position : Cause::reference_fault, 1 - finding.probability}};
-            std::string const which = cord.either ? "launch or tail cord"
-                                      : cord.tail ? "tail cord"
-                                                  : "launch cord";
+            std::string const where =
+                cord.either
+                    ? fmt::format("position {} of the launch cord or {} of the tail cord",
+                                  cord.tail ? cord.other : cord.position,
+                                  cord.tail ? cord.position : cord.other)
+                    : fmt::format("position {} of the {} cord", cord.position, cord.tail ? "tail" : "launch");
             finding.evidence = fmt::format(
-                "In {} links under {} the fibre at position {} of the {} reads {:.2f} dB {} than the others "
-                "of "
-                "its row{}.",
-                finding.links.size(), name, cord.position, which, std::abs(cord.size),
-                of_reference ? "less" : "more",
+                "In {} links under {} the fibre at {} reads {:.2f} dB {} than the others of its row{}.",
+                finding.links.size(), name, where, std::abs(cord.size), of_reference ? "less" : "more",
                 cord.from == 0 ? "" : fmt::format(", from {} on", id_of_link(session.links[cord.from])));
-            add(std::move(finding),
-                of_reference ? name : fmt::format("position {} of the {} of {}", cord.position, which, name));
+            add(std::move(finding), of_reference ? name : fmt::format("{}, of {}", where, name));
         }
     }
 }

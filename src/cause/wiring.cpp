@@ -35,7 +35,7 @@ struct Told
     std::vector<Alternative> alternatives;
 };
 
-Told told_by(plant::Signature const& signature)
+Told told_by(plant::Signature const& signature, Priors const& priors)
 {
     std::string const& id = signature.id;
     if (id == "wrong-trunk-type") return {Cause::wrong_trunk_type, 0.97, {{Cause::wrong_test_cord, 0.02}}};
@@ -45,7 +45,17 @@ Told told_by(plant::Signature const& signature)
     if (id == "swapped-blocks") return {Cause::swapped_blocks, 0.97, {{Cause::wrong_trunk_type, 0.02}}};
     if (id == "swapped-rows") return {Cause::swapped_rows, 0.97, {{Cause::wrong_adapter, 0.02}}};
     if (id == "one-leg-wrong") return {Cause::crossed_fibres, 0.5, {{Cause::wrong_trunk_type, 0.4}}};
-    if (id == "dark-fibres") return {Cause::broken_fibre, 0.96, {{Cause::dirty_end_face, 0.03}}};
+    if (id == "dark-fibres") {
+        // One dark reading shows that no light came, not why: as often as each is met.
+        auto const rate = [&](Cause cause) { return priors.rate[static_cast<std::size_t>(cause)]; };
+        double const broken = rate(Cause::broken_fibre);
+        double const dirty = priors.dark_dirty * rate(Cause::dirty_end_face);
+        double const other = rate(Cause::unexplained);
+        double const all = broken + dirty + other;
+        return {Cause::broken_fibre,
+                broken / all,
+                {{Cause::dirty_end_face, dirty / all}, {Cause::unexplained, other / all}}};
+    }
     if (id == "all-dark") return {Cause::broken_fibre, 0.45, {{Cause::mislabelled_link, 0.4}}};
     if (id == "extra-fibres") return {Cause::mislabelled_link, 0.5, {{Cause::wrong_trunk_type, 0.4}}};
     return {Cause::unexplained, 0.5, {{Cause::wrong_trunk_type, 0.3}}};
@@ -186,7 +196,7 @@ void Explainer::Site::tell_wiring(std::vector<Finding>& findings) const
             continue;
         }
         for (plant::Signature const& signature : signatures[link]) {
-            Told const told = told_by(signature);
+            Told const told = told_by(signature, *priors);
             std::string const where =
                 told.cause == Cause::broken_fibre || told.cause == Cause::crossed_fibres
                     ? fmt::format("position{} {} of {}", signature.positions.size() == 1 ? "" : "s",

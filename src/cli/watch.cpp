@@ -215,6 +215,24 @@ std::string chart_text(Told const& told, WatchedReference const& reference, Doub
     return text;
 }
 
+/// Which chart passed its limit, and where the links bore it out.
+std::string seen_text(Told const& told, WatchedReference const& reference, Doubt const& doubt)
+{
+    char const* const chart = doubt.chart == "ewma" ? "moving average" : "cumulative sum";
+    std::size_t passed = doubt.at;
+    if (doubt.kind == job::DoubtKind::common) {
+        auto const beyond = [&](watch::ChartPoint const& point) {
+            return std::abs(point.ewma) > reference.ewma_limit ||
+                   std::max(point.cusum_high, point.cusum_low) > reference.cusum_limit;
+        };
+        while (passed > 0 && beyond(reference.chart[passed - 1])) --passed;
+    }
+    if (passed == doubt.at)
+        return fmt::format("    seen at {} by the {}\n", told.link(reference, doubt.at), chart);
+    return fmt::format("    {} beyond its limit from {} on, borne out by the links after it at {}\n", chart,
+                       told.link(reference, passed), told.link(reference, doubt.at));
+}
+
 std::string reference_text(Told const& told, WatchedReference const& reference)
 {
     std::string text = fmt::format("\n{}: {} link{}, {} to {}\n", told.name(reference),
@@ -227,9 +245,7 @@ std::string reference_text(Told const& told, WatchedReference const& reference)
     for (Doubt const& doubt : reference.doubts) {
         text += chart_text(told, reference, &doubt);
         text += fmt::format("  {}\n", job::doubt_text(told.state, reference, doubt));
-        if (!doubt.chart.empty())
-            text += fmt::format("    seen at {} by the {}\n", told.link(reference, doubt.at),
-                                doubt.chart == "ewma" ? "moving average" : "cumulative sum");
+        if (!doubt.chart.empty()) text += seen_text(told, reference, doubt);
         for (job::WatchWitness const& witness : doubt.witnesses)
             text += fmt::format("    {}: {} ({}{} dB)\n", witness.what,
                                 witness.moved ? "had moved" : "had not moved", witness.by_db < 0 ? "" : "+",

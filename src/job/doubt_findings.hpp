@@ -5,11 +5,22 @@
 #pragma once
 
 #include "cause/finding.hpp"
+#include "cause/priors.hpp"
 #include "job/assess.hpp"
+#include "job/watch.hpp"
 
 #include <vector>
 
 namespace guidepin::job {
+
+/// Retests showed that nothing moved: the doubt is answered.
+bool is_cleared(Doubt const& doubt);
+/// The finding, of the same reference, and the doubt tell of one fault.
+bool is_same_fault(JobState const& state, Assessment const& assessment, WatchedReference const& reference,
+                   Doubt const& doubt, cause::Finding const& finding);
+/// How probable what the watch alone tells is: of a level what was computed with it, else the prior share of
+/// its cause against false doubts.
+double doubt_probability(Doubt const& doubt, WatchedReference const& reference, cause::Priors const& priors);
 
 /// Adds the watch's doubts that hold readings to what was explained, most important first. A finding of the
 /// same fault of the same reference is not told twice: it keeps its identity, numbers and links, gains the

@@ -146,9 +146,9 @@ Result<Expectation> Expectation::learn(JobState const& state, Assessment const& 
     }
 
     expectation.tests_ = learned_from(state.tests.size());
-    expectation.gathered_ =
-        gather(state, assessment,
-               expectation.tests_ < state.tests.size() ? state.tests[expectation.tests_].first_row : UINT32_MAX);
+    expectation.gathered_ = gather(
+        state, assessment,
+        expectation.tests_ < state.tests.size() ? state.tests[expectation.tests_].first_row : UINT32_MAX);
     expectation.learn_fibre(expectation.gathered_);
     expectation.groups_of_reference_.resize(state.readings.references.size());
     auto& site = expectation.site_;
@@ -175,6 +175,13 @@ Result<Expectation> Expectation::learn(JobState const& state, Assessment const& 
     return expectation;
 }
 
+double Expectation::natural_db(std::uint32_t kind) const
+{
+    double sum = 0;
+    for (ExpectedAt const& expected : kinds_[kind].at) sum += expected.joints.mean();
+    return sum / static_cast<double>(std::max<std::size_t>(1, kinds_[kind].at.size()));
+}
+
 void Expectation::count(watch::SiteExpectation& site, Gathered::Group const& group) const
 {
     ExpectedAt const& expected = *at(group.link, group.wavelength);
@@ -186,13 +193,21 @@ void Expectation::count(watch::SiteExpectation& site, Gathered::Group const& gro
     site.add(together(expected.key), excess);
 }
 
-std::vector<std::vector<ExpectedByOthers>>
-Expectation::by_others(std::uint32_t reference, std::vector<std::uint32_t> const& kinds) const
+std::vector<std::vector<ExpectedByOthers>> Expectation::by_others(std::uint32_t reference,
+                                                                  std::vector<std::uint32_t> const& kinds,
+                                                                  std::span<LeftOut const> left_out) const
 {
     watch::SiteExpectation own;
     // A reference may have come since.
     if (reference < groups_of_reference_.size()) {
         for (std::uint32_t const group : groups_of_reference_[reference]) count(own, gathered_.groups[group]);
+    }
+    for (LeftOut const& out : left_out) {
+        if (out.reference == reference || out.reference >= groups_of_reference_.size()) continue;
+        for (std::uint32_t const group : groups_of_reference_[out.reference])
+            if (std::binary_search(out.links.begin(), out.links.end(),
+                                   static_cast<std::uint32_t>(gathered_.groups[group].link)))
+                count(own, gathered_.groups[group]);
     }
     double least = std::numeric_limits<double>::infinity();
     for (std::uint32_t const kind : kinds)

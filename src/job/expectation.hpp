@@ -14,6 +14,7 @@
 #include <map>
 #include <optional>
 #include <set>
+#include <span>
 #include <vector>
 
 namespace guidepin::job {
@@ -25,9 +26,9 @@ struct Assessment;
 constexpr double typical_share_of_limit = 0.8;
 
 /// Of so many tests, in the order of their records, the first so many are learned from. Small jobs learn from
-/// all; large ones in steps of a sixteenth to a thirty-second, so that what one test more changes is that test
-/// and its reference, not the whole site. A pure function of the number: made anew from the records, a job
-/// learns from the same tests.
+/// all; large ones in steps of a sixteenth to a thirty-second, so that what one test more changes is that
+/// test and its reference, not the whole site. A pure function of the number: made anew from the records, a
+/// job learns from the same tests.
 std::size_t learned_from(std::size_t tests);
 
 /// The grade that connections are taken to have before any was measured: B for single-mode fibre, Bm for
@@ -105,15 +106,24 @@ class Expectation
         return kind == none ? nullptr : &kinds_[kind].at[wavelength];
     }
     std::uint32_t kind(std::size_t link) const { return kind_of_link_[link]; }
+    /// What the joints of a kind lose when they just meet their grade, the mean over its wavelengths.
+    double natural_db(std::uint32_t kind) const;
     double fibre_db(std::size_t link, ExpectedAt const& expected) const
     {
         return expected.db_per_km * km_[link];
     }
+    /// Links (ascending) whose readings under this reference teach nothing, as it is doubted.
+    struct LeftOut
+    {
+        std::uint32_t reference = 0; ///< of the readings' dictionary
+        std::vector<std::uint32_t> links;
+    };
     /// By kind (ascending) and wavelength: what the links of `kinds` should show under this reference,
-    /// learned without those that were measured under it. What a reference did to its own links is not
-    /// learned away.
+    /// learned without those that were measured under it, and without `left_out` of other references. What a
+    /// reference did to its own links is not learned away.
     std::vector<std::vector<ExpectedByOthers>> by_others(std::uint32_t reference,
-                                                         std::vector<std::uint32_t> const& kinds) const;
+                                                         std::vector<std::uint32_t> const& kinds,
+                                                         std::span<LeftOut const> left_out = {}) const;
     /// None where the link is not scheduled.
     std::optional<ExpectedBand> band(std::size_t link, std::size_t wavelength) const;
     /// None where nothing of the link counts. Fibres without light are left out: they need no surprise.

@@ -2,6 +2,8 @@
 #include "job/explain.hpp"
 
 #include "cause/explainer.hpp"
+#include "job/doubt_findings.hpp"
+#include "job/watch.hpp"
 #include "loss/prediction.hpp"
 
 #include <algorithm>
@@ -10,6 +12,7 @@
 #include <map>
 #include <thread>
 #include <tuple>
+#include <utility>
 
 #include <fmt/format.h>
 
@@ -198,6 +201,46 @@ void add_references(JobState const& state, cause::Columns& columns)
         columns.references.push_back(state.readings.references.text(static_cast<std::uint32_t>(r)));
 }
 
+/// What the watch doubts of references as a whole: the explanation tells it with the same numbers.
+cause::Known known_of(JobState const& state, Assessment const& assessment, cause::Columns const& columns,
+                      cause::Priors const& priors)
+{
+    cause::Known known;
+    known.changes.resize(state.readings.references.size());
+    known.levels.resize(state.readings.references.size());
+    if (!assessment.watching) return known;
+    for (WatchedReference const& reference : assessment.watching->references) {
+        for (Doubt const& doubt : reference.doubts) {
+            if (doubt.kind != DoubtKind::common || !doubt.material || is_cleared(doubt)) continue;
+            if (doubt.level) {
+                known.levels[reference.name] = cause::KnownLevel{doubt.size_db, doubt.size_u_db,
+                                                                 doubt_probability(doubt, reference, priors)};
+                continue;
+            }
+            // A link that was measured again under another reference since is no longer one of these.
+            std::size_t const n = reference.tests.size();
+            auto const here = [&](std::size_t test) {
+                return columns.links[reference.tests[test].link].reference == reference.name;
+            };
+            std::size_t first = doubt.change.first_after;
+            while (first < n && !here(first)) ++first;
+            if (first == n) continue;
+            std::size_t earliest = std::min(doubt.change.earliest, first);
+            while (!here(earliest)) ++earliest;
+            std::size_t latest = std::max(doubt.change.latest, first);
+            while (!here(latest)) --latest;
+            known.changes[reference.name] = cause::KnownChange{reference.tests[first].link,
+                                                               reference.tests[earliest].link,
+                                                               reference.tests[latest].link,
+                                                               doubt.size_db,
+                                                               doubt.size_u_db,
+                                                               doubt.change.ramp,
+                                                               doubt_probability(doubt, reference, priors)};
+        }
+    }
+    return known;
+}
+
 } // namespace
 
 Result<cause::Columns> cause_columns(JobState const& state, Assessment const& assessment)
@@ -207,6 +250,8 @@ Result<cause::Columns> cause_columns(JobState const& state, Assessment const& as
     add_references(state, building.columns);
     for (std::size_t i = 0; i < building.columns.links.size(); ++i)
         add_readings_of(state, assessment, i, building.columns);
+    TRY_ASSIGN(cause::Priors const priors, cause::priors_of(state.tables));
+    building.columns.known = known_of(state, assessment, building.columns, priors);
     return std::move(building.columns);
 }
 
@@ -269,7 +314,13 @@ bool Explaining::renew(JobState const& state, Assessment const& assessment, std:
     row.measured = fresh.measured;
     add_references(state, columns);
     add_readings_of(state, assessment, link, columns);
-    explainer_->renew(link);
+    // The link may have told the watch something of other references than its own.
+    cause::Known const before = std::exchange(columns.known, known_of(state, assessment, columns, *priors_));
+    std::vector<std::uint32_t> others;
+    for (std::uint32_t r = 0; r < before.changes.size(); ++r)
+        if (before.changes[r] != columns.known.changes[r] || before.levels[r] != columns.known.levels[r])
+            others.push_back(r);
+    explainer_->renew(link, others);
     return true;
 }
 

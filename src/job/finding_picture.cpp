@@ -2,10 +2,13 @@
 #include "job/finding_picture.hpp"
 
 #include "base/text.hpp"
+#include "drawing/lengths.hpp"
 #include "drawing/polarity_map.hpp"
 #include "drawing/row.hpp"
 #include "job/certificate_of.hpp"
+#include "job/doubt_findings.hpp"
 #include "job/explain.hpp"
+#include "job/pictures.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -94,9 +97,73 @@ double FindingPictures::middle_of(cause::LinkRow const& link) const
     return median_of(losses);
 }
 
+std::optional<drawing::ControlChart> FindingPictures::watched_course(cause::Finding const& finding) const
+{
+    WatchedReference const* const watched =
+        assessment_->watching->find(state_->readings.references.text(finding.reference), *state_);
+    if (!watched || watched->tests.size() < 2) return std::nullopt;
+    auto const found = std::find_if(watched->doubts.begin(), watched->doubts.end(), [&](Doubt const& doubt) {
+        return is_same_fault(*state_, *assessment_, *watched, doubt, finding);
+    });
+    Doubt const* doubt = found == watched->doubts.end() ? nullptr : &*found;
+    // A position that the explanation found and the watch did not is drawn all the same.
+    Doubt alone;
+    if (!doubt && finding.positions.size() == 1 &&
+        static_cast<std::size_t>(finding.positions.front()) <= watched->positions) {
+        alone.kind = DoubtKind::position;
+        alone.position = finding.positions.front();
+        auto const first =
+            std::find_if(watched->tests.begin(), watched->tests.end(), [&](WatchedTest const& test) {
+                return !finding.links.empty() && test.link == finding.links.front();
+            });
+        if (first != watched->tests.end()) {
+            alone.change.first_after = alone.change.earliest = alone.change.latest = alone.at =
+                static_cast<std::size_t>(first - watched->tests.begin());
+            alone.change.probability.assign(watched->tests.size(), 0);
+            doubt = &alone;
+        }
+    }
+    drawing::ControlChart chart = control_chart_of(*state_, *assessment_, *watched, doubt);
+    char const decimal = writing_of(state_->settings).decimal;
+    chart.number = [decimal](double value, int decimals) {
+        std::string text = fixed_text(value, decimals);
+        std::replace(text.begin(), text.end(), '.', decimal);
+        return text;
+    };
+    return chart;
+}
+
+std::optional<drawing::Scene> FindingPictures::lengths(cause::Finding const& finding, double width) const
+{
+    using cause::Cause;
+    if (finding.cause != Cause::length_mismatch && finding.cause != Cause::mislabelled_link)
+        return std::nullopt;
+    char const decimal = writing_of(state_->settings).decimal;
+    auto const metres = [decimal](double value, int decimals) {
+        std::string text = fixed_text(value, decimals);
+        std::replace(text.begin(), text.end(), '.', decimal);
+        return text + " m";
+    };
+    drawing::LengthChart chart;
+    chart.name = "Measured and drawn length";
+    bool off = false;
+    for (std::uint32_t const link : finding.links) {
+        if (chart.links.size() == rows_shown) break;
+        cause::LinkRow const& row = columns_.links[link];
+        if (!std::isfinite(row.measured_m) || !std::isfinite(row.drawn_m)) continue;
+        off = off || std::abs(row.measured_m - row.drawn_m) > row.tolerance_m;
+        chart.links.push_back({row.id, row.drawn_m, row.measured_m, row.tolerance_m, metres(row.drawn_m, 0),
+                               metres(row.measured_m, 1)});
+    }
+    // Labels that are exchanged between links of one length show in their maps.
+    if (!off) return std::nullopt;
+    return drawing::length_drawing(chart, width);
+}
+
 std::optional<drawing::ControlChart> FindingPictures::course(cause::Finding const& finding) const
 {
     if (finding.reference == cause::none) return std::nullopt;
+    if (auto watched = watched_course(finding)) return watched;
     std::vector<bool> in_finding(columns_.links.size());
     for (std::uint32_t const link : finding.links) in_finding[link] = true;
     std::map<std::uint32_t, std::vector<double>> elsewhere;
@@ -156,6 +223,7 @@ Result<std::optional<drawing::Scene>> FindingPictures::picture(cause::Finding co
 {
     using Picture = std::optional<drawing::Scene>;
     if (auto const chart = course(finding)) return Picture(drawing::control_drawing(*chart, width, 200));
+    if (auto scene = lengths(finding, width)) return Picture(std::move(*scene));
     if (is_wiring(finding.cause) && !finding.links.empty() && finding.links.front() < state_->scheduled()) {
         TRY_ASSIGN(auto const certificate, certificate_of(*state_, *assessment_, finding.links.front()));
         if (certificate.polarity) return Picture(drawing::polarity_drawing(*certificate.polarity, width));

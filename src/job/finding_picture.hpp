@@ -26,12 +26,16 @@ class FindingPictures
     /// About `width` wide; nothing where there is nothing to draw.
     Result<std::optional<drawing::Scene>> picture(cause::Finding const& finding, double width) const;
 
-    /// Links under the finding's reference in order of time: each link's middle, above what links of its kind
-    /// show elsewhere, in dB. Links of the finding are marked as held, the first of them as the signal; the
-    /// change lies before the first of them.
+    /// Links under the finding's reference in order of time: control_chart_of() the doubt that is the same
+    /// fault, as on the reference's page. Of a reference that the job does not know: each link's middle above
+    /// what links of its kind show elsewhere, in dB, links of the finding marked as held, the first of them
+    /// as the signal; the change lies before the first of them.
     std::optional<drawing::ControlChart> course(cause::Finding const& finding) const;
 
   private:
+    std::optional<drawing::ControlChart> watched_course(cause::Finding const& finding) const;
+    /// Measured against drawn, where they are what is wrong.
+    std::optional<drawing::Scene> lengths(cause::Finding const& finding, double width) const;
     double middle_of(cause::LinkRow const& link) const;
 
     JobState const* state_;

@@ -15,6 +15,13 @@ namespace guidepin::job {
 drawing::ControlChart control_chart_of(JobState const& state, Assessment const& assessment,
                                        WatchedReference const& reference)
 {
+    return control_chart_of(state, assessment, reference,
+                            reference.doubts.empty() ? nullptr : &reference.doubts.front());
+}
+
+drawing::ControlChart control_chart_of(JobState const& state, Assessment const& assessment,
+                                       WatchedReference const& reference, Doubt const* doubt)
+{
     drawing::ControlChart chart;
     std::string const& name = state.references[reference.entry].id;
     auto const link = [&](std::size_t test) -> std::string const& {
@@ -26,9 +33,11 @@ drawing::ControlChart control_chart_of(JobState const& state, Assessment const& 
         u.push_back(reference.chart[t].u_db);
     }
     chart.centre = reference.chart.empty() ? 0 : reference.chart.back().expected_db;
-    Doubt const* const doubt = reference.doubts.empty() || reference.doubts.front().change.probability.empty()
-                                   ? nullptr
-                                   : &reference.doubts.front();
+    // What is so from the first link on has no change to draw.
+    if (doubt && (doubt->change.probability.empty() || doubt->level)) {
+        if (doubt->level) chart.centre = 0;
+        doubt = nullptr;
+    }
     if (!doubt) {
         chart.name = fmt::format("Links under {}", name);
         for (watch::ChartPoint const& point : reference.chart) chart.values.push_back(point.offset_db);

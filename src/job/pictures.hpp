@@ -16,6 +16,9 @@ namespace guidepin::job {
 /// the level before; the alarm itself comes from the moving average and the cumulative sums.
 drawing::ControlChart control_chart_of(JobState const& state, Assessment const& assessment,
                                        WatchedReference const& reference);
+/// The same for one of its doubts, or for none of them (null): then no change is drawn.
+drawing::ControlChart control_chart_of(JobState const& state, Assessment const& assessment,
+                                       WatchedReference const& reference, Doubt const* doubt);
 
 /// One link of the site map: the worst over wavelengths at each position, with the reading in words;
 /// positions without a reading are open.

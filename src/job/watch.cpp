@@ -2,9 +2,11 @@
 #include "job/watch.hpp"
 
 #include "base/text.hpp"
+#include "cause/priors.hpp"
 #include "job/assess.hpp"
 #include "job/places.hpp"
 #include "verdict/uncertainty.hpp"
+#include "watch/levels.hpp"
 #include "watch/robust.hpp"
 
 #include <algorithm>
@@ -280,19 +282,34 @@ Limits limits_of(Watching const& watching)
     return limits;
 }
 
+/// What other references' doubts leave out, and whether this one's own level is known to be wrong.
+struct Look
+{
+    std::vector<Expectation::LeftOut> left_out;
+    bool level_unknown = false;
+};
+
 void run_charts(Watching const& watching, WatchedReference& reference, Expectation const& expectation,
-                Limits const& limits)
+                Limits const& limits, Look const& look = {})
 {
     if (reference.tests.empty()) return;
+    reference.kinds.clear();
     for (WatchedTest const& test : reference.tests) reference.kinds.push_back(expectation.kind(test.link));
     std::sort(reference.kinds.begin(), reference.kinds.end());
     reference.kinds.erase(std::unique(reference.kinds.begin(), reference.kinds.end()), reference.kinds.end());
-    reference.expected = expectation.by_others(reference.name, reference.kinds);
+    reference.expected = expectation.by_others(reference.name, reference.kinds, look.left_out);
+    reference.position_offset_db.clear();
+    reference.position_u_db.clear();
+    reference.taken_back = 0;
+    std::erase_if(reference.doubts,
+                  [](Doubt const& doubt) { return doubt.kind != DoubtKind::negative_loss; });
     watch::WatchDesign design = watching.design;
     double shared = 0;
     for (auto const& kind : reference.expected)
         for (ExpectedByOthers const& expected : kind) shared = std::max(shared, expected.shared_u);
-    design.level_sd = std::hypot(expectation.at(reference.tests.front().link, 0)->common_u, shared);
+    design.level_sd = look.level_unknown
+                          ? std::numeric_limits<double>::infinity()
+                          : std::hypot(expectation.at(reference.tests.front().link, 0)->common_u, shared);
     watch::ReferenceWatch charts(reference.positions, reference.wavelengths.size(), design,
                                  limits.at(reference.positions));
     TestResiduals residuals;
@@ -341,6 +358,205 @@ void run_charts(Watching const& watching, WatchedReference& reference, Expectati
     }
 }
 
+/// The doubt that all positions of a reference moved, which spoils what its links teach about others.
+Doubt const* common_doubt(WatchedReference const& reference)
+{
+    for (Doubt const& doubt : reference.doubts)
+        if (doubt.kind == DoubtKind::common && doubt.material) return &doubt;
+    return nullptr;
+}
+
+/// A link's middle, fibre taken out; NaN where dark.
+double middle_of(WatchedReference const& reference, WatchedTest const& test)
+{
+    std::vector<double> fibres;
+    for (std::size_t p = 0; p < test.columns; ++p) {
+        double sum = 0;
+        double count = 0;
+        for (std::size_t w = 0; w < test.wavelengths; ++w) {
+            float const cell = reference.excess[test.first_cell + w * test.columns + p];
+            if (std::isnan(cell)) continue;
+            sum += cell;
+            count += 1;
+        }
+        if (count > 0) fibres.push_back(sum / count);
+    }
+    return fibres.empty() ? nan : watch::median(fibres);
+}
+
+/// Levels of all references against each other and the grades of their links.
+std::vector<watch::Level> levels_of(Watching const& watching, Expectation const& expectation,
+                                    cause::Priors const& priors)
+{
+    constexpr std::size_t least_before = 3; // links before a change tell the level better than all
+    std::map<std::uint32_t, std::size_t> kind_index;
+    std::map<std::string, std::size_t> groups;
+    std::vector<watch::LevelKind> kinds;
+    std::vector<watch::LevelSeen> seen;
+    struct OfKind
+    {
+        std::uint32_t link = 0; // any of the kind
+        std::vector<double> middles;
+    };
+    std::map<std::uint32_t, OfKind> middles;
+    for (std::size_t r = 0; r < watching.references.size(); ++r) {
+        WatchedReference const& reference = watching.references[r];
+        Doubt const* const doubt = common_doubt(reference);
+        std::size_t const end = doubt && doubt->change.first_after >= least_before ? doubt->change.first_after
+                                                                                   : reference.tests.size();
+        middles.clear();
+        for (std::size_t t = 0; t < end; ++t) {
+            double const middle = middle_of(reference, reference.tests[t]);
+            if (std::isnan(middle)) continue;
+            OfKind& of = middles[expectation.kind(reference.tests[t].link)];
+            of.link = reference.tests[t].link;
+            of.middles.push_back(middle);
+        }
+        for (auto const& [kind, of] : middles) {
+            std::vector<double> const& values = of.middles;
+            auto const [place, is_new] = kind_index.try_emplace(kind, kinds.size());
+            ExpectedAt const& expected = *expectation.at(of.link, 0);
+            if (is_new) {
+                std::size_t const group =
+                    groups.try_emplace(expected.key.category, groups.size()).first->second;
+                kinds.push_back({group, expectation.natural_db(kind), expected.common_u});
+            }
+            auto const n = static_cast<double>(values.size());
+            double const spread = std::max(0.03, watch::mad_to_sd * watch::median_absolute_deviation(values));
+            seen.push_back(
+                {r, place->second, watch::median(values), std::hypot(0.012, 1.25 * spread / std::sqrt(n))});
+        }
+    }
+    watch::LevelDesign design;
+    design.rate = priors.rate[static_cast<std::size_t>(cause::Cause::reference_fault)];
+    return watch::reference_levels(seen, kinds, watching.references.size(), design);
+}
+
+/// A level as a doubt of all links; nothing where there is nothing to tell.
+std::optional<Doubt> level_doubt(watch::Level const& level, std::size_t tests, double grants_db,
+                                 double report_from)
+{
+    // Four links or more: fewer are a matter of those links. What is improbable or small is not told.
+    constexpr double least_probability = 0.1;
+    if (tests < 4 || level.probability < least_probability || std::abs(level.size_db) < 2 * grants_db)
+        return std::nullopt;
+    Doubt doubt;
+    doubt.kind = DoubtKind::common;
+    doubt.size_db = level.size_db;
+    doubt.size_u_db = level.u_db;
+    doubt.at = tests - 1;
+    doubt.level = level.probability;
+    doubt.compared = level.compared;
+    doubt.change.after = level.size_db;
+    doubt.change.sd_of_step = level.u_db;
+    doubt.change.probability.assign(tests, 0);
+    doubt.change.probability.front() = 1;
+    doubt.doubt.assign(tests, level.probability);
+    doubt.material = level.probability >= report_from;
+    return doubt;
+}
+
+/// What one reference does shows in what is expected of others, too. References whose level is wrong are
+/// told first, then those that moved, the clearest first; the rest are watched again without their links.
+void look_again(Watching& watching, Expectation const& expectation, Limits const& limits,
+                cause::Priors const& priors)
+{
+    std::size_t const n = watching.references.size();
+    std::vector<std::size_t> suspects;
+    for (std::size_t r = 0; r < n; ++r)
+        if (common_doubt(watching.references[r])) suspects.push_back(r);
+    auto const remember = [](WatchedReference& reference) {
+        if (reference.first_look) return;
+        WatchedReference first = reference;
+        first.tests.clear();
+        first.excess.clear();
+        reference.first_look = std::make_shared<WatchedReference const>(std::move(first));
+    };
+    auto const left_out = [&](std::size_t r, std::size_t from) {
+        WatchedReference const& reference = watching.references[r];
+        Expectation::LeftOut out{reference.name, {}};
+        for (std::size_t t = from; t < reference.tests.size(); ++t)
+            out.links.push_back(reference.tests[t].link);
+        std::sort(out.links.begin(), out.links.end());
+        return out;
+    };
+    auto const levels = levels_of(watching, expectation, priors);
+    std::vector<std::optional<Doubt>> level_doubts(n);
+    Look look;
+    for (std::size_t r = 0; r < n; ++r) {
+        level_doubts[r] = level_doubt(levels[r], watching.references[r].tests.size(), watching.grants_db,
+                                      priors.report_from);
+        if (level_doubts[r] && level_doubts[r]->material) look.left_out.push_back(left_out(r, 0));
+    }
+    auto const again = [&](std::size_t r) {
+        remember(watching.references[r]);
+        look.level_unknown = level_doubts[r] && level_doubts[r]->material;
+        run_charts(watching, watching.references[r], expectation, limits, look);
+    };
+    std::vector<bool> done(n, false);
+    for (std::size_t r = 0; r < n; ++r) {
+        done[r] = level_doubts[r] && level_doubts[r]->material;
+        if (done[r]) again(r);
+    }
+    // The clearest change is told as it is, the others once its links are left out.
+    bool changed = !look.left_out.empty();
+    while (true) {
+        std::size_t clearest = n;
+        double most = 0;
+        for (std::size_t const r : suspects) {
+            if (done[r]) continue;
+            if (changed) again(r);
+            Doubt const* const doubt = common_doubt(watching.references[r]);
+            if (!doubt || doubt->change.first_after == 0) continue;
+            double const clear = std::abs(doubt->size_db) / std::max(doubt->size_u_db, 1e-6);
+            if (clear <= most) continue;
+            most = clear;
+            clearest = r;
+        }
+        if (clearest == n) break;
+        done[clearest] = true;
+        look.left_out.push_back(
+            left_out(clearest, common_doubt(watching.references[clearest])->change.earliest));
+        changed = true;
+    }
+    for (std::size_t r = 0; r < n; ++r) {
+        WatchedReference& reference = watching.references[r];
+        // How much too low the readings are that lie lower than they can: what they share, not the lowest
+        // one.
+        for (Doubt& doubt : reference.doubts) {
+            if (doubt.kind != DoubtKind::negative_loss) continue;
+            remember(reference);
+            auto const at = static_cast<std::size_t>(std::max(0, doubt.position - 1));
+            double const size = doubt.position > 0 ? reference.position_offset_db[at] : levels[r].size_db;
+            if (!(size < 0)) continue;
+            doubt.size_db = size;
+            doubt.size_u_db = doubt.position > 0 ? reference.position_u_db[at] : levels[r].u_db;
+        }
+        // From the first link on: that is the level, which is told here with all that is known of it.
+        auto const from_the_first = [](Doubt const& doubt) {
+            return doubt.kind == DoubtKind::common && doubt.change.first_after == 0;
+        };
+        if (!level_doubts[r] &&
+            std::none_of(reference.doubts.begin(), reference.doubts.end(), from_the_first))
+            continue;
+        remember(reference);
+        std::erase_if(reference.doubts, from_the_first);
+        if (level_doubts[r]) reference.doubts.push_back(std::move(*level_doubts[r]));
+    }
+}
+
+/// Back to what the charts said at first.
+void restore_first_look(WatchedReference& reference)
+{
+    if (!reference.first_look) return;
+    auto const first = reference.first_look;
+    auto tests = std::move(reference.tests);
+    auto excess = std::move(reference.excess);
+    reference = *first;
+    reference.tests = std::move(tests);
+    reference.excess = std::move(excess);
+}
+
 /// Median of `values`, and of those at one position less those at the others; NaN for too few.
 struct Moves
 {
@@ -383,7 +599,8 @@ class Witnesses
     void hear(WatchedReference const& reference, Doubt& doubt) const
     {
         if (doubt.kind == DoubtKind::common || doubt.kind == DoubtKind::position) {
-            hear_checks(reference, doubt);
+            // A check against the first one says when something moved, not where it stood from the start.
+            if (!doubt.level) hear_checks(reference, doubt);
             hear_retests(reference, doubt);
         }
         std::vector<watch::RetestOutcome> outcomes;
@@ -594,6 +811,8 @@ Result<Watching> watch_references(JobState const& state, Assessment const& asses
     shared(watching.references.size(), threads, [&](std::size_t i) {
         run_charts(watching, watching.references[i], *assessment.expectation, limits);
     });
+    TRY_ASSIGN(cause::Priors const priors, cause::priors_of(state.tables));
+    look_again(watching, *assessment.expectation, limits, priors);
     settle(state, assessment, watching, threads);
     return watching;
 }
@@ -616,11 +835,14 @@ Result<Watching> watch_again(JobState const& state, Assessment const& assessment
         if (touched[reference.name]) continue;
         for (WatchedReference& known : before.references)
             if (known.name == reference.name) reference = std::move(known);
+        restore_first_look(reference);
     }
     std::erase_if(watching.references, [](WatchedReference const& r) { return r.tests.empty(); });
     Limits const limits = limits_of(watching);
     for (WatchedReference& reference : watching.references)
         if (touched[reference.name]) run_charts(watching, reference, *assessment.expectation, limits);
+    TRY_ASSIGN(cause::Priors const priors, cause::priors_of(state.tables));
+    look_again(watching, *assessment.expectation, limits, priors);
     settle(state, assessment, watching, threads);
     return watching;
 }
@@ -712,8 +934,24 @@ std::string doubt_text(JobState const& state, WatchedReference const& reference,
         return fmt::format("{} of {} readings under {} lie lower than the cabling can lose, the lowest {} dB "
                            "at {}, position {}: with a sound reference a chance of {:.1g}",
                            reference.negative.below, reference.negative.readings, name,
-                           fixed_text(doubt.size_db, 2), state.readings.links.text(state.readings.link[row]),
-                           state.readings.position[row], reference.negative.chance());
+                           fixed_text(reference.negative.worst_db, 2),
+                           state.readings.links.text(state.readings.link[row]), state.readings.position[row],
+                           reference.negative.chance());
+    }
+    if (doubt.level) {
+        std::string const by =
+            fmt::format("{} dB {} (u {} dB)", fixed_text(std::abs(doubt.size_db), 2),
+                        doubt.size_db > 0 ? "above" : "below", fixed_text(doubt.size_u_db, 2));
+        std::string const against =
+            doubt.compared ? "what other references and the grade of its connections lead to expect"
+                           : "what the grade of its connections leads to expect";
+        if (doubt.material)
+            return fmt::format("{} stands {} {}, in all positions from its first link, {}, on", name, by,
+                               against, link(0));
+        return fmt::format("{} stands {} {}; with {} it cannot be told whether the reference or the cabling "
+                           "is off",
+                           name, by, against,
+                           doubt.compared ? "so few links in common" : "one reference of this kind");
     }
     std::string const where =
         doubt.kind == DoubtKind::common ? fmt::format("All positions under {}", name)
@@ -721,10 +959,10 @@ std::string doubt_text(JobState const& state, WatchedReference const& reference,
             ? fmt::format("Position {} under {}, against the others,", doubt.position, name)
             : fmt::format("{} nm against {} nm under {}", reference.wavelengths.back(),
                           reference.wavelengths.front(), name);
-    std::string text =
-        fmt::format("{} {} {} dB {} (u {} dB)", where, doubt.kind == DoubtKind::common ? "read" : "reads",
-                    fixed_text(std::abs(doubt.size_db), 2), doubt.size_db > 0 ? "higher" : "lower",
-                    fixed_text(doubt.size_u_db, 2));
+    std::string text = fmt::format(
+        "{} {} {} dB {} (u {} dB){}", where, doubt.kind == DoubtKind::common ? "read" : "reads",
+        fixed_text(std::abs(doubt.size_db), 2), doubt.size_db > 0 ? "higher" : "lower",
+        fixed_text(doubt.size_u_db, 2), doubt.change.ramp ? " at the last link, growing link by link" : "");
     if (doubt.change.first_after == 0 && doubt.change.latest == 0) {
         text += fmt::format(" from the first link, {}, on", link(0));
     } else {
@@ -746,6 +984,10 @@ std::string doubt_action(JobState const& state, WatchedReference const& referenc
         return fmt::format("Relied on by {} since {}: {}", decision.person, instant_text(decision.at),
                            decision.reason);
     }
+    if (!doubt.material && doubt.level)
+        return fmt::format("Nothing is held. Take a second reference and measure one of the links under {} "
+                           "again, or check the cords",
+                           name);
     if (!doubt.material)
         return "Nothing is held: the uncertainty budget grants the source as much. Take a new reference "
                "soon.";

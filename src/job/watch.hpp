@@ -13,6 +13,7 @@
 
 #include <cstdint>
 #include <limits>
+#include <memory>
 #include <optional>
 #include <span>
 #include <string>
@@ -48,11 +49,15 @@ struct Doubt
     std::string id; ///< "watch.R-3.common", "watch.R-3.position-7": stable
     DoubtKind kind = DoubtKind::common;
     int position = 0;                  ///< of the launch cord's plug at the cabling; 0: all
-    double size_db = 0, size_u_db = 0; ///< after less before; negative loss: the lowest reading
+    double size_db = 0, size_u_db = 0; ///< after less before; negative loss: what its readings share
     std::size_t at = 0;                ///< the test at which the chart signalled
-    std::string chart;                 ///< "ewma", "cusum"; empty for negative loss
-    watch::ChangePoint change;         ///< by test; empty probabilities for negative loss
-    std::vector<double> doubt;         ///< by test: chance that it was measured after the change
+    std::string chart;                 ///< "ewma", "cusum"; empty for negative loss and a level
+    /// Of a reference that stands at another level than the others and the grade from its first link on: how
+    /// probable it is that it does, rather than its cabling. Kind common, first_after 0.
+    std::optional<double> level;
+    bool compared = false;     ///< other references measured links of the same kinds
+    watch::ChangePoint change; ///< by test; empty probabilities for negative loss
+    std::vector<double> doubt; ///< by test: chance that it was measured after the change
     /// False where the change is smaller than what the uncertainty budget grants the source anyway: told, not
     /// held.
     bool material = false;
@@ -84,6 +89,9 @@ struct WatchedReference
     std::vector<Doubt> doubts; ///< most readings first
     /// Signals of the charts that the links since then do not bear out.
     std::size_t taken_back = 0;
+    /// What the charts said before the doubts of other references were known; null where that is what stands.
+    /// Its tests and excess are moved away.
+    std::shared_ptr<WatchedReference const> first_look;
 };
 
 struct Watching

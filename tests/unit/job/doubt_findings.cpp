@@ -59,7 +59,12 @@ TEST(DoubtFindings, a_drift_that_both_see_is_one_finding)
     auto const found = moved.of_reference(findings);
     ASSERT_THAT(found, SizeIs(1));
     EXPECT_EQ(found[0].cause, cause::Cause::reference_drift);
-    EXPECT_THAT(found[0].evidence, HasSubstr("The watch: All positions under " + moved.reference));
+    // One start and one size: the explanation tells the watch's.
+    Doubt const& told = moved.watched().doubts.front();
+    EXPECT_THAT(found[0].evidence, HasSubstr("under " + moved.reference));
+    EXPECT_EQ(found[0].size_db, told.size_db);
+    EXPECT_EQ(found[0].size_u_db, told.size_u_db);
+    EXPECT_EQ(found[0].links.front(), moved.watched().tests[told.change.first_after].link);
     EXPECT_THAT(found[0].action, HasSubstr("again first"));
     EXPECT_GT(found[0].probability, 0.9);
     EXPECT_EQ(all->front().finding.id, found[0].id) << "what makes readings worthless comes first";
@@ -113,6 +118,53 @@ TEST(DoubtFindings, what_retests_cleared_is_no_finding)
     std::vector<cause::Finding> alone;
     ASSERT_TRUE(add_doubts(moved.state, moved.assessment, alone));
     EXPECT_THAT(alone, IsEmpty());
+}
+
+TEST(DoubtFindings, a_tail_cords_position_is_told_once)
+{
+    // Seeds that told positions of one fault at both ends, before the links' maps were asked.
+    for (std::uint64_t const seed : {8002U, 8005U, 8007U, 8015U, 8019U, 8027U}) {
+        simulate::Design design;
+        design.seed = seed;
+        design.links = 200;
+        design.faults = simulate::parse_wishes("reference-fault,test-cord-position").value();
+        simulate::Site const site = simulate::simulate(design).value();
+        JobState const state = support::job_of(site);
+        Assessment const assessment = assess(state).value();
+        auto const all = findings_of(state, assessment);
+        ASSERT_TRUE(all);
+        auto const of_references = std::count_if(all->begin(), all->end(), [](JobFinding const& entry) {
+            return entry.finding.reference != cause::none;
+        });
+        EXPECT_EQ(of_references, 2) << "seed " << seed;
+    }
+}
+
+TEST(DoubtFindings, a_reference_half_a_decibel_too_low_is_not_called_healthy)
+{
+    // Seeds of sites with few references of a kind, which were passed over.
+    for (std::uint64_t const seed : {8003U, 8017U}) {
+        simulate::Design design;
+        design.seed = seed;
+        design.links = 200;
+        design.faults = simulate::parse_wishes("reference-fault,test-cord-position").value();
+        simulate::Site const site = simulate::simulate(design).value();
+        JobState const state = support::job_of(site);
+        Assessment const assessment = assess(state).value();
+        auto const truth =
+            std::find_if(site.truths.begin(), site.truths.end(), [](simulate::Truth const& one) {
+                return one.fault == simulate::Fault::reference_fault;
+            });
+        ASSERT_NE(truth, site.truths.end());
+        WatchedReference const* const watched =
+            assessment.watching->find(site.references[static_cast<std::size_t>(truth->reference)].id, state);
+        ASSERT_TRUE(watched);
+        auto const level = std::find_if(watched->doubts.begin(), watched->doubts.end(),
+                                        [](Doubt const& doubt) { return doubt.level.has_value(); });
+        ASSERT_NE(level, watched->doubts.end()) << "seed " << seed;
+        EXPECT_NEAR(level->size_db, truth->size_db, 0.1);
+        EXPECT_EQ(level->held.size(), watched->tests.size());
+    }
 }
 
 TEST(DoubtFindings, readings_lower_than_glass_are_a_fault_of_the_reference_at_that_position)
