@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <string_view>
 
 #include <fmt/format.h>
 
@@ -10,11 +11,12 @@ namespace guidepin::drawing {
 
 namespace {
 
-Text label(Point at, std::string text, double size, Token token = Token::ink, Anchor anchor = Anchor::start)
+Text label(Point at, std::string_view text, double size, Token token = Token::ink,
+           Anchor anchor = Anchor::start)
 {
     Text label;
     label.at = at;
-    label.text = std::move(text);
+    label.text.assign(text);
     label.size = size;
     label.fill = paint(token);
     label.anchor = anchor;
@@ -36,8 +38,9 @@ Scene length_drawing(LengthChart const& chart, double width)
     scene.name = chart.name;
     double top = 0;
     for (LengthPair const& link : chart.links) {
-        scene.description += fmt::format("{}{}: drawn {}, measured {}", scene.description.empty() ? "" : "; ",
-                                         link.link, link.drawn_text, link.measured_text);
+        if (!scene.description.empty()) scene.description.append("; ");
+        scene.description.append(
+            fmt::format("{}: drawn {}, measured {}", link.link, link.drawn_text, link.measured_text));
         bool const off = std::abs(link.measured_m - link.drawn_m) > link.tolerance_m;
         scene.add(label({0, top + 12}, link.link, 12));
         double const drawn = top + 18;
