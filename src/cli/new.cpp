@@ -51,6 +51,8 @@ Result<int> run(Arguments const& arguments, World& world)
     if (arguments.has("--decision")) settings.decision_rule = arguments.text("--decision");
     TRY_ASSIGN(facts::Tables const tables, job::tables_of(settings));
     TRY_ASSIGN(facts::RuleSet const rules, job::rule_set_of(settings, tables));
+    if (std::string const fault = job::grade_fault(rules, settings.cord_grade); !fault.empty())
+        return Error{Errc::invalid_input, fault};
     std::string const path = path_in(world, arguments.text("JOB"));
     TRY(job::Job::create(path, settings, actor_of(arguments, world)));
     if (world.json) {

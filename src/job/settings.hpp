@@ -28,7 +28,8 @@ struct Instrument
     std::string family = "mpo-12";
     plant::Pins pins = plant::Pins::pinned;
     plant::Face face = plant::Face::flat;
-    std::string calibrated; ///< ISO date, empty when not known
+    bool ends_stated = false; ///< somebody stated family, pins or face; else they are only what is usual
+    std::string calibrated;   ///< ISO date, empty when not known
     std::string calibration_due;
 };
 
@@ -45,7 +46,8 @@ struct Cord
     plant::Pins pins_far = plant::Pins::unpinned;  ///< at the cabling
     bool exchangeable_pins = false;
     plant::Face face = plant::Face::flat;
-    int matings_limit = 0; ///< 0: no limit set
+    bool ends_stated = false; ///< somebody stated family, pins or face; else they are only what is usual
+    int matings_limit = 0;    ///< 0: no limit set
     int pin_changes_limit = 0;
 };
 
@@ -91,6 +93,9 @@ struct Settings
 /// From a job sheet. All that is wrong is told at once, by line. `rule_text` is left for the caller to fill
 /// from `rule_file_name`.
 Result<Settings> settings_from_sheet(facts::NamedText const& sheet);
+
+/// Why no limit can follow from these rules with test cords of that grade, with the way out; empty: they can.
+std::string grade_fault(facts::RuleSet const& rules, facts::CordGrade grade);
 
 /// Canonical JSON of the settings (the body of a "setting" record), and back.
 std::string settings_to_json(Settings const& settings);

@@ -18,6 +18,7 @@ Json instrument_json(Instrument const& instrument)
             {"family", instrument.family},
             {"pins", plant::name_of(instrument.pins)},
             {"face", plant::name_of(instrument.face)},
+            {"ends_stated", instrument.ends_stated},
             {"calibrated", instrument.calibrated},
             {"calibration_due", instrument.calibration_due}};
 }
@@ -34,6 +35,7 @@ Json cord_json(Cord const& cord)
             {"pins_far", plant::name_of(cord.pins_far)},
             {"exchangeable_pins", cord.exchangeable_pins},
             {"face", plant::name_of(cord.face)},
+            {"ends_stated", cord.ends_stated},
             {"matings_limit", cord.matings_limit},
             {"pin_changes_limit", cord.pin_changes_limit}};
 }
@@ -131,6 +133,7 @@ Result<Settings> settings_from_json(std::string_view text)
             instrument.family = i.value("family", instrument.family);
             instrument.pins = plant::parse_pins(i.value("pins", "pinned")).value_or(instrument.pins);
             instrument.face = plant::parse_face(i.value("face", "flat")).value_or(instrument.face);
+            instrument.ends_stated = i.value("ends_stated", false);
             instrument.calibrated = i.value("calibrated", "");
             instrument.calibration_due = i.value("calibration_due", "");
             s.instruments.push_back(std::move(instrument));
@@ -147,6 +150,7 @@ Result<Settings> settings_from_json(std::string_view text)
             cord.pins_far = plant::parse_pins(c.value("pins_far", "unpinned")).value_or(cord.pins_far);
             cord.exchangeable_pins = c.value("exchangeable_pins", false);
             cord.face = plant::parse_face(c.value("face", "flat")).value_or(cord.face);
+            cord.ends_stated = c.value("ends_stated", false);
             cord.matings_limit = c.value("matings_limit", 0);
             cord.pin_changes_limit = c.value("pin_changes_limit", 0);
             s.cords.push_back(std::move(cord));

@@ -3,7 +3,9 @@
 #include "job/settings.hpp"
 #include "job/sheet_reader.hpp"
 
+#include <algorithm>
 #include <cstdint>
+#include <map>
 
 #include <fmt/format.h>
 
@@ -34,8 +36,16 @@ Instrument read_instrument(SheetReader& reader)
     reader.text("family", instrument.family, {"mpo-12", "mpo-16", "mpo-24", "mpo-32"});
     reader.parsed("pins", instrument.pins, [](std::string const& t) { return plant::parse_pins(t); });
     reader.parsed("face", instrument.face, [](std::string const& t) { return plant::parse_face(t); });
+    instrument.ends_stated = reader.has_any({"family", "pins", "face"});
     reader.date("calibrated", instrument.calibrated);
     reader.date("calibration-due", instrument.calibration_due);
+    // ISO dates are in the order of their letters.
+    if (!instrument.calibrated.empty() && !instrument.calibration_due.empty() &&
+        instrument.calibration_due < instrument.calibrated)
+        reader.fault(
+            fmt::format("calibration-due {} lies before calibrated {}; correct one of the two from the "
+                        "certificate",
+                        instrument.calibration_due, instrument.calibrated));
     reader.finish();
     return instrument;
 }
@@ -52,6 +62,7 @@ Cord read_cord(SheetReader& reader)
     reader.parsed("pins-near", cord.pins_near, [](std::string const& t) { return plant::parse_pins(t); });
     reader.parsed("pins-far", cord.pins_far, [](std::string const& t) { return plant::parse_pins(t); });
     reader.parsed("face", cord.face, [](std::string const& t) { return plant::parse_face(t); });
+    cord.ends_stated = reader.has_any({"family", "pins-near", "pins-far", "face"});
     reader.truth("exchangeable-pins", cord.exchangeable_pins);
     reader.whole("matings-limit", cord.matings_limit, 0, 1'000'000);
     reader.whole("pin-changes-limit", cord.pin_changes_limit, 0, 1'000'000);
@@ -84,7 +95,45 @@ void read_rules(SheetReader& reader, Settings& settings)
     reader.finish();
 }
 
+/// Two things of one id cannot be told apart by what names them.
+class Ids
+{
+  public:
+    void add(SheetReader& reader, std::string const& id)
+    {
+        auto const [place, is_new] = lines_.try_emplace(id, reader.line());
+        if (id.empty() || is_new) return;
+        reader.fault(
+            fmt::format("the id \"{}\" stands at line {} already; give each thing of the kit its own, "
+                        "source and meter of one unit too",
+                        id, place->second));
+    }
+
+  private:
+    std::map<std::string, int> lines_;
+};
+
 } // namespace
+
+std::string grade_fault(facts::RuleSet const& rules, facts::CordGrade grade)
+{
+    auto const has = [](facts::RuleSet const& set, facts::CordGrade wanted) {
+        return std::any_of(set.end_connection.begin(), set.end_connection.end(),
+                           [&](auto const& entry) { return entry.first.first == wanted; });
+    };
+    if (has(rules, grade)) return {};
+    std::vector<std::string> grades, others;
+    for (auto const each : {facts::CordGrade::reference, facts::CordGrade::standard}) {
+        if (has(rules, each)) grades.push_back(fmt::format("cord-grade = \"{}\"", facts::name_of(each)));
+    }
+    for (facts::RuleSet const& set : facts::built_in_tables().rule_sets) {
+        if (has(set, grade)) others.push_back(set.id);
+    }
+    return fmt::format("rule set {} has no value for {}-grade cords; write {} or another rule set ({})",
+                       rules.id, facts::name_of(grade),
+                       grades.empty() ? std::string{"a rule-file that has one"} : joined(grades, ", "),
+                       joined(others, ", "));
+}
 
 Result<Settings> settings_from_sheet(facts::NamedText const& sheet)
 {
@@ -108,6 +157,16 @@ Result<Settings> settings_from_sheet(facts::NamedText const& sheet)
     {
         SheetReader reader(section("rules"), "rules", sheet.name, problems);
         read_rules(reader, settings);
+        // Of a rule file only its reader knows what it holds.
+        auto const rules = facts::built_in_tables().rule_set(settings.rule_set);
+        if (rules && settings.rule_file_name.empty()) {
+            std::string const fault = grade_fault(**rules, settings.cord_grade);
+            auto const& table = section("rules");
+            auto const* const at = table.get(table.contains("cord-grade") ? "cord-grade" : "rule-set");
+            if (!fault.empty())
+                problems.push_back(fmt::format("{} line {}: rules: {}", sheet.name,
+                                               at ? at->source().begin.line : 1u, fault));
+        }
     }
     {
         SheetReader reader(section("writing"), "writing", sheet.name, problems);
@@ -118,10 +177,15 @@ Result<Settings> settings_from_sheet(facts::NamedText const& sheet)
         reader.parsed("zone", settings.zone_offset_minutes, zone_from);
         reader.finish();
     }
-    each_table(root, "instrument", sheet.name, problems,
-               [&](SheetReader& reader) { settings.instruments.push_back(read_instrument(reader)); });
-    each_table(root, "cord", sheet.name, problems,
-               [&](SheetReader& reader) { settings.cords.push_back(read_cord(reader)); });
+    Ids ids;
+    each_table(root, "instrument", sheet.name, problems, [&](SheetReader& reader) {
+        settings.instruments.push_back(read_instrument(reader));
+        ids.add(reader, settings.instruments.back().id);
+    });
+    each_table(root, "cord", sheet.name, problems, [&](SheetReader& reader) {
+        settings.cords.push_back(read_cord(reader));
+        ids.add(reader, settings.cords.back().id);
+    });
     each_table(root, "uncertainty", sheet.name, problems, [&](SheetReader& reader) {
         UncertaintyOverride contribution;
         reader.text("id", contribution.id);

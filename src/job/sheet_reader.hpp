@@ -135,6 +135,11 @@ class SheetReader
         }
         into = *length;
     }
+    bool has_any(std::vector<std::string> const& keys) const
+    {
+        return std::any_of(keys.begin(), keys.end(),
+                           [&](std::string const& key) { return table_.get(key) != nullptr; });
+    }
     toml::node const* take(std::string const& key)
     {
         known_.push_back(key);

@@ -215,6 +215,7 @@ void JobState::gather_kit()
             known.family = item.port.face.family.name();
             known.pins = item.port.face.pins;
             known.face = item.port.face.face;
+            known.ends_stated = true;
             if (item.calibrated) known.calibrated = day_text(*item.calibrated);
             if (item.calibration_due) known.calibration_due = day_text(*item.calibration_due);
             auto const same =
@@ -244,6 +245,7 @@ void JobState::gather_kit()
             known.exchangeable_pins =
                 item.cord.ends[0].pins_exchangeable || item.cord.ends[1].pins_exchangeable;
             known.face = item.cord.ends[1].plug.face;
+            known.ends_stated = true;
             auto const same = std::find_if(cords.begin(), cords.end(),
                                            [&](Cord const& other) { return other.id == known.id; });
             if (same != cords.end()) {
