@@ -4,6 +4,7 @@
 #pragma once
 
 #include "job/expectation.hpp"
+#include "job/reference_cover.hpp"
 #include "job/state.hpp"
 #include "job/watch.hpp"
 #include "plant/link_model.hpp"
@@ -51,6 +52,7 @@ struct Assessment
     std::vector<int> inner; ///< connections inside each scheduled link
     std::vector<ReferenceStanding> references;
     std::vector<CheckStanding> checks;
+    std::vector<ReferenceCover> covers; ///< by index into JobState::references
 
     /// Why this row is held.
     verdict::Hold hold_of(JobState const& state, std::uint32_t row) const;

@@ -78,6 +78,11 @@ Outcome Job::keep_kit(std::vector<record::Draft> drafts)
             decision.at = draft.time;
             decision.person = draft.operator_name;
             inside.state.kit.overrides.push_back(std::move(decision));
+        } else if (draft.kind == kind::pin_change) {
+            TRY_ASSIGN(PinsChanged change, pin_change_of(draft.body));
+            change.at = draft.time;
+            change.person = draft.operator_name;
+            inside.state.kit.pin_changes.push_back(std::move(change));
         }
     }
     auto const kept = inside.keep(drafts);
@@ -167,7 +172,7 @@ Outcome Job::change_pins(PinsChanged change)
                         "the kit file (pins-exchangeable) and register it again",
                         item.serial, end_name(change.end))};
     TRY_ASSIGN(std::string body, pin_change_body(change));
-    return keep_aside(inside.draft(kind::pin_change, std::move(body)));
+    return keep_kit({inside.draft(kind::pin_change, std::move(body))});
 }
 
 Outcome Job::inspect_face(FaceInspected inspection)

@@ -2,6 +2,9 @@
 #include "job/references.hpp"
 
 #include "job/kit_register.hpp"
+#include "job/reference_cover.hpp"
+#include "job/reference_kit.hpp"
+#include "job/set_up_sheet.hpp"
 #include "job/trust.hpp"
 #include "plant/presets.hpp"
 
@@ -53,10 +56,26 @@ Cord const* find_cord(JobState const& state, std::string const& id)
     return state.cord(id);
 }
 
-Result<verdict::ReferenceAssessment> assess_reference(JobState const& state, ReferenceEntry const& reference)
+/// That not every link can be measured so: a remark, for others can.
+void tell_lacking(Coverage const& coverage, char const* of, char const* what, char const* what_to_do,
+                  std::vector<verdict::Reason>& reasons)
+{
+    // Where something that is needed is not there, that is said already and refuses.
+    std::string const refused = fmt::format("{}.incomplete", of);
+    bool const told = std::any_of(reasons.begin(), reasons.end(),
+                                  [&](verdict::Reason const& reason) { return reason.id == refused; });
+    if (told || coverage.lacking.none()) return;
+    reasons.push_back({fmt::format("{}.positions-not-covered", of), verdict::Severity::remark,
+                       fmt::format("No {} for positions {} of {}: readings there are held.", what,
+                                   plant::occupancy_text(coverage.lacking), coverage.lacking_for),
+                       what_to_do, "", std::nullopt});
+}
+
+Result<verdict::ReferenceAssessment> assess_reference(JobState const& state, ReferenceEntry const& reference,
+                                                      ReferenceCover const& cover,
+                                                      std::vector<LinkNeed> const& needs)
 {
     std::vector<verdict::ReferencePower> powers;
-    plant::Occupancy occupied;
     for (std::size_t i = 0; i < reference.size(); ++i) {
         verdict::ReferencePower power;
         power.position = reference.position[i];
@@ -65,14 +84,16 @@ Result<verdict::ReferenceAssessment> assess_reference(JobState const& state, Ref
         if (reference.taken_ms[i] != verdict::ReadingColumns::no_time)
             power.taken = Instant{reference.taken_ms[i], reference.offset_minutes};
         powers.push_back(power);
-        occupied.set(static_cast<std::size_t>(power.position - 1));
     }
     facts::FibreKind const kind = kind_of_wavelengths(reference.wavelength_nm);
+    Coverage const coverage =
+        coverage_of(cover, needs, kind, cover.powers.all(), state.settings.directions == 2);
     verdict::ReferenceQuestion question{
         .id = reference.id,
         .powers = powers,
         .wavelengths = required_wavelengths(state.settings.wavelengths, state.rules, kind),
-        .occupied = occupied,
+        .occupied = coverage.possible,
+        .needed = coverage.needed,
         .kind = kind,
         .source = instrument_used(state, "source", reference.kit.source, reference),
         .meter = instrument_used(state, "meter", reference.kit.meter, reference),
@@ -88,7 +109,13 @@ Result<verdict::ReferenceAssessment> assess_reference(JobState const& state, Ref
         question.cords.push_back(cord_used(state, "tail cord", reference.kit.tail));
     if (!reference.kit.substitution.empty())
         question.cords.push_back(cord_used(state, "substitution cord", reference.kit.substitution));
-    return verdict::check_reference(question);
+    TRY_ASSIGN(auto assessment, verdict::check_reference(question));
+    tell_lacking(coverage, "reference", "power",
+                 "Take a reference over all positions before these are measured.", assessment.reasons);
+    for (verdict::Reason& reason : kit_reasons(state, reference))
+        assessment.reasons.push_back(std::move(reason));
+    assessment.state = verdict::acceptance_of(assessment.reasons);
+    return assessment;
 }
 
 TrustReason trust_reason(verdict::Reason const& reason)
@@ -98,18 +125,99 @@ TrustReason trust_reason(verdict::Reason const& reason)
     return {reason.id, text, reason.what_to_do, reason.severity == verdict::Severity::refuse};
 }
 
-/// Launch plug -> tail plug, as the cords should map: through an opposed-key adapter, or through a known cord
-/// between two.
-std::optional<plant::PositionMap> expected_check_map(Cord const* launch, Cord const* known)
+/// Launch plug -> tail plug through adapters of these keys: one, or two with a known cord between them.
+std::optional<plant::PositionMap> joined_map(Cord const& launch, Cord const* known, plant::KeyRelation keys)
 {
-    if (!launch) return std::nullopt;
-    auto const family = plant::parse_family(launch->family);
+    auto const family = plant::parse_family(launch.family);
     if (!family) return std::nullopt;
-    plant::PositionMap const joint = plant::adapter_map(plant::KeyRelation::opposed, *family);
+    plant::PositionMap const joint = plant::adapter_map(keys, *family);
     if (!known) return joint;
     auto const cord = plant::cable_map(known->type, *family);
     if (!cord) return std::nullopt;
     return joint.then(*cord).then(joint);
+}
+
+/// The same along the line of light that a set-up plans for the check of these cords; nothing when it is of
+/// other ones.
+std::optional<plant::PositionMap> planned_map(JobState const& state, TestKit const& kit, Cord const& launch,
+                                              drawing::LightPath const& path)
+{
+    auto const family = plant::parse_family(launch.family);
+    std::vector<std::size_t> cords;
+    for (std::size_t i = 0; i < path.bodies.size(); ++i) {
+        if (path.bodies[i].kind == drawing::BodyKind::cord) cords.push_back(i);
+    }
+    if (!family || cords.size() < 2 || cords.size() > 3 || path.bodies[cords.front()].serial != kit.launch ||
+        (!kit.tail.empty() && path.bodies[cords.back()].serial != kit.tail))
+        return std::nullopt;
+    // A cord between the two has to be the one that the kit names.
+    std::string const between = cords.size() == 3 ? path.bodies[cords[1]].serial : std::string{};
+    if (!kit.substitution.empty() && between != kit.substitution) return std::nullopt;
+    plant::PositionMap map;
+    for (std::size_t k = 0; k + 1 < cords.size(); ++k) {
+        if (cords[k + 1] != cords[k] + 1 || cords[k] >= path.joints.size()) return std::nullopt;
+        plant::PositionMap const joint = plant::adapter_map(path.joints[cords[k]].keys, *family);
+        if (k == 0) {
+            map = joint;
+            continue;
+        }
+        Cord const* const known = state.cord(between);
+        auto const cord = known ? plant::cable_map(known->type, *family)
+                                : Result<plant::PositionMap>{Error{Errc::not_found, ""}};
+        if (!cord) return std::nullopt;
+        map = map.then(*cord).then(joint);
+    }
+    return map;
+}
+
+/// What the latest set-up that was chosen for these cords by then plans; nothing where none was.
+std::optional<plant::PositionMap> planned_check_map(JobState const& state, TestKit const& kit,
+                                                    Cord const& launch, Instant by)
+{
+    for (auto chosen = state.setups.rbegin(); chosen != state.setups.rend(); ++chosen) {
+        if (by < chosen->at) continue;
+        auto const sheet = setup_of(chosen->body);
+        if (!sheet) continue;
+        for (SheetPhase const& phase : sheet->phases) {
+            if (phase.phase != setup::Phase::check || !phase.path) continue;
+            if (auto map = planned_map(state, kit, launch, *phase.path)) return map;
+        }
+    }
+    return std::nullopt;
+}
+
+/// Where light should arrive. Without a plan either adapter will do that lets the plugs meet: the aligned one
+/// only where it alone says what was seen, and that is told.
+std::optional<plant::PositionMap> expected_check_map(JobState const& state, TestKit const& kit,
+                                                     ReferenceCover const& cover, CordCheckEntry const& check,
+                                                     std::vector<verdict::Reason>& said)
+{
+    Cord const* const launch = find_cord(state, kit.launch);
+    if (!launch) return std::nullopt;
+    Cord const* const known = find_cord(state, kit.substitution);
+    if (auto planned = planned_check_map(state, kit, *launch, check.taken())) return planned;
+    auto const opposed = joined_map(*launch, known, plant::KeyRelation::opposed);
+    // Ordinary angled plugs do not meet with their keys aligned (IEC 61754-7).
+    bool const angled =
+        !cover.faces.empty() && std::all_of(cover.faces.begin(), cover.faces.end(),
+                                            [](plant::Face face) { return face == plant::Face::angled; });
+    auto const aligned = angled ? std::nullopt : joined_map(*launch, known, plant::KeyRelation::aligned);
+    auto const says = [&](plant::PositionMap const& map) {
+        bool any = false;
+        for (std::size_t i = 0; i < check.size(); ++i) {
+            if (check.far_position[i] <= 0) continue;
+            if (map.at(check.position[i]) != check.far_position[i]) return false;
+            any = true;
+        }
+        return any;
+    };
+    if (!opposed || !aligned || says(*opposed) || !says(*aligned)) return opposed;
+    said.push_back(
+        {"cord-check.aligned-adapter", verdict::Severity::remark,
+         "The light arrives as through an adapter with aligned keys; no set-up was chosen that says "
+         "which one was meant.",
+         "Look at the adapter; choose the set-up that is worked by.", "", std::nullopt});
+    return aligned;
 }
 
 std::vector<verdict::CordReading> readings_of(CordCheckEntry const& check)
@@ -134,19 +242,41 @@ CordCheckEntry const* earlier_check(JobState const& state, CordCheckEntry const&
     return earlier;
 }
 
-Result<verdict::CordAssessment> assess_check(JobState const& state, CordCheckEntry const& check)
+/// Of a check: positions that the reference lacks are its own matter, links that need them are not asked.
+std::vector<LinkNeed> within(std::vector<LinkNeed> needs, plant::Occupancy const& held)
+{
+    for (LinkNeed& need : needs) {
+        if ((need.near_used & ~held).any()) need.near_used.reset();
+        if ((need.far_used & ~held).any()) need.far_used.reset();
+    }
+    return needs;
+}
+
+Result<verdict::CordAssessment> assess_check(JobState const& state, Assessment const& sofar,
+                                             CordCheckEntry const& check, std::vector<LinkNeed> const& needs)
 {
     auto const readings = readings_of(check);
-    plant::Occupancy occupied;
-    for (auto const position : check.position) occupied.set(static_cast<std::size_t>(position - 1));
+    plant::Occupancy held;
+    for (auto const position : check.position) held.set(static_cast<std::size_t>(position - 1));
     ReferenceEntry const* reference = nullptr;
-    if (auto const found = state.reference_index.find(check.reference); found != state.reference_index.end())
+    ReferenceCover cover;
+    if (auto const found = state.reference_index.find(check.reference);
+        found != state.reference_index.end()) {
         reference = &state.references[found->second];
+        cover = sofar.covers[found->second];
+    }
     TestKit const kit = reference ? reference->kit : TestKit{};
     Cord const* const launch = find_cord(state, kit.launch);
+    std::vector<verdict::Reason> said;
+    auto expected = expected_check_map(state, kit, cover, check, said);
     Cord const* const tail = find_cord(state, kit.tail);
     Cord const* const known = find_cord(state, kit.substitution);
     facts::FibreKind const kind = kind_of_wavelengths(check.wavelength_nm);
+    plant::Occupancy const referenced = cover.powers.all();
+    Coverage coverage = coverage_of(cover, reference ? within(needs, referenced) : std::vector<LinkNeed>{},
+                                    kind, held, state.settings.directions == 2);
+    if (!reference) coverage.lacking.reset();
+    if (referenced.any()) coverage.lacking &= referenced;
     // The fibre of two short cords hardly counts; its category only picks the values for the kind.
     TRY_ASSIGN(auto const* const category,
                state.tables.category(kind == facts::FibreKind::multimode ? "OM4" : "OS2"));
@@ -156,7 +286,8 @@ Result<verdict::CordAssessment> assess_check(JobState const& state, CordCheckEnt
         .id = check.id,
         .readings = readings,
         .wavelengths = required_wavelengths(state.settings.wavelengths, state.rules, kind),
-        .occupied = occupied,
+        .occupied = coverage.possible,
+        .needed = coverage.needed,
         .rules = &state.rules,
         .category = category,
         .cords = launch ? launch->grade : state.settings.cord_grade,
@@ -165,11 +296,15 @@ Result<verdict::CordAssessment> assess_check(JobState const& state, CordCheckEnt
         .joints = std::max(known ? 2 : 1, setup::joints_in_reference(method)),
         .added_length = Metres{(tail ? tail->length.value() : 0) + (known ? known->length.value() : 0)},
         .joint_mean = {},
-        .expected_map = expected_check_map(launch, known),
+        .expected_map = std::move(expected),
         .expected_length = {},
         .tables = &state.tables};
     if (question.added_length > Metres{1000}) question.added_length = Metres{1000};
     TRY_ASSIGN(auto assessment, verdict::check_cords(question));
+    tell_lacking(coverage, "cord-check", "reading",
+                 "Check the cords over all positions before these are measured.", assessment.reasons);
+    assessment.reasons.insert(assessment.reasons.end(), said.begin(), said.end());
+    assessment.state = verdict::acceptance_of(assessment.reasons);
     if (CordCheckEntry const* const earlier = earlier_check(state, check)) {
         TRY_ASSIGN(auto const moved, verdict::disagreement(earlier->id, readings_of(*earlier), check.id,
                                                            readings, state.tables));
@@ -208,6 +343,10 @@ verdict::Hold Assessment::hold_of(JobState const& state, std::uint32_t row) cons
                 fmt::format("{}. {}", doubt_text(state, *holding.reference, *holding.doubt),
                             doubt_action(state, *holding.reference, *holding.doubt))};
     }
+    if (auto const kind = static_cast<verdict::HoldKind>(hold[row]);
+        kind == verdict::HoldKind::reference_mismatch || kind == verdict::HoldKind::position_not_referenced ||
+        kind == verdict::HoldKind::position_not_checked)
+        return CoverLook{state, *this}.words(kind, row);
     std::uint32_t const reference = readings.reference[row];
     std::string_view const name = reference == verdict::Dictionary::missing
                                       ? std::string_view{}
@@ -218,10 +357,14 @@ verdict::Hold Assessment::hold_of(JobState const& state, std::uint32_t row) cons
 
 Outcome stand_references(JobState const& state, Assessment& assessment)
 {
+    std::vector<LinkNeed> const needs = link_needs(state, assessment);
+    assessment.covers.clear();
+    for (ReferenceEntry const& reference : state.references)
+        assessment.covers.push_back(reference_cover(state, reference));
     std::vector<verdict::ReferenceEntry> entries;
     for (std::size_t i = 0; i < state.references.size(); ++i) {
         ReferenceEntry const& reference = state.references[i];
-        TRY_ASSIGN(auto checked, assess_reference(state, reference));
+        TRY_ASSIGN(auto checked, assess_reference(state, reference, assessment.covers[i], needs));
         verdict::ReferenceEntry entry;
         entry.id = reference.id;
         entry.taken = reference.taken();
@@ -233,11 +376,17 @@ Outcome stand_references(JobState const& state, Assessment& assessment)
     std::vector<verdict::CordCheckEntry> checks;
     for (std::size_t i = 0; i < state.checks.size(); ++i) {
         CordCheckEntry const& check = state.checks[i];
-        TRY_ASSIGN(auto checked, assess_check(state, check));
-        checks.push_back({check.reference, check.taken(), checked.state != verdict::Acceptance::refused});
+        TRY_ASSIGN(auto checked, assess_check(state, assessment, check, needs));
+        bool const accepted = checked.state != verdict::Acceptance::refused;
+        checks.push_back({check.reference, check.taken(), accepted});
         assessment.checks.push_back({i, std::move(checked)});
         auto const found = state.reference_index.find(check.reference);
-        if (found != state.reference_index.end()) assessment.references[found->second].checks.push_back(i);
+        if (found == state.reference_index.end()) continue;
+        assessment.references[found->second].checks.push_back(i);
+        // One that is older than its reference has no effect, as in the timeline.
+        if (!accepted || check.taken() < state.references[found->second].taken()) continue;
+        for (std::size_t k = 0; k < check.size(); ++k)
+            assessment.covers[found->second].checked.add(check.wavelength_nm[k], check.position[k]);
     }
     std::vector<verdict::VoidEvent> events;
     for (ReferenceEvent const& event : state.events) {
@@ -267,14 +416,15 @@ void hold_rows(JobState const& state, Assessment& assessment, std::size_t first)
         by_reference.push_back(
             assessment.timeline->find(state.readings.references.text(static_cast<std::uint32_t>(i))));
     }
+    CoverLook look{state, assessment};
     assessment.hold.resize(state.readings.size());
     for (std::size_t row = first; row < state.readings.size(); ++row) {
         std::uint32_t const reference = state.readings.reference[row];
         std::size_t const index = reference == verdict::Dictionary::missing
                                       ? verdict::ReferenceTimeline::unknown
                                       : by_reference[reference];
-        assessment.hold[row] =
-            static_cast<std::uint8_t>(assessment.timeline->hold_kind(index, state.readings.taken_ms[row]));
+        verdict::HoldKind const kind = assessment.timeline->hold_kind(index, state.readings.taken_ms[row]);
+        assessment.hold[row] = static_cast<std::uint8_t>(look.hold_kind(kind, row));
     }
 }
 

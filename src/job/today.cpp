@@ -334,6 +334,9 @@ ReferenceNow reference_now(JobState const& state, Assessment const& assessment, 
     switch (kind) {
     case verdict::HoldKind::none:
     case verdict::HoldKind::reference_doubted:
+    case verdict::HoldKind::reference_mismatch:
+    case verdict::HoldKind::position_not_referenced:
+    case verdict::HoldKind::position_not_checked:
     case verdict::HoldKind::before_reference: {
         if (!standing.doubt.empty()) {
             standing.condition = ReferenceCondition::doubted;

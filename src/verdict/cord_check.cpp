@@ -229,7 +229,8 @@ class Check
             result_.fibres.push_back(fibre);
         }
         for (auto const wavelength : question_.wavelengths)
-            for (int const position : plant::positions_of(question_.occupied))
+            for (int const position :
+                 plant::positions_of(question_.needed.any() ? question_.needed : question_.occupied))
                 if (seen.emplace(wavelength.value(), position).second) {
                     CordFibre fibre;
                     fibre.position = position;
@@ -379,7 +380,8 @@ class Check
                 fmt::format("Light arrives elsewhere than expected: {}.", joined(texts, ", ")),
                 "Check type and direction of the cords and the keys of the adapter; then reset the reference "
                 "and repeat.");
-        plant::Occupancy const silent = question_.occupied & ~stated;
+        plant::Occupancy const silent =
+            (question_.needed.any() ? question_.needed : question_.occupied) & ~stated;
         if (silent.any())
             add("cord-check.polarity-missing", Severity::remark,
                 fmt::format("Where light arrives is not stated for positions {}.",

@@ -106,14 +106,15 @@ class Check
     void complete()
     {
         for (int const wavelength : required_) {
-            plant::Occupancy missing = question_.occupied;
+            plant::Occupancy const needed = question_.needed.any() ? question_.needed : question_.occupied;
+            plant::Occupancy missing = needed;
             if (auto const row = fibres_.find(wavelength); row != fibres_.end())
                 for (auto const& [position, fibre] : row->second)
                     missing.reset(static_cast<std::size_t>(position - 1));
             if (missing.none()) continue;
             add("reference.incomplete", Severity::refuse,
                 fmt::format("No power at {} nm for {} of {} positions: {}.", wavelength, missing.count(),
-                            question_.occupied.count(), plant::occupancy_text(missing)),
+                            needed.count(), plant::occupancy_text(missing)),
                 "Take the reference again over all positions.");
         }
         std::set<int> outside;

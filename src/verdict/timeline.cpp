@@ -115,6 +115,12 @@ char const* name_of(HoldKind kind)
         return "later-check-failed";
     case HoldKind::reference_doubted:
         return "reference-doubted";
+    case HoldKind::reference_mismatch:
+        return "reference-mismatch";
+    case HoldKind::position_not_referenced:
+        return "position-not-referenced";
+    case HoldKind::position_not_checked:
+        return "position-not-checked";
     }
     return "";
 }
@@ -251,6 +257,9 @@ std::optional<Hold> ReferenceTimeline::hold_reason(std::string_view id, Instant 
     case HoldKind::none:
     case HoldKind::reference_unknown:
     case HoldKind::reference_doubted:
+    case HoldKind::reference_mismatch:
+    case HoldKind::position_not_referenced:
+    case HoldKind::position_not_checked:
         break;
     case HoldKind::reference_refused:
         text = fmt::format("Reference {} was refused. Take a new reference and measure again.", id);

@@ -18,7 +18,7 @@ from session import ROOT, Session
 flaws = []
 ELSEWHERE = {
     # What a command cannot do is done in tests/unit/job/audit_cases.cpp.
-    "rules-changed-after-test", "import-withdrawn", "clock-went-back",
+    "rules-changed-after-test", "import-withdrawn", "clock-went-back", "taken-after-recorded",
 }
 NOW = datetime.datetime.now(datetime.timezone.utc).replace(microsecond=0)
 START = NOW - datetime.timedelta(hours=3)
@@ -315,6 +315,30 @@ CALIBRATIONS = [
 ]
 
 
+def outer_links(site):
+    """A link of eight fibres, for which positions 5 to 8 are not needed."""
+    site.links.append({**site.links[0], "link": "S-1", "fibres": "8-outer"})
+
+
+def short_reference(site):
+    outer_links(site)
+    site.powers = [row for row in site.powers if not 5 <= row["position"] <= 8]
+    site.check = [row for row in site.check if not 5 <= row["position"] <= 8]
+
+
+def short_check(site):
+    outer_links(site)
+    site.check = [row for row in site.check if not 5 <= row["position"] <= 8]
+
+
+def other_glass(site):
+    """A single-mode link under the multimode reference."""
+    site.links.append({**site.links[0], "link": "W-1", "category": "OS2"})
+    rows = [{**row, "link": "W-1", "wavelength_nm": 1310} for row in site.readings if row["link"] == "N-1" and row["wavelength_nm"] == 850]
+    set_all(rows, taken_at=stamp(START + datetime.timedelta(minutes=50)))
+    site.readings += rows
+
+
 def set_all(rows, **values):
     for row in rows:
         row.update(values)
@@ -356,6 +380,9 @@ CASES = {
     "link-tested-again": (site_case(lambda site: retest(site, 0.4)), ["N-2"]),
     "link-not-scheduled": (site_case(lambda site: site.links.pop()), ["N-4"]),
     "reference-unknown": (site_case(lambda site: set_where(site.readings, "N-3", reference="R-9")), ["N-3"]),
+    "reference-mismatch": (site_case(other_glass), ["W-1"]),
+    "position-not-referenced": (site_case(short_reference), ["N-1", "N-2", "N-3", "N-4"]),
+    "position-not-checked": (site_case(short_check), ["N-1", "N-2", "N-3", "N-4"]),
     "reference-refused": (site_case(lambda site: set_all(site.powers, power_dbm=-75.0)), ["N-1", "N-2", "N-3", "N-4"]),
     "before-reference": (site_case(lambda site: set_where(site.readings, "N-1", taken_at=stamp(START - datetime.timedelta(minutes=30)))), ["N-1"]),
     "reference-voided": (voided, ["N-1", "N-2", "N-3", "N-4"]),
@@ -373,7 +400,6 @@ CASES = {
     "reference-trusted": (trusted, None),
     "kit-overridden": (lambda session: register(session, [(-400, -35)], override="compared this morning"), None),
     "no-time": (site_case(without_times), ["N-1", "N-2", "N-3", "N-4"]),
-    "taken-after-recorded": (site_case(lambda site: shift_readings(site, 300)), ["N-1", "N-2", "N-3", "N-4"]),
     "too-fast": (site_case(hurry), ["N-1", "N-2", "N-3", "N-4"]),
     "without-effect": (second_check(0.1, -30), None),
     "calibration-over": (site_case(lambda site: setattr(site, "meter", f"calibration-due = {day(-2)}\n")), ["N-1", "N-2", "N-3", "N-4"]),

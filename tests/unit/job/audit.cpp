@@ -34,7 +34,7 @@ TEST(AuditRules, EveryReasonToHoldHasItsRule)
         EXPECT_TRUE(ruled) << name;
         ++kinds;
     }
-    EXPECT_EQ(kinds, static_cast<int>(verdict::HoldKind::reference_doubted));
+    EXPECT_EQ(kinds, static_cast<int>(verdict::HoldKind::position_not_checked));
 }
 
 TEST(Haste, LinksAnHourFromTheTimeBetween)
