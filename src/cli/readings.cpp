@@ -38,6 +38,7 @@ Result<int> run(Arguments const& arguments, World& world)
     job::ReadingsOptions how;
     how.reference = arguments.text("--reference");
     how.operator_name = arguments.text("--measured-by");
+    how.again = arguments.has("--again");
     how.instrument_positions = arguments.text("--positions") == "instrument";
     auto imported = job.import_readings(arguments.text("FILE"), file.bytes(), options, how);
     if (!imported && imported.error().code == Errc::invalid_input && !arguments.has("--columns")) {
@@ -86,6 +87,7 @@ constexpr std::array options{
     Option{"--positions", "P",
            "how the file numbers positions: on the cabling's plugs, or as the instrument's ports show them",
            false, false, "cabling", "cabling,instrument"},
+    Option{"--again", "", "bring the file in although the same bytes came in before"},
     keep_option,
     separator_option,
     decimal_option,

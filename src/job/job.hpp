@@ -80,7 +80,8 @@ struct ReadingsOptions
     std::string reference;     ///< for rows that name none
     std::string operator_name; ///< for rows that name none
     bool instrument_positions =
-        false; ///< positions as the instrument shows them; the reference's cords are taken out
+        false;          ///< positions as the instrument shows them; the reference's cords are taken out
+    bool again = false; ///< a file that came in before is taken all the same
 };
 
 struct ReadingsOutcome
@@ -104,6 +105,8 @@ struct ReadingsPreview
     std::size_t bad_rows = 0;
     std::vector<std::string> unused_columns;
     bool wants_reference = false; ///< powers without a reference to compare them with
+    std::string already;          ///< when the same file came in before; empty: it did not
+    std::vector<std::string> warnings;
     struct Sample
     {
         std::string link, end, value, taken, reference;

@@ -2,6 +2,7 @@
 // What people add besides measuring, and looking at a file before it is brought in.
 #include "intake/readings.hpp"
 #include "job/inside.hpp"
+#include "job/reading_rules.hpp"
 
 #include <algorithm>
 #include <set>
@@ -42,9 +43,16 @@ Result<ReadingsPreview> Job::preview_readings(std::string const& name, std::stri
     intake::ColumnMap map;
     TRY_ASSIGN(intake::ReadOptions read, inside.read_options(name, options, map));
     read.keep_good_rows = true; // to show what would come in beside what would not
-    TRY_ASSIGN(auto const file, intake::read_readings(bytes, read));
-    verdict::ReadingColumns const& readings = file.content;
+    TRY_ASSIGN(auto file, intake::read_readings(bytes, read));
+    verdict::ReadingColumns& readings = file.content;
+    // Positions as the instrument shows them are only known on the cabling once the cords are taken out.
+    if (!how.instrument_positions)
+        take_out_bad_rows(inside.state, now_of(inside.actor), read.listed_at_most, readings, file.bad);
     ReadingsPreview preview;
+    SourceFile const source = Inside::source_of(name, bytes, "readings");
+    if (SourceFile const* const before = import_with(inside.state, source.layout, source.sha256))
+        preview.already = import_text(*before);
+    preview.warnings = reading_warnings(inside.state, readings);
     preview.rows = readings.size();
     preview.links = readings.links.size();
     preview.repeated_rows = file.repeated.count;
@@ -79,7 +87,11 @@ Result<ReadingsOutcome> Job::enter_readings(TypedReadings const& readings)
     ReadingsOptions how;
     how.reference = readings.reference;
     how.operator_name = readings.person;
-    Instant taken = readings.taken.value_or(now_of(inside_->actor));
+    how.again = true; // the key tells what was sent twice; the same values typed anew are another test
+    Instant const now = now_of(inside_->actor);
+    Instant taken = readings.taken.value_or(now);
+    // A device whose clock is ahead: what is entered was measured by now.
+    taken.ms = std::min(taken.ms, now.ms);
     taken.offset_minutes = inside_->state.settings.zone_offset_minutes;
     return import_readings(typed_name(readings.key), typed_csv(readings, taken), options, how);
 }
@@ -272,9 +284,9 @@ namespace {
 bool goes_beside(std::string_view record_kind)
 {
     static constexpr std::string_view kinds[] = {
-        kind::link_tested, kind::source_file, kind::note,           kind::step_done,
-        kind::setup,       kind::pin_change,  kind::operator_named, kind::acknowledgement,
-        kind::inspection,  kind::kit_limits,  kind::handed_over,    kind::station_key};
+        kind::link_tested,    kind::source_file,     kind::note,       kind::step_done,  kind::setup,
+        kind::operator_named, kind::acknowledgement, kind::inspection, kind::kit_limits, kind::handed_over,
+        kind::station_key};
     return std::find(std::begin(kinds), std::end(kinds), record_kind) != std::end(kinds);
 }
 

@@ -3,6 +3,7 @@
 #include "intake/readings.hpp"
 #include "job/cord_maps.hpp"
 #include "job/inside.hpp"
+#include "job/reading_rules.hpp"
 
 #include <map>
 #include <set>
@@ -10,6 +11,20 @@
 namespace guidepin::job {
 
 namespace {
+
+/// Rows that name no reference get the one that is told, or the only one there is.
+Outcome fill_reference(JobState const& state, std::string reference, verdict::ReadingColumns& readings)
+{
+    if (reference.empty() && state.references.size() == 1) reference = state.references.front().id;
+    if (reference.empty()) return {};
+    if (!state.reference_index.contains(reference))
+        return Error{Errc::not_found, fmt::format("The job has no reference \"{}\"", reference)};
+    std::uint32_t const index = readings.references.index_of(reference);
+    for (std::uint32_t& row : readings.reference) {
+        if (row == verdict::Dictionary::missing) row = index;
+    }
+    return {};
+}
 
 /// Readings as the instrument numbers its ports become readings on the cabling's own plugs.
 Outcome take_cords_out(JobState const& state, verdict::ReadingColumns& readings)
@@ -49,6 +64,20 @@ Result<ReadingsOutcome> Job::import_readings(std::string const& name, std::strin
     TRY_ASSIGN(auto file, intake::read_readings(bytes, read));
     if (file.refused) return intake::refusal(read.name, file.bad, file.rows);
     verdict::ReadingColumns& readings = file.content;
+    SourceFile const source = Inside::source_of(name, bytes, "readings");
+    if (SourceFile const* const before = import_with(inside.state, source.layout, source.sha256);
+        before && !how.again) {
+        return Error{Errc::conflict,
+                     fmt::format("{}: these bytes came in before, as {}. Brought in again, each of its links "
+                                 "counts as tested twice; --again does it all the same",
+                                 read.name, import_text(*before))};
+    }
+    if (how.instrument_positions) {
+        TRY(fill_reference(inside.state, how.reference, readings));
+        TRY(take_cords_out(inside.state, readings));
+    }
+    take_out_bad_rows(inside.state, now_of(inside.actor), read.listed_at_most, readings, file.bad);
+    if (file.bad.rows > 0 && !read.keep_good_rows) return intake::refusal(read.name, file.bad, file.rows);
     ReadingsOutcome outcome;
     outcome.rows = readings.size();
     outcome.repeated_rows = file.repeated.count;
@@ -60,17 +89,7 @@ Result<ReadingsOutcome> Job::import_readings(std::string const& name, std::strin
         outcome.warnings.push_back(fmt::format("column \"{}\" is not used", column));
 
     // What the file leaves unsaid.
-    std::string reference = how.reference;
-    if (reference.empty() && inside.state.references.size() == 1)
-        reference = inside.state.references.front().id;
-    if (!reference.empty()) {
-        if (!inside.state.reference_index.contains(reference))
-            return Error{Errc::not_found, fmt::format("The job has no reference \"{}\"", reference)};
-        std::uint32_t const index = readings.references.index_of(reference);
-        for (std::uint32_t& row : readings.reference) {
-            if (row == verdict::Dictionary::missing) row = index;
-        }
-    }
+    TRY(fill_reference(inside.state, how.reference, readings));
     std::string const person = how.operator_name.empty() ? inside.actor.name : how.operator_name;
     if (!person.empty()) {
         std::uint32_t const index = readings.operators.index_of(person);
@@ -95,9 +114,9 @@ Result<ReadingsOutcome> Job::import_readings(std::string const& name, std::strin
                                      read.name, id)};
         }
     }
-    if (how.instrument_positions) TRY(take_cords_out(inside.state, readings));
+    for (std::string& warning : reading_warnings(inside.state, readings))
+        outcome.warnings.push_back(std::move(warning));
 
-    SourceFile const source = Inside::source_of(name, bytes, "readings");
     std::set<std::string> tested_before;
     for (TestEntry const& test : inside.state.tests) tested_before.insert(test.link);
 

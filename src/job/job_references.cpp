@@ -4,6 +4,7 @@
 #include "job/cord_maps.hpp"
 #include "job/inside.hpp"
 #include "job/kit_register.hpp"
+#include "job/reading_rules.hpp"
 
 #include <cmath>
 #include <map>
@@ -27,6 +28,25 @@ Result<std::vector<KitOverride>> decisions_of(Job const& job, Actor const& actor
     return decisions;
 }
 
+/// A reference or a cord check is nothing with rows left out, so one such row refuses the file.
+template <class Rows>
+Outcome not_later_than_now(std::string const& name, Rows const& rows, std::size_t all, Instant now)
+{
+    intake::Problems late;
+    for (std::size_t row = 0; row < rows.size(); ++row) {
+        std::string reason = future_fault(rows.taken_ms[row], now);
+        if (reason.empty()) continue;
+        ++late.count;
+        ++late.rows;
+        if (late.listed.size() < intake::ReadOptions{}.listed_at_most)
+            late.listed.push_back({rows.line[row], "taken_at",
+                                   instant_text({rows.taken_ms[row], rows.offset_minutes[row]}),
+                                   std::move(reason)});
+    }
+    if (late.count == 0) return {};
+    return intake::refusal(name, late, all);
+}
+
 } // namespace
 
 Result<ReferenceOutcome> Job::take_reference(std::string const& name, std::string_view bytes,
@@ -37,6 +57,7 @@ Result<ReferenceOutcome> Job::take_reference(std::string const& name, std::strin
     TRY_ASSIGN(intake::ReadOptions const read, inside.read_options(name, options, map));
     TRY_ASSIGN(auto const file, intake::read_reference(bytes, read));
     if (file.refused) return intake::refusal(read.name, file.bad, file.rows);
+    TRY(not_later_than_now(read.name, file.content, file.rows, now_of(inside.actor)));
     intake::ReferencePowers const& powers = file.content;
     SourceFile const source = Inside::source_of(name, bytes, "reference");
     std::vector<ReferenceEntry> entries(powers.references.size());
@@ -114,6 +135,7 @@ Result<ReferenceOutcome> Job::take_cord_check(std::string const& name, std::stri
     TRY_ASSIGN(intake::ReadOptions const read, inside.read_options(name, options, map));
     TRY_ASSIGN(auto const file, intake::read_cord_check(bytes, read));
     if (file.refused) return intake::refusal(read.name, file.bad, file.rows);
+    TRY(not_later_than_now(read.name, file.content, file.rows, now_of(inside.actor)));
     intake::CordChecks const& checks = file.content;
     SourceFile const source = Inside::source_of(name, bytes, "cord-check");
     std::vector<CordCheckEntry> entries(checks.checks.size());

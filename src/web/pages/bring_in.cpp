@@ -168,6 +168,12 @@ Html what_comes_in(job::ReadingsPreview const& preview)
     if (preview.repeated_rows > 0)
         body += html("<p class=\"quiet\">{} rows say what an earlier row says; each is kept once.</p>\n",
                      preview.repeated_rows);
+    if (!preview.already.empty())
+        body += html("<p class=\"notice bad\" role=\"alert\">These bytes came in before, as {}. Brought in "
+                     "again, each link counts as tested twice.</p>\n",
+                     preview.already);
+    for (std::string const& warning : preview.warnings)
+        body += html("<p class=\"notice hint\">{}</p>\n", warning);
     if (!preview.unused_columns.empty())
         body += html("<p class=\"quiet\">Columns not used: {}</p>\n", names(preview.unused_columns, 20));
     if (preview.bad_rows > 0) {
@@ -340,9 +346,10 @@ Result<Reply> file_page(Desk& desk, Exchange const& exchange)
     Html body =
         html("<h1>Look before it counts</h1>\n<p class=\"breakable\"><strong>{}</strong>, {} bytes</p>\n",
              file->name, file->bytes.size());
-    bool good = false, some = false;
+    bool good = false, some = false, again = false;
     if (preview) {
         some = preview->rows > 0;
+        again = !preview->already.empty();
         good = some && preview->bad_rows == 0 && !preview->wants_reference;
         body += html("<section><h2>What would come in</h2>{}{}</section>\n", what_comes_in(*preview),
                      understood(*preview));
@@ -362,9 +369,13 @@ Result<Reply> file_page(Desk& desk, Exchange const& exchange)
     }
     if (some)
         body +=
-            html("<section>{}<input type=\"hidden\" name=\"file\" value=\"{}\">{}<p><button>{}</button> <a "
+            html("<section>{}<input type=\"hidden\" name=\"file\" value=\"{}\">{}{}<p><button>{}</button> <a "
                  "class=\"button quiet\" href=\"/bring-in\">Leave it</a></p>{}</section>\n",
                  form(exchange, "/bring-in/keep"), file->id,
+                 again ? html("<label class=\"tick\"><input type=\"checkbox\" name=\"again\" value=\"yes\" "
+                              "required> It was measured again: bring it in although it came in "
+                              "before</label>\n")
+                       : Html{},
                  good ? Html{} : html("<input type=\"hidden\" name=\"good\" value=\"yes\">"),
                  good ? "Bring it in" : "Bring in the rows that hold", end_form());
     body +=
@@ -403,7 +414,9 @@ Result<Reply> keep_file(Desk& desk, Exchange const& exchange)
                      "This file is not waiting any more: it came in already, or bring it again"};
     job::FileOptions options = options_of(*file);
     options.keep_good_rows = exchange.has("good");
-    TRY(desk.job().import_readings(file->name, file->bytes, options, how_of(*file)));
+    job::ReadingsOptions how = how_of(*file);
+    how.again = exchange.has("again");
+    TRY(desk.job().import_readings(file->name, file->bytes, options, how));
     desk.drop(file->id);
     return Reply::see("/");
 }

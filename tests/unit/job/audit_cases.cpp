@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // Rules of the audit that no command can break: a second setting, an import taken back, a clock that was set
-// back. Oracle: what each case does to the job.
+// back, readings younger than their record. Oracle: what each case does to the job.
 #include "job/audit.hpp"
 #include "record/canonical_json.hpp"
 #include "record/kind.hpp"
@@ -105,6 +105,23 @@ TEST_F(AuditCases, TheSamePromiseAgainIsNoChange)
     append(record::kind::setting, at("2026-03-02T11:00:00Z"),
            record::canonicalised(settings_to_json(settings_)).value());
     EXPECT_THAT(rules(), Not(Contains("rules-changed-after-test")));
+}
+
+TEST_F(AuditCases, ReadingsYoungerThanTheirRecord)
+{
+    // An import takes none from the future; another program's record may hold them.
+    EXPECT_THAT(rules(), Not(Contains("taken-after-recorded")));
+    std::string body;
+    auto const store = record::open_sqlite(path(), {});
+    ASSERT_TRUE(store) << store.error().message;
+    record::RecordQuery tests;
+    tests.kinds = {std::string(record::kind::link_tested)};
+    ASSERT_TRUE((*store)->visit(tests, [&](record::RecordView const& view) -> Outcome {
+        body = std::string(view.body);
+        return {};
+    }));
+    append(record::kind::link_tested, at("2026-03-02T08:00:00Z"), body);
+    EXPECT_THAT(rules(), Contains("taken-after-recorded"));
 }
 
 TEST_F(AuditCases, AnImportTakenBack)

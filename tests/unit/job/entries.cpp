@@ -305,7 +305,7 @@ TEST_F(Entries, TheSentenceNamesTheNextLink)
     // Two links on one day, one left: half a day.
     EXPECT_NEAR(*failing.days_left, 0.5, 1e-12);
     EXPECT_THAT(failing.finish, HasSubstr("1 day"));
-    bring("N-1", "09:40");
+    bring("N-1", "09:30");
     EXPECT_EQ(today("2026-03-02T09:45:00Z").next.deed, Deed::hand_over);
 }
 

@@ -247,11 +247,11 @@ TEST_F(JobFile, a_schedule_brought_again_changes_nothing)
 
 TEST_F(JobFile, a_position_that_the_link_does_not_have_is_kept_and_has_no_say)
 {
-    schedule(one_link);
+    schedule("N-1,OM4,50,mpo-12,1-11,B\r\n");
     reference();
-    readings(rows({}) + "N-1,a,13,,850,3.00,2026-03-02T09:00:00Z,R-1\r\n");
+    readings(rows({.last = 11}) + "N-1,a,12,,850,3.00,2026-03-02T09:00:00Z,R-1\r\n");
     EXPECT_EQ(link("N-1").state, "pass");
-    EXPECT_EQ(link("N-1").readings, 12);
+    EXPECT_EQ(link("N-1").readings, 11);
     auto const assessment = job_->assessment();
     ASSERT_TRUE(assessment.has_value());
     EXPECT_TRUE((*assessment)->verdicts.links[0].findings & verdict::some_not_planned);

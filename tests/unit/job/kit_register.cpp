@@ -189,7 +189,7 @@ class Register : public ::testing::Test
     }
 
     std::filesystem::path folder_;
-    FixedClock clock_{parse_instant("2026-03-02T07:00:00Z")->ms};
+    FixedClock clock_{parse_instant("2026-03-02T09:00:00Z")->ms};
     Actor actor_;
     std::optional<Job> job_;
 };
@@ -314,6 +314,7 @@ TEST_F(Register, CalibrationIsRefusedBeforeTheReferenceIsKeptAndARemarkWhereOver
 {
     bring_kit();
     TestKit const kit{"S", "M", "L", "T", "X"};
+    clock_ = FixedClock{parse_instant("2026-12-01T09:00:00Z")->ms};
     auto const late = reference("R-1", "one-cord", kit, {}, "2026-12-01");
     ASSERT_FALSE(late.has_value());
     EXPECT_THAT(late.error().message, HasSubstr("source S: out of calibration for 21 days"));
@@ -457,6 +458,7 @@ TEST_F(Register, ItemsLeaveComeBackAndAreRenewed)
     ASSERT_TRUE(job_->renew_item("L", "new plugs").has_value());
     EXPECT_THAT(matings("L"), ElementsAre(0, 0));
     EXPECT_EQ(of("L").references, 1) << "its history stays";
+    clock_ = FixedClock{parse_instant("2026-03-03T12:00:00Z")->ms};
     ASSERT_TRUE(reference("R-3", "one-cord", {"S", "M", "L", "T", "X"}, {}, "2026-03-03").has_value());
     EXPECT_THAT(matings("L"), ElementsAre(1, 1));
 }
