@@ -17,6 +17,7 @@ std::span<Command const> commands()
         cord_check_command,
         reference_event_command,
         readings_command,
+        withdraw_command,
         verdicts_command,
         watch_command,
         trust_command,

@@ -14,6 +14,7 @@ extern Command const reference_command;
 extern Command const cord_check_command;
 extern Command const reference_event_command;
 extern Command const readings_command;
+extern Command const withdraw_command;
 extern Command const verdicts_command;
 extern Command const explain_command;
 extern Command const watch_command;
