@@ -94,6 +94,18 @@ void clear_progress()
     the_bar().clear();
 }
 
+Outcome warn_of_defects(job::Job const& job, std::string const& name)
+{
+    TRY_ASSIGN(record::CheckReport const report, record::check(job.store()));
+    if (!report.first) return {};
+    clear_progress();
+    fmt::print(stderr,
+               "guidepin: caution: the records do not hold. {}.\nWhat follows from them proves nothing; use "
+               "another copy of {} (\"guidepin check\").\n",
+               report.first->text(), name);
+    return {};
+}
+
 std::string path_in(World const& world, std::string const& path)
 {
     if (path.empty() || path.front() == '/' || world.working_folder.empty()) return path;

@@ -30,6 +30,10 @@ inline constexpr Option decimal_option{
 /// Operator, key, clock, bar: from the options and the environment.
 job::Actor actor_of(Arguments const& arguments, World& world);
 
+/// On standard error: that a record of the job does not hold, where one does not. What follows from the
+/// records is told all the same.
+Outcome warn_of_defects(job::Job const& job, std::string const& name);
+
 std::string path_in(World const& world, std::string const& path);
 
 Result<job::FileOptions> file_options_of(Arguments const& arguments, World const& world);

@@ -140,6 +140,7 @@ Result<int> run(Arguments const& arguments, World& world)
 {
     TRY_ASSIGN(auto job,
                job::Job::open(path_in(world, arguments.text("JOB")), actor_of(arguments, world), false));
+    TRY(warn_of_defects(job, arguments.text("JOB")));
     TRY_ASSIGN(auto const* const assessment, job.assessment());
     auto tables = job::derive(job.state(), *assessment);
     std::string const state = arguments.text("--state");

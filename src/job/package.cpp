@@ -5,6 +5,7 @@
 #include "job/certificate_of.hpp"
 #include "job/files.hpp"
 #include "job/manifest.hpp"
+#include "record/check.hpp"
 #include "record/copy.hpp"
 #include "record/digest.hpp"
 #include "record/kind.hpp"
@@ -244,6 +245,13 @@ Outcome write_manifest(Making& making)
 
 Result<Package> write_package(Job& job, Actor const& actor, PackageOptions const& options)
 {
+    // Nobody signs for what may have been changed: all chains first, whatever is asked for.
+    TRY_ASSIGN(record::CheckReport const records, record::check(job.store()));
+    if (records.first)
+        return Error{Errc::damaged,
+                     fmt::format("Nothing is written: the records do not hold. {}. Use another "
+                                 "copy of the job; \"guidepin check\" says whether it holds",
+                                 records.first->text())};
     TRY_ASSIGN(Assessment const* const assessment, job.assessment());
     TRY_ASSIGN(auto const wanted, wanted_links(job.state(), options.links));
     TRY(make_folder(options.folder));

@@ -37,7 +37,7 @@ struct Package
 
 /// All files, then the manifest over them, then the record that they were handed over; so the record does not
 /// change what is inside, and the same job gives the same package again. `job` must be open for writing
-/// unless it is a draft.
+/// unless it is a draft. Errors: damaged, naming the first record that does not hold.
 Result<Package> write_package(Job& job, Actor const& actor, PackageOptions const& options);
 
 } // namespace guidepin::job
