@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "job/reference_choice.hpp"
 
+#include "job/reference_cover.hpp"
+
 #include <algorithm>
 #include <tuple>
 
@@ -17,50 +19,40 @@ bool alike(plant::LinkSpec const& a, plant::LinkSpec const& b)
 
 } // namespace
 
-std::optional<std::string> why_unsuited(JobState const& state, ReferenceEntry const& reference,
-                                        plant::LinkSpec const& link)
+std::optional<std::string> why_unsuited(JobState const& state, Assessment const& assessment,
+                                        ReferenceEntry const& reference, std::size_t link)
 {
-    if (auto const limits = limits_of(state, link)) {
+    ReferenceCover const cover = reference_cover(state, reference);
+    if (auto const limits = limits_of(state, state.links[link])) {
         for (std::size_t w = 0; w < limits->required; ++w) {
             int const nm = limits->wavelengths[w].value();
-            if (std::find(reference.wavelength_nm.begin(), reference.wavelength_nm.end(), nm) ==
-                reference.wavelength_nm.end())
+            if (!cover.powers.has(static_cast<std::uint16_t>(nm)))
                 return fmt::format("{} holds no power at {} nm", reference.id, nm);
         }
     }
-    Cord const* const launch = state.cord(reference.kit.launch);
-    if (!launch) return std::nullopt;
-    auto const family = plant::parse_family(launch->family);
-    if (!family) return std::nullopt;
-    if (link.family.key != plant::Family::Key::duplex) {
-        if (*family != link.family)
-            return fmt::format("{} was taken with {}, an {} cord, and the link has {} plugs", reference.id,
-                               launch->id, launch->family, link.family.name());
-        if (launch->face != link.face)
-            return fmt::format("{} was taken with {}, whose end is {}, and the link's is {}", reference.id,
-                               launch->id, plant::name_of(launch->face), plant::name_of(link.face));
-    } else if (family->positions() < link.family.positions()) {
-        return fmt::format("{} was taken with {}, which has {} positions, and the link has {}", reference.id,
-                           launch->id, family->positions(), link.family.positions());
+    std::string why;
+    for (verdict::LaunchEnd const end : {verdict::LaunchEnd::b, verdict::LaunchEnd::a}) {
+        why = mismatch_of(state, assessment, cover, static_cast<std::uint32_t>(link), end);
+        if (why.empty()) return std::nullopt;
     }
-    return std::nullopt;
+    return fmt::format("{} does not fit: {}", reference.id, why);
 }
 
 std::vector<ReferenceOffer> references_for(JobState const& state, Assessment const& assessment,
-                                           plant::LinkSpec const& link, Instant now)
+                                           std::size_t link, Instant now)
 {
     std::vector<std::size_t> like_it(state.readings.references.size(), 0);
     for (TestEntry const& test : state.tests) {
         std::uint32_t const reference = state.readings.reference[test.first_row];
         std::uint32_t const tested = state.readings.link[test.first_row];
         if (reference != verdict::Dictionary::missing && tested < state.scheduled() &&
-            alike(state.links[tested], link))
+            alike(state.links[tested], state.links[link]))
             ++like_it[reference];
     }
     std::vector<ReferenceOffer> offers;
     for (std::size_t i = 0; i < state.references.size(); ++i) {
         ReferenceEntry const& reference = state.references[i];
-        if (why_unsuited(state, reference, link)) continue;
+        if (why_unsuited(state, assessment, reference, link)) continue;
         ReferenceOffer offer{reference.id, reference_now(state, assessment, i, now), 0};
         std::uint32_t const name = state.readings.references.find(reference.id);
         if (name < like_it.size()) offer.like_it = like_it[name];

@@ -13,11 +13,11 @@
 
 namespace guidepin::job {
 
-/// Why readings of the link cannot rest on the reference, in words ("R-2 holds no power at 1310 nm"); nothing
-/// where nothing known speaks against it. What is not registered speaks against nothing. Links that end in
-/// single plugs are met through fan-outs: any cord with enough positions may be one.
-std::optional<std::string> why_unsuited(JobState const& state, ReferenceEntry const& reference,
-                                        plant::LinkSpec const& link);
+/// Why readings of this scheduled link cannot rest on the reference, from whichever end they are launched, in
+/// words ("R-2 holds no power at 1310 nm"); nothing where nothing known speaks against it. By the rule that
+/// holds such readings: job/reference_cover.hpp.
+std::optional<std::string> why_unsuited(JobState const& state, Assessment const& assessment,
+                                        ReferenceEntry const& reference, std::size_t link);
 
 struct ReferenceOffer
 {
@@ -29,6 +29,6 @@ struct ReferenceOffer
 /// References that suit the link, the best first: those in force, then those that links like it were measured
 /// under, then the newest.
 std::vector<ReferenceOffer> references_for(JobState const& state, Assessment const& assessment,
-                                           plant::LinkSpec const& link, Instant now);
+                                           std::size_t link, Instant now);
 
 } // namespace guidepin::job

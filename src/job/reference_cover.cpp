@@ -225,6 +225,30 @@ Coverage coverage_of(ReferenceCover const& cover, std::vector<LinkNeed> const& n
     return coverage;
 }
 
+std::string mismatch_of(JobState const& state, Assessment const& assessment, ReferenceCover const& cover,
+                        std::uint32_t link, verdict::LaunchEnd end)
+{
+    if (link >= state.scheduled()) return {};
+    plant::LinkModel const& model = *assessment.models[link];
+    bool const from_b = end == verdict::LaunchEnd::b;
+    plant::Family const& family = from_b ? model.far_family : model.near_family;
+    plant::Face const face = from_b ? model.far_end.face : model.near_end.face;
+    std::string const at = fmt::format("end {} of the link is", from_b ? "B" : "A");
+    if (cover.family && !plug_fits(*cover.family, family))
+        return fmt::format("its launch cord {} has {} plugs, {} {}", cover.launch, cover.family->name(), at,
+                           family.name());
+    if (!face_fits(cover.faces, family, face))
+        return fmt::format("its launch cord {} is {}, {} {}", cover.launch,
+                           plant::name_of(cover.faces.front()), at, plant::name_of(face));
+    if (!cover.glass) return {};
+    auto const category = state.tables.category(state.links[link].category);
+    if (category && (*category)->kind != *cover.glass)
+        return fmt::format("its launch cord {} is {}, the link {} ({})", cover.launch,
+                           facts::name_of(*cover.glass), facts::name_of((*category)->kind),
+                           state.links[link].category);
+    return {};
+}
+
 CoverLook::CoverLook(JobState const& state, Assessment const& assessment)
     : state_(state)
     , assessment_(assessment)
@@ -243,29 +267,6 @@ ReferenceCover const* CoverLook::cover_of(std::size_t row) const
     return &assessment_.covers[static_cast<std::size_t>(covers_[reference])];
 }
 
-std::string CoverLook::mismatch(ReferenceCover const& cover, std::uint32_t link, verdict::LaunchEnd end) const
-{
-    if (link >= state_.scheduled()) return {};
-    plant::LinkModel const& model = *assessment_.models[link];
-    bool const from_b = end == verdict::LaunchEnd::b;
-    plant::Family const& family = from_b ? model.far_family : model.near_family;
-    plant::Face const face = from_b ? model.far_end.face : model.near_end.face;
-    std::string const at = fmt::format("end {} of the link is", from_b ? "B" : "A");
-    if (cover.family && !plug_fits(*cover.family, family))
-        return fmt::format("its launch cord {} has {} plugs, {} {}", cover.launch, cover.family->name(), at,
-                           family.name());
-    if (!face_fits(cover.faces, family, face))
-        return fmt::format("its launch cord {} is {}, {} {}", cover.launch,
-                           plant::name_of(cover.faces.front()), at, plant::name_of(face));
-    if (!cover.glass) return {};
-    auto const category = state_.tables.category(state_.links[link].category);
-    if (category && (*category)->kind != *cover.glass)
-        return fmt::format("its launch cord {} is {}, the link {} ({})", cover.launch,
-                           facts::name_of(*cover.glass), facts::name_of((*category)->kind),
-                           state_.links[link].category);
-    return {};
-}
-
 verdict::HoldKind CoverLook::hold_kind(verdict::HoldKind kind, std::size_t row)
 {
     using verdict::HoldKind;
@@ -277,7 +278,7 @@ verdict::HoldKind CoverLook::hold_kind(verdict::HoldKind kind, std::size_t row)
         reference_ = readings.reference[row];
         link_ = readings.link[row];
         end_ = readings.launch_end[row];
-        mismatch_ = !mismatch(*cover, link_, end_).empty();
+        mismatch_ = !mismatch_of(state_, assessment_, *cover, link_, end_).empty();
     }
     std::uint16_t const nm = readings.wavelength_nm[row];
     // What can never have been measured so weighs more than what happened to the reference.
@@ -297,7 +298,8 @@ verdict::Hold CoverLook::words(verdict::HoldKind kind, std::size_t row) const
     int const nm = readings.wavelength_nm[row], position = readings.position[row];
     std::string text;
     if (kind == verdict::HoldKind::reference_mismatch) {
-        std::string why = mismatch(*cover, readings.link[row], readings.launch_end[row]);
+        std::string why =
+            mismatch_of(state_, assessment_, *cover, readings.link[row], readings.launch_end[row]);
         if (why.empty())
             why = fmt::format("it holds {} nm, the reading is at {} nm", wavelengths_text(cover->powers), nm);
         text = fmt::format("Reference {} is not one for this link: {}. Correct the name of the reference or "

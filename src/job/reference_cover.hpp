@@ -44,6 +44,11 @@ struct ReferenceCover
 /// Without what is checked: that is only known once the checks were judged.
 ReferenceCover reference_cover(JobState const& state, ReferenceEntry const& reference);
 
+/// Why this link is not measured under it from that end, in words: plug, face, fibre; empty where nothing
+/// known speaks against it.
+std::string mismatch_of(JobState const& state, Assessment const& assessment, ReferenceCover const& cover,
+                        std::uint32_t link, verdict::LaunchEnd end);
+
 /// What links of one kind need of a reference, from each end.
 struct LinkNeed
 {
@@ -82,8 +87,6 @@ class CoverLook
 
   private:
     ReferenceCover const* cover_of(std::size_t row) const;
-    /// Why links of this kind are not measured under it; empty: they may be.
-    std::string mismatch(ReferenceCover const& cover, std::uint32_t link, verdict::LaunchEnd end) const;
 
     JobState const& state_;
     Assessment const& assessment_;

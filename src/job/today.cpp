@@ -130,7 +130,7 @@ class Choosing
     bool suits(ReferenceNow const& reference, std::size_t link) const
     {
         std::size_t const entry = state_.reference_index.find(reference.id)->second;
-        return !why_unsuited(state_, state_.references[entry], state_.links[link]);
+        return !why_unsuited(state_, assessment_, state_.references[entry], link);
     }
 
     /// The first by name of these states that a reference in force suits.
@@ -215,7 +215,7 @@ class Choosing
                                      ? fmt::format("{} links wait for it", waiting.links)
                                      : fmt::format("{} links like {} wait for it", waiting.links, example.id);
         // The newest that was measured under for links like these, else the newest that suits.
-        auto offers = references_for(state_, assessment_, example, now_);
+        auto offers = references_for(state_, assessment_, waiting.example, now_);
         std::stable_sort(offers.begin(), offers.end(), [](auto const& a, auto const& b) {
             return (a.like_it > 0) != (b.like_it > 0) ? a.like_it > 0 : a.now.taken > b.now.taken;
         });

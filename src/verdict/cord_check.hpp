@@ -38,7 +38,7 @@ struct CordCheckQuestion
     std::span<CordReading const> readings;
     std::vector<Nanometres> wavelengths; ///< required
     plant::Occupancy occupied;           ///< of the launch cord's plug
-    plant::Occupancy needed;             ///< of these, the ones that must have a reading; none set: all
+    plant::Occupancy needed = {};        ///< of these, the ones that must have a reading; none set: all
     facts::RuleSet const* rules = nullptr;
     facts::FibreCategory const* category = nullptr; ///< of the cords' fibre
     facts::CordGrade cords = facts::CordGrade::reference;

@@ -39,7 +39,7 @@ struct ReferenceQuestion
     std::span<ReferencePower const> powers;
     std::vector<Nanometres> wavelengths; ///< required
     plant::Occupancy occupied;           ///< positions that can carry a fibre
-    plant::Occupancy needed;             ///< of these, the ones that must have a power; none set: all
+    plant::Occupancy needed = {};        ///< of these, the ones that must have a power; none set: all
     facts::FibreKind kind = facts::FibreKind::multimode;
     ItemUsed source, meter;
     std::vector<ItemUsed> cords;                    ///< at least the launch cord

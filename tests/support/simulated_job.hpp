@@ -44,6 +44,7 @@ inline job::JobState job_of(simulate::Site const& site, bool both_directions = f
                 bool const known = cord.role == "substitution";
                 cord.type = wide ? (known ? "I-A" : "I-B") : (known ? "A" : "B");
                 cord.family = reference.family;
+                cord.ends_stated = true;
                 cord.face =
                     reference.kind == facts::FibreKind::single_mode ? plant::Face::angled : plant::Face::flat;
                 cord.pins_near = cord.pins_far = known ? plant::Pins::pinned : plant::Pins::unpinned;

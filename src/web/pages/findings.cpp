@@ -79,12 +79,12 @@ Html rely_link(Desk& desk, Exchange const& exchange, cause::Finding const& findi
     std::string const& id = state.readings.references.text(finding.reference);
     job::WatchedReference const* const watched =
         assessment ? (*assessment)->watching->find(id, state) : nullptr;
-    if (!watched || std::none_of(watched->doubts.begin(), watched->doubts.end(), [](job::Doubt const& doubt) {
-            return doubt.material && !doubt.trusted;
-        }))
+    if (!watched || std::none_of(watched->doubts.begin(), watched->doubts.end(),
+                                 [](job::Doubt const& doubt) { return doubt.material && !doubt.trusted; }))
         return {};
-    return html("<p><a class=\"button quiet\" href=\"/reference?id={}#rely\">Rely on {} all the same</a></p>\n",
-                url_escaped(id), id);
+    return html(
+        "<p><a class=\"button quiet\" href=\"/reference?id={}#rely\">Rely on {} all the same</a></p>\n",
+        url_escaped(id), id);
 }
 
 Html card(Desk& desk, Exchange const& exchange, job::JobFinding const& entry, ShownFinding const& shown)

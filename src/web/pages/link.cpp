@@ -279,12 +279,14 @@ Result<Reply> link_page(Desk& desk, Exchange const& exchange)
     if (exchange.may(Access::enter) && scheduled != state.link_index.end()) {
         plant::LinkSpec const& link = state.links[scheduled->second];
         TRY_ASSIGN(auto const* const assessment, desk.job().assessment());
-        auto const offers = job::references_for(state, *assessment, link, desk.now());
+        auto const offers = job::references_for(state, *assessment, scheduled->second, desk.now());
         if (state.references.empty()) {
             doing += notice("hint", "Take a reference first: readings rest on one.");
         } else if (offers.empty()) {
-            doing += notice("hint", fmt::format("No reference suits this link: {}. Take one that does first.",
-                                                *job::why_unsuited(state, state.references.back(), link)));
+            doing +=
+                notice("hint", fmt::format("No reference suits this link: {}. Take one that does first.",
+                                           *job::why_unsuited(state, *assessment, state.references.back(),
+                                                              scheduled->second)));
         } else {
             doing += reading_form(desk, exchange, link, wavelengths_of(state, link), !tests.empty(), offers);
         }

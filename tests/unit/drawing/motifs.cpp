@@ -427,4 +427,3 @@ TEST(Lengths, BarsAreAsLongAsTheLinks)
     EXPECT_NEAR(drawn[0].width / off[0].width, 38 / 70.6, 1e-9);
     EXPECT_NEAR(drawn[1].width, right[0].width, 1e-9);
 }
-

@@ -27,14 +27,16 @@ TEST(ReferenceChoice, SuitsWhatItsPlugAndGlassAreOf)
 {
     auto const simulated = site();
     JobState const state = support::job_of(simulated);
+    Assessment const assessment = assess(state).value();
     std::size_t suited = 0;
-    for (plant::LinkSpec const& link : state.links) {
+    for (std::size_t i = 0; i < state.scheduled(); ++i) {
+        plant::LinkSpec const& link = state.links[i];
         bool const multimode = link.category.starts_with("OM");
-        for (std::size_t i = 0; i < state.references.size(); ++i) {
-            simulate::Reference const& reference = simulated.references[i];
+        for (std::size_t r = 0; r < state.references.size(); ++r) {
+            simulate::Reference const& reference = simulated.references[r];
             bool const right = (reference.kind == facts::FibreKind::multimode) == multimode &&
                                reference.family == link.family.name();
-            EXPECT_EQ(!why_unsuited(state, state.references[i], link), right)
+            EXPECT_EQ(!why_unsuited(state, assessment, state.references[r], i), right)
                 << link.id << " under " << reference.id;
             suited += right ? 1 : 0;
         }
@@ -45,31 +47,39 @@ TEST(ReferenceChoice, SuitsWhatItsPlugAndGlassAreOf)
 TEST(ReferenceChoice, SaysWhyNot)
 {
     JobState state = support::job_of(site());
-    plant::LinkSpec link = state.links.front();
-    link.category = "OS2";
-    link.family = plant::parse_family("mpo-12").value();
-    link.face = plant::Face::angled;
+    Assessment const assessment = assess(state).value();
+    std::size_t angled = 0;
+    while (state.links[angled].family.name() != "mpo-12" || state.links[angled].face != plant::Face::angled)
+        ++angled;
     ReferenceEntry reference;
     reference.id = "R-X";
-    reference.wavelength_nm = {850, 1300};
-    EXPECT_THAT(why_unsuited(state, reference, link).value_or(""), HasSubstr("no power at 1310 nm"));
-    reference.wavelength_nm = {1310, 1550};
-    EXPECT_FALSE(why_unsuited(state, reference, link)) << "of cords that are not known nothing is said";
+    auto const why = [&] { return why_unsuited(state, assessment, reference, angled).value_or(""); };
+    auto const powers = [&](std::vector<std::uint16_t> const& wavelengths) {
+        reference.position.clear();
+        reference.wavelength_nm.clear();
+        for (std::uint16_t const nm : wavelengths) {
+            reference.position.push_back(1);
+            reference.wavelength_nm.push_back(nm);
+        }
+    };
+    powers({850, 1300});
+    EXPECT_THAT(why(), HasSubstr("no power at 1310 nm"));
+    powers({1310, 1550});
+    EXPECT_EQ(why(), "") << "of cords that are not known nothing is said";
     Cord cord;
     cord.id = "L-X";
     cord.family = "mpo-16";
+    cord.face = plant::Face::angled;
+    cord.ends_stated = true;
     state.cords.push_back(cord);
     reference.kit.launch = "L-X";
-    EXPECT_THAT(why_unsuited(state, reference, link).value_or(""), HasSubstr("mpo-16"));
+    EXPECT_THAT(why(), HasSubstr("mpo-16"));
     state.cords.back().family = "mpo-12";
-    EXPECT_THAT(why_unsuited(state, reference, link).value_or(""), HasSubstr("flat"));
-    state.cords.back().face = plant::Face::angled;
-    EXPECT_FALSE(why_unsuited(state, reference, link));
-    // Single plugs are met through a fan-out, whose other end is an array.
-    link.family = plant::parse_family("duplex-12").value();
-    EXPECT_FALSE(why_unsuited(state, reference, link));
-    link.family = plant::parse_family("duplex-24").value();
-    EXPECT_THAT(why_unsuited(state, reference, link).value_or(""), HasSubstr("12 positions"));
+    EXPECT_EQ(why(), "");
+    state.cords.back().face = plant::Face::flat;
+    EXPECT_THAT(why(), HasSubstr("flat"));
+    state.cords.back().ends_stated = false;
+    EXPECT_EQ(why(), "") << "what nobody stated speaks against nothing";
 }
 
 TEST(ReferenceChoice, InForceFirstThenWhatLinksLikeItWereMeasuredUnder)
@@ -93,8 +103,7 @@ TEST(ReferenceChoice, InForceFirstThenWhatLinksLikeItWereMeasuredUnder)
         // At the time of its own test its own reference is in force.
         std::uint32_t const row = state.tests[assessment.last_test[link]].first_row;
         std::string const& own = state.readings.references.text(state.readings.reference[row]);
-        auto const offers =
-            references_for(state, assessment, state.links[link], {state.readings.taken_ms[row], 0});
+        auto const offers = references_for(state, assessment, link, {state.readings.taken_ms[row], 0});
         ASSERT_FALSE(offers.empty());
         EXPECT_EQ(offers.front().now.condition, ReferenceCondition::in_force);
         EXPECT_TRUE(std::any_of(offers.begin(), offers.end(), [&](auto const& offer) {

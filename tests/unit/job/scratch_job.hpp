@@ -92,8 +92,8 @@ class ScratchJob : public ::testing::Test
         std::string text = "check,reference,position,far_position,wavelength_nm,attenuation_db,taken_at\n";
         for (int const nm : wavelengths) {
             for (int const p : at)
-                text += fmt::format("{},R-1,{},{},{},0.1,2026-03-02T08:10:00Z\n", id, p,
-                                    turned ? 13 - p : p, nm);
+                text +=
+                    fmt::format("{},R-1,{},{},{},0.1,2026-03-02T08:10:00Z\n", id, p, turned ? 13 - p : p, nm);
         }
         auto const done = job_->take_cord_check(id + ".csv", text, {}, "", false);
         ASSERT_TRUE(done.has_value()) << done.error().message;
