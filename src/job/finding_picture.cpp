@@ -124,11 +124,8 @@ std::optional<drawing::ControlChart> FindingPictures::watched_course(cause::Find
         }
     }
     drawing::ControlChart chart = control_chart_of(*state_, *assessment_, *watched, doubt);
-    char const decimal = writing_of(state_->settings).decimal;
-    chart.number = [decimal](double value, int decimals) {
-        std::string text = fixed_text(value, decimals);
-        std::replace(text.begin(), text.end(), '.', decimal);
-        return text;
+    chart.number = [locale = locale_of(state_->settings)](double value, int decimals) {
+        return locale.number(value, decimals);
     };
     return chart;
 }
@@ -209,11 +206,8 @@ std::optional<drawing::ControlChart> FindingPictures::course(cause::Finding cons
         auto const first = static_cast<std::size_t>(*chart.change_at + 0.5);
         chart.change_label = fmt::format("from {} on", columns_.links[order[first]].id);
     }
-    char const decimal = writing_of(state_->settings).decimal;
-    chart.number = [decimal](double value, int decimals) {
-        std::string text = fixed_text(value, decimals);
-        std::replace(text.begin(), text.end(), '.', decimal);
-        return text;
+    chart.number = [locale = locale_of(state_->settings)](double value, int decimals) {
+        return locale.number(value, decimals);
     };
     return chart;
 }
