@@ -6,6 +6,7 @@
 #include "intake/write.hpp"
 #include "simulate/site.hpp"
 
+#include <algorithm>
 #include <array>
 #include <limits>
 #include <map>
@@ -35,13 +36,20 @@ std::string job_sheet(simulate::Site const& site, simulate::Design const& design
         design.seed, design.seed, design.both_directions ? 2 : 1);
     std::map<std::string, simulate::Reference const*> kits;
     for (simulate::Reference const& reference : site.references) kits.emplace(kit_of(reference), &reference);
+    // Sixteen weeks before the first of them.
+    std::int64_t first_ms = std::numeric_limits<std::int64_t>::max();
+    for (simulate::Reference const& reference : site.references)
+        for (simulate::ReferencePower const& power : reference.powers)
+            first_ms = std::min(first_ms, power.taken_ms);
+    constexpr std::int64_t weeks_ms = 16 * 7 * std::int64_t{86'400'000};
+    std::string const calibrated = date_text(Instant{site.references.empty() ? 0 : first_ms - weeks_ms, 0});
     for (auto const& [kit, reference] : kits) {
         char const* const face = reference->kind == facts::FibreKind::multimode ? "flat" : "angled";
         for (char const* role : {"source", "meter"}) {
             text += fmt::format("\n[[instrument]]\nid = \"{0}-{1}\"\nrole = \"{0}\"\nfamily = \"{2}\"\n"
-                                "pins = \"pinned\"\nface = \"{3}\"\ncalibrated = 2025-11-10\n"
+                                "pins = \"pinned\"\nface = \"{3}\"\ncalibrated = {4}\n"
                                 "calibration-due = 2027-11-10\n",
-                                role, kit, reference->family, face);
+                                role, kit, reference->family, face, calibrated);
         }
         for (char const* role : {"launch", "tail", "substitution"}) {
             bool const known = std::string_view{role} == "substitution";

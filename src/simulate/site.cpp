@@ -20,6 +20,7 @@ namespace {
 constexpr double nan = std::numeric_limits<double>::quiet_NaN();
 constexpr double dark_db = 55; // what a meter without light shows against its reference
 constexpr std::int64_t first_morning_ms = 1'772'434'800'000; // 2026-03-02T07:00Z
+constexpr std::size_t days_after = 180;
 
 double rounded(double value, double step)
 {
@@ -202,7 +203,11 @@ class Measuring
         std::size_t const positions =
             world_.site.links[session.links.front()].family.columns *
             static_cast<std::size_t>(world_.site.links[session.links.front()].family.rows);
-        now_ = first_morning_ms + static_cast<std::int64_t>(reference) * 24 * hour_ms;
+        // Half a year at most lies after the first morning, whatever is more before it: no job takes readings
+        // of days to come.
+        auto const before = static_cast<std::int64_t>(world_.site.references.size() -
+                                                      std::min(world_.site.references.size(), days_after));
+        now_ = first_morning_ms + (static_cast<std::int64_t>(reference) - before) * 24 * hour_ms;
         Design const& design = world_.design;
         for (std::size_t w = 0; w < 2; ++w) {
             all_[w] = design.reference_u * random_.normal();

@@ -6,6 +6,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <map>
 #include <set>
 
@@ -200,6 +201,25 @@ TEST(Simulate, AWrongTestCordMirrorsTheWholeSessionAndNothingElse)
         int const n = site.links[r.link].family.positions();
         int const was = clean.readings[i].far_position;
         EXPECT_EQ(r.far_position, affected.count(r.link) ? n + 1 - was : was);
+    }
+}
+
+TEST(Simulate, ALargeSiteBeginsEarlierRatherThanEndsInDaysToCome)
+{
+    constexpr std::int64_t monday_ms = 1'772'434'800'000; // 2026-03-02T07:00Z
+    constexpr std::int64_t day_ms = 86'400'000;
+    for (std::size_t const links : {80U, 9000U}) {
+        Design design;
+        design.links = links;
+        auto const site = simulate(design).value();
+        std::int64_t first = std::numeric_limits<std::int64_t>::max(), last = 0;
+        for (Reference const& reference : site.references) {
+            for (ReferencePower const& power : reference.powers) first = std::min(first, power.taken_ms);
+        }
+        for (Reading const& reading : site.readings) last = std::max(last, reading.taken_ms);
+        EXPECT_LT(last, monday_ms + 180 * day_ms);
+        EXPECT_EQ(first == monday_ms, links == 80U);
+        EXPECT_EQ((monday_ms - first) % day_ms, 0) << "each day begins at the same hour";
     }
 }
 
