@@ -228,7 +228,12 @@ Result<std::string> Job::choose_setup(std::string body)
     Inside& inside = *inside_;
     TRY(chosen_setup_of(body));
     TRY(keep_aside(inside.draft(kind::setup, std::move(body))));
-    return inside.state.setups.back().hash;
+    // A cord check is judged by what was planned when it was taken: one of a clock that is ahead, too.
+    ChosenSetup const chosen = inside.state.setups.back();
+    if (std::any_of(inside.state.checks.begin(), inside.state.checks.end(),
+                    [&](CordCheckEntry const& check) { return !(check.taken() < chosen.at); }))
+        TRY(rebuild());
+    return chosen.hash;
 }
 
 Outcome Job::name_person(Person const& person)
@@ -284,9 +289,8 @@ namespace {
 bool goes_beside(std::string_view record_kind)
 {
     static constexpr std::string_view kinds[] = {
-        kind::link_tested,    kind::source_file,     kind::note,       kind::step_done,  kind::setup,
-        kind::operator_named, kind::acknowledgement, kind::inspection, kind::kit_limits, kind::handed_over,
-        kind::station_key};
+        kind::link_tested,     kind::source_file, kind::note,       kind::step_done,   kind::operator_named,
+        kind::acknowledgement, kind::inspection,  kind::kit_limits, kind::handed_over, kind::station_key};
     return std::find(std::begin(kinds), std::end(kinds), record_kind) != std::end(kinds);
 }
 

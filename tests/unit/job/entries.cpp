@@ -268,9 +268,48 @@ TEST_F(Entries, AnotherProgramsRecordsAreTakenIn)
         ASSERT_TRUE(other.has_value());
         ASSERT_TRUE(other->import_readings("x.csv", readings("N-1", "09:00"), {}, {}).has_value());
     }
+    ASSERT_TRUE(job_->assessment().has_value());
+    auto const generation = job_->generation();
     EXPECT_TRUE(*job_->refresh());
     EXPECT_EQ(job_->state().tests.size(), 1U);
+    EXPECT_EQ(job_->generation(), generation) << "a test goes beside what is known";
     EXPECT_FALSE(*job_->refresh());
+    auto const as_read_anew = [&] {
+        auto anew = Job::open(path(), actor_, false);
+        ASSERT_TRUE(anew.has_value());
+        auto const here = derive(job_->state(), **job_->assessment());
+        auto const there = derive(anew->state(), **anew->assessment());
+        EXPECT_EQ(here.links, there.links);
+        EXPECT_EQ(here.tests, there.tests);
+        EXPECT_EQ(here.progress, there.progress);
+        EXPECT_EQ(job_->version(), anew->version());
+        EXPECT_EQ(job_->state().tests.back().hash, anew->state().tests.back().hash);
+        EXPECT_EQ(job_->state().files.size(), anew->state().files.size());
+    };
+    as_read_anew();
+    // What every verdict may rest on is read anew, and so is what may come before what is known.
+    {
+        auto other = Job::open(path(), actor_, true);
+        ReferenceEvent event;
+        event.event = "power-cycle";
+        event.at = Instant{at("2026-03-02T08:50:00Z"), 0};
+        ASSERT_TRUE(other->note_event(event).has_value());
+    }
+    EXPECT_TRUE(*job_->refresh());
+    EXPECT_NE(job_->generation(), generation);
+    EXPECT_EQ(state_of("N-1"), "held");
+    as_read_anew();
+    // From now on this one's own entries and another's take turns.
+    bring("N-2", "09:10");
+    {
+        auto other = Job::open(path(), actor_, true);
+        ASSERT_TRUE(other->import_readings("y.csv", readings("N-2", "09:15", 0.5), {}, {}).has_value());
+    }
+    EXPECT_TRUE(*job_->refresh());
+    as_read_anew();
+    bring("N-1", "09:20");
+    as_read_anew();
+    EXPECT_TRUE(*job_->rebuild()) << "what stands in the file is what the records give";
 }
 
 TEST_F(Entries, TheSentenceFollowsTheDay)
