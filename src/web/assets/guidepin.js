@@ -402,7 +402,8 @@
       video.hidden = false;
       video.srcObject = opened;
       await video.play();
-      say('Hold the code so that it fills a third of the picture.');
+      // What a photo said meanwhile stays.
+      if (!by('#scan-said').textContent) say('Hold the code so that it fills a third of the picture.');
       while (camera === opened) {
         if (video.videoWidth) {
           try { if (led(await read_code(video, video.videoWidth, video.videoHeight, 800))) return; } catch (trouble) { say(trouble.message); }
