@@ -14,6 +14,19 @@ elseif(GUIDEPIN_FUZZ)
   target_compile_options(guidepin_flags INTERFACE -fsanitize=address,undefined,fuzzer-no-link -fno-sanitize-recover=undefined -fno-omit-frame-pointer -g1)
   target_link_options(guidepin_flags INTERFACE -fsanitize=address,undefined)
 endif()
+# What a distribution expects of a program that reads strangers' files and talks to a network. tests/install/read_binary
+# reads the built program and fails where one of these is missing. The sanitizers bring guards of their own, and
+# _FORTIFY_SOURCE needs an optimising build.
+set(CMAKE_POSITION_INDEPENDENT_CODE ON)
+if(NOT GUIDEPIN_SANITIZE AND NOT GUIDEPIN_FUZZ)
+  include(CheckCXXCompilerFlag)
+  check_cxx_compiler_flag(-fcf-protection=full GUIDEPIN_HAS_CF_PROTECTION)
+  target_compile_options(guidepin_flags INTERFACE -fstack-protector-strong
+    $<$<BOOL:${GUIDEPIN_HAS_CF_PROTECTION}>:-fcf-protection=full>
+    $<$<CONFIG:Release,RelWithDebInfo,MinSizeRel>:-U_FORTIFY_SOURCE>
+    $<$<CONFIG:Release,RelWithDebInfo,MinSizeRel>:-D_FORTIFY_SOURCE=2>)
+  target_link_options(guidepin_flags INTERFACE -pie LINKER:-z,relro LINKER:-z,now LINKER:-z,noexecstack)
+endif()
 find_program(LLD ld.lld)
 if(LLD)
   target_link_options(guidepin_flags INTERFACE -fuse-ld=lld)
