@@ -66,19 +66,23 @@ class Write
     virtual Outcome set_property(std::string_view name, std::string_view value) = 0;
 
     /// All derived rows at once; `basis` names the state of the records that they were computed from
-    /// (chains_digest()).
+    /// (chains_digest()). This and what follows keep the digest of the rows (Store::derived_digest()) true.
     virtual Outcome replace_derived(DerivedTables const& tables, std::string_view basis) = 0;
     /// These rows, by key; others stay. A test's, finding's or count's row is replaced as a whole.
     virtual Outcome upsert_derived(DerivedTables const& tables, std::string_view basis) = 0;
-    /// Removes the derived rows with these keys, where they stand.
-    virtual Outcome remove_findings(std::span<std::string const> ids) = 0;
-
     /// Digest of all chains as this change will leave them: the basis of derived rows stored in the same
     /// change.
     virtual Result<std::string> chains_digest() = 0;
 
     /// Checks what is about to be kept, signs the head of the chain, and keeps all of it.
     virtual Outcome commit() = 0;
+};
+
+/// While it lives, all that the store reads is of one moment, whatever other programs write.
+class Snapshot
+{
+  public:
+    virtual ~Snapshot() = default;
 };
 
 /// One store object belongs to one thread; several may be open on one place.
@@ -92,8 +96,20 @@ class Store
     /// The station that append() writes for; empty when the store was opened without a key.
     virtual std::string const& station() const = 0;
 
-    /// Waits for another writer as long as the store was told to, then busy, saying who it is.
+    /// Waits for another writer as long as the store was told to, then busy, saying who it is. Errors also:
+    /// environment when the place is not what it was (see still_there()).
     virtual Result<std::unique_ptr<Write>> begin_write() = 0;
+
+    /// Within a change of this store, or within another snapshot, it is part of that.
+    virtual Result<std::unique_ptr<Snapshot>> snapshot() const = 0;
+
+    /// Whether the place is the one that was opened: the file was not removed, moved or replaced, nor its
+    /// log. Errors: environment, which says what happened and what to do.
+    virtual Outcome still_there() const = 0;
+    /// What whoever relies on this store should know of how it was found, in a sentence; mostly empty.
+    virtual std::string caution() const = 0;
+    /// Another number whenever somebody else has changed the store.
+    virtual Result<std::int64_t> changes_of_others() const = 0;
 
     /// Each matching record once. The visitor's error ends the visit and is returned. No record is not an
     /// error.
@@ -113,12 +129,9 @@ class Store
     // Derived tables.
     /// What the derived rows were computed from; empty when there are none.
     virtual Result<std::string> derived_basis() const = 0;
-    virtual Result<LinkPage> links(LinkQuery const& query) const = 0;
-    virtual Result<std::optional<DerivedLink>> link(std::string_view id) const = 0;
-    virtual Result<std::vector<DerivedTest>> tests_of(std::string_view link) const = 0; ///< oldest first
-    virtual Result<std::vector<DerivedFinding>> findings(FindingQuery const& query) const = 0;
-    virtual Result<std::vector<DerivedProgress>> progress(std::string_view scope) const = 0;
-    virtual Result<std::optional<std::string>> text(std::string_view name) const = 0;
+    /// Digest of the derived rows as this program's kind wrote them last, without reading them; empty when
+    /// there are none.
+    virtual Result<std::string> derived_digest() const = 0;
     /// Everything that is derived, each table in the order of its key.
     virtual Result<DerivedTables> derived_tables() const = 0;
 
@@ -136,9 +149,6 @@ Result<std::vector<Record>> records(Store const& store, RecordQuery const& query
 Result<std::string> chains_digest(Store const& store);
 std::string chains_digest(std::vector<Head> const& latest_heads);
 
-/// Digest over a canonical dump of all derived rows: a rebuild has to give the same.
-Result<Digest> derived_digest(Store const& store);
-
 // Places.
 
 struct CreateOptions
@@ -146,6 +156,9 @@ struct CreateOptions
     Maker maker;
     std::string job_id;           ///< names the job in all its files; merging asks for the same
     std::string creating_options; ///< canonical JSON, kept as a property for whoever wonders later
+    /// The records that the job begins with, signed with `key`: they are there as soon as the job is.
+    std::vector<Draft> opening;
+    StationKey const* key = nullptr;
 };
 
 struct OpenOptions
@@ -158,8 +171,8 @@ struct OpenOptions
     int wait_ms = 5000;              ///< for another program's write
 };
 
-/// A new, empty job file. Whole or not at all.
-/// Errors: conflict (the file exists), environment (folder missing, read-only, full).
+/// A new job file with its opening records. Whole or not at all.
+/// Errors: conflict (the file exists), environment (folder missing, read-only, full), refused (no key).
 Outcome create_sqlite(std::string const& path, CreateOptions const& options);
 
 /// Errors: not_found, invalid_input (not a job file), newer_version, environment, busy, damaged.

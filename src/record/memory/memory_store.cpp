@@ -3,8 +3,7 @@
 #include "record/memory/memory_store.hpp"
 
 #include "record/chain.hpp"
-
-#include "base/text.hpp"
+#include "record/derived_digest.hpp"
 
 #include <algorithm>
 #include <map>
@@ -17,6 +16,14 @@ namespace guidepin::record {
 namespace {
 
 using ChainKey = std::pair<std::string, std::int64_t>;
+
+template <class Map>
+auto values_of(Map const& map)
+{
+    std::vector<typename Map::mapped_type> values;
+    for (auto const& entry : map) values.push_back(entry.second);
+    return values;
+}
 
 /// All of it as a value: a change works on a copy, and committing moves the copy into place.
 struct State
@@ -39,15 +46,13 @@ struct State
         }
         return latest;
     }
-};
 
-template <class Map>
-auto values_of(Map const& map)
-{
-    std::vector<typename Map::mapped_type> values;
-    for (auto const& entry : map) values.push_back(entry.second);
-    return values;
-}
+    DerivedTables derived() const
+    {
+        return DerivedTables{values_of(links), values_of(tests), values_of(findings), values_of(progress),
+                             values_of(texts)};
+    }
+};
 
 class MemoryStore final : public Store
 {
@@ -135,63 +140,18 @@ class MemoryStore final : public Store
         return basis.value_or("");
     }
 
-    Result<LinkPage> links(LinkQuery const& query) const override;
-
-    Result<std::optional<DerivedLink>> link(std::string_view id) const override
+    Result<std::string> derived_digest() const override
     {
-        auto const at = state_.links.find(id);
-        return at == state_.links.end() ? std::optional<DerivedLink>{}
-                                        : std::optional<DerivedLink>(at->second);
+        TRY_ASSIGN(auto const digest, property("derived-digest"));
+        return digest.value_or("");
     }
 
-    Result<std::vector<DerivedTest>> tests_of(std::string_view link) const override
-    {
-        std::vector<DerivedTest> found;
-        for (auto const& entry : state_.tests) {
-            if (entry.second.link == link) found.push_back(entry.second);
-        }
-        std::stable_sort(found.begin(), found.end(), [](DerivedTest const& a, DerivedTest const& b) {
-            return a.tested_at_ms < b.tested_at_ms;
-        });
-        return found;
-    }
+    Result<DerivedTables> derived_tables() const override { return state_.derived(); }
 
-    Result<std::vector<DerivedFinding>> findings(FindingQuery const& query) const override
-    {
-        std::vector<DerivedFinding> found;
-        for (auto const& entry : state_.findings) {
-            DerivedFinding const& one = entry.second;
-            bool const fits = (query.rule.empty() || one.rule == query.rule) &&
-                              (query.severity.empty() || one.severity == query.severity) &&
-                              (query.subject.empty() || one.subject == query.subject) &&
-                              (query.name.empty() || one.name == query.name) &&
-                              (!query.acknowledged || !one.acknowledged.empty() == *query.acknowledged);
-            if (fits) found.push_back(one);
-        }
-        return found;
-    }
-
-    Result<std::vector<DerivedProgress>> progress(std::string_view scope) const override
-    {
-        std::vector<DerivedProgress> found;
-        for (auto const& entry : state_.progress) {
-            if (entry.second.scope == scope) found.push_back(entry.second);
-        }
-        return found;
-    }
-
-    Result<std::optional<std::string>> text(std::string_view name) const override
-    {
-        auto const at = state_.texts.find(name);
-        return at == state_.texts.end() ? std::optional<std::string>{}
-                                        : std::optional<std::string>(at->second.text);
-    }
-
-    Result<DerivedTables> derived_tables() const override
-    {
-        return DerivedTables{values_of(state_.links), values_of(state_.tests), values_of(state_.findings),
-                             values_of(state_.progress), values_of(state_.texts)};
-    }
+    Result<std::unique_ptr<Snapshot>> snapshot() const override { return std::make_unique<Snapshot>(); }
+    Outcome still_there() const override { return {}; }
+    std::string caution() const override { return {}; }
+    Result<std::int64_t> changes_of_others() const override { return std::int64_t{0}; }
 
     Outcome verify_container() const override { return {}; }
 
@@ -271,23 +231,15 @@ class MemoryWrite final : public Write
     Outcome upsert_derived(DerivedTables const& tables, std::string_view basis) override
     {
         TRY(usable());
-        for (DerivedLink const& row : tables.links) {
-            DerivedLink& kept = state_.links[row.link] = row;
-            kept.search = lowered(row.search);
-        }
+        for (DerivedLink const& row : tables.links) state_.links[row.link] = row;
         for (DerivedTest const& row : tables.tests) state_.tests[{row.link, row.station, row.sequence}] = row;
         for (DerivedFinding const& row : tables.findings) state_.findings[row.id] = row;
         for (DerivedProgress const& row : tables.progress)
             state_.progress[{row.scope, row.name, row.state}] = row;
         for (DerivedText const& row : tables.texts) state_.texts[row.name] = row;
+        TRY_ASSIGN(DerivedDigest const digest, DerivedDigest::of(state_.derived()));
+        TRY(set_property("derived-digest", digest.hex()));
         return set_property("derived-basis", basis);
-    }
-
-    Outcome remove_findings(std::span<std::string const> ids) override
-    {
-        TRY(usable());
-        for (std::string const& id : ids) state_.findings.erase(id);
-        return {};
     }
 
     Result<std::string> chains_digest() override
@@ -371,66 +323,6 @@ Result<std::unique_ptr<Write>> MemoryStore::begin_write()
     }
     if (being_written_) return Error{Errc::busy, fmt::format("{} is being written already", name_)};
     return std::unique_ptr<Write>(std::make_unique<MemoryWrite>(*this));
-}
-
-/// What a row is sorted by. Missing values come last whichever way.
-struct SortKey
-{
-    std::string_view text;
-    std::optional<double> number;
-};
-
-SortKey sort_key(DerivedLink const& row, LinkSort sort)
-{
-    switch (sort) {
-    case LinkSort::link:
-        return {row.link, {}};
-    case LinkSort::zone:
-        return {row.zone, {}};
-    case LinkSort::state:
-        return {row.state, {}};
-    case LinkSort::margin:
-        return {{}, row.worst_margin_db};
-    case LinkSort::conformity:
-        return {{}, row.conformity};
-    case LinkSort::tested:
-        return {{},
-                row.tested_at_ms ? std::optional<double>(static_cast<double>(*row.tested_at_ms))
-                                 : std::nullopt};
-    }
-    return {row.link, {}};
-}
-
-Result<LinkPage> MemoryStore::links(LinkQuery const& query) const
-{
-    std::string const needle = lowered(query.needle);
-    std::vector<DerivedLink const*> found;
-    for (auto const& entry : state_.links) {
-        DerivedLink const& row = entry.second;
-        bool const fits = (query.zone.empty() || row.zone == query.zone) &&
-                          (query.state.empty() || row.state == query.state) &&
-                          (query.day.empty() || row.day == query.day) &&
-                          (query.reference.empty() || row.reference == query.reference) &&
-                          (query.operator_name.empty() || row.operator_name == query.operator_name) &&
-                          (needle.empty() || row.search.find(needle) != std::string::npos) &&
-                          (!query.scheduled || row.scheduled == *query.scheduled) &&
-                          (!query.margin_below_db ||
-                           (row.worst_margin_db && *row.worst_margin_db < *query.margin_below_db));
-        if (fits) found.push_back(&row);
-    }
-    std::stable_sort(found.begin(), found.end(), [&](DerivedLink const* a, DerivedLink const* b) {
-        SortKey const left = sort_key(*a, query.sort);
-        SortKey const right = sort_key(*b, query.sort);
-        if (left.number.has_value() != right.number.has_value()) return left.number.has_value();
-        if (query.descending) return std::tie(right.text, right.number) < std::tie(left.text, left.number);
-        return std::tie(left.text, left.number) < std::tie(right.text, right.number);
-    });
-    LinkPage page;
-    page.total = static_cast<std::int64_t>(found.size());
-    std::int64_t const end = query.limit < 0 ? page.total : std::min(page.total, query.offset + query.limit);
-    for (std::int64_t i = query.offset; i < end; ++i)
-        page.rows.push_back(*found[static_cast<std::size_t>(i)]);
-    return page;
 }
 
 } // namespace

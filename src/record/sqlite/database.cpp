@@ -192,6 +192,21 @@ bool Database::is_read_only() const
     return sqlite3_db_readonly(handle_.get(), "main") == 1;
 }
 
+bool Database::in_transaction() const
+{
+    return sqlite3_get_autocommit(handle_.get()) == 0;
+}
+
+Result<bool> Database::empty_log() const
+{
+    int frames = 0, moved = 0;
+    int const code =
+        sqlite3_wal_checkpoint_v2(handle_.get(), "main", SQLITE_CHECKPOINT_TRUNCATE, &frames, &moved);
+    if ((code & 0xFF) == SQLITE_BUSY || (code & 0xFF) == SQLITE_LOCKED) return false;
+    if (code != SQLITE_OK) return trouble(code);
+    return frames <= moved;
+}
+
 Error Database::trouble(int code) const
 {
     int const system = handle_ ? sqlite3_system_errno(handle_.get()) : 0;

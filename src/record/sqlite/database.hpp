@@ -74,6 +74,13 @@ class Database
 
     void wait_for_others(int wait_ms) const;
     bool is_read_only() const;
+    /// Whether a transaction was begun and has not ended.
+    bool in_transaction() const;
+    /// Another number whenever another connection has changed the file since this one looked.
+    Result<std::int64_t> data_version() const { return integer(Sql{"pragma data_version"}); }
+    /// Moves what the write-ahead log holds into the file and empties the log. True when nothing is left in
+    /// it; a reader in the middle of its work prevents that, which is no error.
+    Result<bool> empty_log() const;
     std::string const& path() const { return path_; }
 
     /// What `code` of this database means for whoever has to act.

@@ -1,57 +1,12 @@
 // SPDX-License-Identifier: Apache-2.0
 // The derived tables of a SQLite job file.
 #include "record/derived_columns.hpp"
+#include "record/derived_digest.hpp"
 #include "record/sqlite/sqlite_store.hpp"
-
-#include "base/text.hpp"
 
 namespace guidepin::record::sqlite {
 
 namespace {
-
-#define GUIDEPIN_LINK_WHERE                                                                                  \
-    " from derived_link where ($1 = '' or zone = $1) and ($2 = '' or state = $2) and ($3 = '' or day = $3)"  \
-    " and ($4 = '' or reference = $4) and ($5 = '' or operator = $5) and ($6 = '' or instr(search, $6) > 0)" \
-    " and ($7 is null or scheduled = $7) and ($8 is null or worst_margin_db < $8)"
-#define GUIDEPIN_LINK_PAGE(ORDER)                                                                            \
-    Sql                                                                                                      \
-    {                                                                                                        \
-        "select *" GUIDEPIN_LINK_WHERE " order by " ORDER " limit $9 offset $10"                             \
-    }
-
-Sql page_statement(LinkSort sort, bool descending)
-{
-    switch (sort) {
-    case LinkSort::link:
-        return descending ? GUIDEPIN_LINK_PAGE("link desc") : GUIDEPIN_LINK_PAGE("link");
-    case LinkSort::zone:
-        return descending ? GUIDEPIN_LINK_PAGE("zone desc, link") : GUIDEPIN_LINK_PAGE("zone, link");
-    case LinkSort::state:
-        return descending ? GUIDEPIN_LINK_PAGE("state desc, link") : GUIDEPIN_LINK_PAGE("state, link");
-    case LinkSort::margin:
-        return descending ? GUIDEPIN_LINK_PAGE("worst_margin_db desc nulls last, link")
-                          : GUIDEPIN_LINK_PAGE("worst_margin_db nulls last, link");
-    case LinkSort::conformity:
-        return descending ? GUIDEPIN_LINK_PAGE("conformity desc nulls last, link")
-                          : GUIDEPIN_LINK_PAGE("conformity nulls last, link");
-    case LinkSort::tested:
-        return descending ? GUIDEPIN_LINK_PAGE("tested_at_ms desc nulls last, link")
-                          : GUIDEPIN_LINK_PAGE("tested_at_ms nulls last, link");
-    }
-    return GUIDEPIN_LINK_PAGE("link");
-}
-
-void bind_filters(Statement& statement, LinkQuery const& query, std::string const& needle)
-{
-    statement.bind(1, query.zone);
-    statement.bind(2, query.state);
-    statement.bind(3, query.day);
-    statement.bind(4, query.reference);
-    statement.bind(5, query.operator_name);
-    statement.bind(6, needle);
-    query.scheduled ? statement.bind(7, std::int64_t{*query.scheduled ? 1 : 0}) : statement.bind_null(7);
-    query.margin_below_db ? statement.bind(8, *query.margin_below_db) : statement.bind_null(8);
-}
 
 template <class Row>
 void bind_row(Statement& statement, Row const& row)
@@ -140,22 +95,76 @@ constexpr Sql put_finding{
 constexpr Sql put_progress{"insert or replace into derived_progress values ($1, $2, $3, $4)"};
 constexpr Sql put_text{"insert or replace into derived_text values ($1, $2)"};
 
-/// Search text is kept in lower case, so that it is matched as it stands.
-std::vector<DerivedLink> with_lowered_search(std::vector<DerivedLink> links)
+// The rows with these keys as they are before a change.
+constexpr Sql link_at{"select * from derived_link where link = $1"};
+constexpr Sql test_at{"select * from derived_test where link = $1 and station = $2 and sequence = $3"};
+constexpr Sql finding_at{"select * from derived_finding where id = $1"};
+constexpr Sql progress_at{"select * from derived_progress where scope = $1 and name = $2 and state = $3"};
+constexpr Sql text_at{"select * from derived_text where name = $1"};
+
+void bind_key(Statement& statement, DerivedLink const& row)
 {
-    for (DerivedLink& link : links) link.search = lowered(link.search);
-    return links;
+    statement.bind(1, row.link);
+}
+void bind_key(Statement& statement, DerivedTest const& row)
+{
+    statement.bind(1, row.link);
+    statement.bind(2, row.station);
+    statement.bind(3, row.sequence);
+}
+void bind_key(Statement& statement, DerivedFinding const& row)
+{
+    statement.bind(1, row.id);
+}
+void bind_key(Statement& statement, DerivedProgress const& row)
+{
+    statement.bind(1, row.scope);
+    statement.bind(2, row.name);
+    statement.bind(3, row.state);
+}
+void bind_key(Statement& statement, DerivedText const& row)
+{
+    statement.bind(1, row.name);
 }
 
-} // namespace
-
-Outcome upsert_derived(Database const& database, DerivedTables const& tables)
+/// Those of `rows` that the table has already, as it has them.
+template <class Row>
+Result<std::vector<Row>> rows_before(Database const& database, Sql at, std::vector<Row> const& rows)
 {
-    TRY(put_rows(database, put_link, with_lowered_search(tables.links)));
+    std::vector<Row> before;
+    if (rows.empty()) return before;
+    TRY_ASSIGN(auto statement, database.prepare(at));
+    for (Row const& row : rows) {
+        bind_key(statement, row);
+        TRY_ASSIGN(bool const found, statement.step());
+        if (found) before.push_back(read_row<Row>(statement));
+        statement.reset();
+    }
+    return before;
+}
+
+Outcome put(Database const& database, DerivedTables const& tables)
+{
+    TRY(put_rows(database, put_link, tables.links));
     TRY(put_rows(database, put_test, tables.tests));
     TRY(put_rows(database, put_finding, tables.findings));
     TRY(put_rows(database, put_progress, tables.progress));
     return put_rows(database, put_text, tables.texts);
+}
+
+} // namespace
+
+Outcome upsert_derived(Database const& database, DerivedTables const& tables, DerivedDigest& digest)
+{
+    DerivedTables before;
+    TRY_ASSIGN(before.links, rows_before(database, link_at, tables.links));
+    TRY_ASSIGN(before.tests, rows_before(database, test_at, tables.tests));
+    TRY_ASSIGN(before.findings, rows_before(database, finding_at, tables.findings));
+    TRY_ASSIGN(before.progress, rows_before(database, progress_at, tables.progress));
+    TRY_ASSIGN(before.texts, rows_before(database, text_at, tables.texts));
+    TRY(digest.remove(before));
+    TRY(digest.add(tables));
+    return put(database, tables);
 }
 
 Outcome replace_derived(Database const& database, DerivedTables const& tables)
@@ -165,7 +174,7 @@ Outcome replace_derived(Database const& database, DerivedTables const& tables)
     TRY(database.run(Sql{"delete from derived_finding"}));
     TRY(database.run(Sql{"delete from derived_progress"}));
     TRY(database.run(Sql{"delete from derived_text"}));
-    return upsert_derived(database, tables);
+    return put(database, tables);
 }
 
 Result<std::string> SqliteStore::derived_basis() const
@@ -175,77 +184,11 @@ Result<std::string> SqliteStore::derived_basis() const
     return basis.value_or("");
 }
 
-Result<LinkPage> SqliteStore::links(LinkQuery const& query) const
+Result<std::string> SqliteStore::derived_digest() const
 {
-    LinkPage page;
-    if (!derived_usable_) return page;
-    std::string const needle = lowered(query.needle);
-    TRY_ASSIGN(auto count, database_.prepare(Sql{"select count(*)" GUIDEPIN_LINK_WHERE}));
-    bind_filters(count, query, needle);
-    TRY_ASSIGN(bool const counted, count.step());
-    if (counted) page.total = count.integer(0);
-    TRY_ASSIGN(auto rows, database_.prepare(page_statement(query.sort, query.descending)));
-    bind_filters(rows, query, needle);
-    rows.bind(9, query.limit);
-    rows.bind(10, query.offset);
-    TRY_ASSIGN(page.rows, read_all<DerivedLink>(rows));
-    return page;
-}
-
-Result<std::optional<DerivedLink>> SqliteStore::link(std::string_view id) const
-{
-    if (!derived_usable_) return std::optional<DerivedLink>{};
-    TRY_ASSIGN(auto row, database_.prepare(Sql{"select * from derived_link where link = $1"}));
-    row.bind(1, id);
-    TRY_ASSIGN(bool const found, row.step());
-    if (!found) return std::optional<DerivedLink>{};
-    return std::optional<DerivedLink>(read_row<DerivedLink>(row));
-}
-
-Result<std::vector<DerivedTest>> SqliteStore::tests_of(std::string_view link) const
-{
-    if (!derived_usable_) return std::vector<DerivedTest>{};
-    TRY_ASSIGN(auto rows,
-               database_.prepare(Sql{
-                   "select * from derived_test where link = $1 order by tested_at_ms, station, sequence"}));
-    rows.bind(1, link);
-    return read_all<DerivedTest>(rows);
-}
-
-Result<std::vector<DerivedFinding>> SqliteStore::findings(FindingQuery const& query) const
-{
-    if (!derived_usable_) return std::vector<DerivedFinding>{};
-    TRY_ASSIGN(
-        auto rows,
-        database_.prepare(
-            Sql{"select * from derived_finding where ($1 = '' or rule = $1) and ($2 = '' or severity = $2) "
-                "and ($3 = '' or subject = $3) and ($4 = '' or name = $4) "
-                "and ($5 is null or (acknowledged <> '') = $5) order by id"}));
-    rows.bind(1, query.rule);
-    rows.bind(2, query.severity);
-    rows.bind(3, query.subject);
-    rows.bind(4, query.name);
-    query.acknowledged ? rows.bind(5, std::int64_t{*query.acknowledged ? 1 : 0}) : rows.bind_null(5);
-    return read_all<DerivedFinding>(rows);
-}
-
-Result<std::vector<DerivedProgress>> SqliteStore::progress(std::string_view scope) const
-{
-    if (!derived_usable_) return std::vector<DerivedProgress>{};
-    TRY_ASSIGN(auto rows, database_.prepare(
-                              Sql{"select * from derived_progress where scope = $1 order by name, state"}));
-    rows.bind(1, scope);
-    return read_all<DerivedProgress>(rows);
-}
-
-Result<std::optional<std::string>> SqliteStore::text(std::string_view name) const
-{
-    if (!derived_usable_) return std::optional<std::string>{};
-    TRY_ASSIGN(auto row, database_.prepare(Sql{"select text from derived_text where name = $1"}));
-    row.bind(1, name);
-    TRY_ASSIGN(bool const found, row.step());
-    if (!found) return std::optional<std::string>{};
-    return std::optional<std::string>(row.text(0));
+    if (!derived_usable_) return std::string();
+    TRY_ASSIGN(auto const digest, property("derived-digest"));
+    return digest.value_or("");
 }
 
 Result<DerivedTables> SqliteStore::derived_tables() const

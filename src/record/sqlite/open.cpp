@@ -34,18 +34,12 @@ std::string_view asset(std::string_view opening)
     return {};
 }
 
-std::uint32_t big_endian(unsigned char const* bytes)
+/// Looks whether there is a file that may be opened at all; a device or a pipe would block for ever. The file
+/// itself is never opened here: POSIX drops all locks that this process holds on a file when the process
+/// closes any descriptor of it, and another view of the same job may be open.
+Outcome require_file(std::string const& path)
 {
-    return std::uint32_t{bytes[0]} << 24 | std::uint32_t{bytes[1]} << 16 | std::uint32_t{bytes[2]} << 8 |
-           std::uint32_t{bytes[3]};
-}
-
-/// Looks at the file's first bytes (SQLite's file format, section 1.3) before anything acts on it.
-Outcome require_job_file(std::string const& path)
-{
-    struct stat about
-    {
-    };
+    struct stat about = {};
     if (::stat(path.c_str(), &about) != 0) {
         if (errno == ENOENT || errno == ENOTDIR) {
             return Error{Errc::not_found,
@@ -54,21 +48,25 @@ Outcome require_job_file(std::string const& path)
         return Error{Errc::environment, fmt::format("{} cannot be read: {}", path, std::strerror(errno))};
     }
     if (!S_ISREG(about.st_mode)) return Error{Errc::invalid_input, fmt::format("{} is not a file", path)};
-    int const file = ::open(path.c_str(), O_RDONLY | O_CLOEXEC);
-    if (file < 0)
+    if (::faccessat(AT_FDCWD, path.c_str(), R_OK, AT_EACCESS) != 0)
         return Error{Errc::environment, fmt::format("{} cannot be read: {}", path, std::strerror(errno))};
-    std::array<unsigned char, 100> header{};
-    ssize_t const size = ::read(file, header.data(), header.size());
-    ::close(file);
-    if (size < static_cast<ssize_t>(header.size()) ||
-        std::memcmp(header.data(), "SQLite format 3", 16) != 0) {
-        return Error{Errc::invalid_input, fmt::format("{} is not a job file of Guidepin", path)};
-    }
-    if (big_endian(header.data() + 68) != application_id) {
-        return Error{Errc::invalid_input,
-                     fmt::format("{} is a database of another program, not a job file of Guidepin", path)};
-    }
     return {};
+}
+
+/// Reads the header through the connection.
+Outcome require_job_file(Database const& database)
+{
+    std::string const& path = database.path();
+    auto const id = database.integer(Sql{"pragma application_id"});
+    if (!id && id.error().code == Errc::damaged)
+        return Error{Errc::invalid_input, fmt::format("{} is not a job file of Guidepin", path)};
+    if (!id) return id.error();
+    if (*id == application_id) return {};
+    TRY_ASSIGN(std::int64_t const pages, database.integer(Sql{"pragma page_count"}));
+    if (pages == 0)
+        return Error{Errc::invalid_input, fmt::format("{} is empty, not a job file of Guidepin", path)};
+    return Error{Errc::invalid_input,
+                 fmt::format("{} is a database of another program, not a job file of Guidepin", path)};
 }
 
 bool has_unfinished_work(std::string const& path)
@@ -83,8 +81,11 @@ Result<Database> open_for_reading(std::string const& path, int wait_ms)
 {
     TRY_ASSIGN(auto database, Database::open(path, Database::Mode::read));
     database.wait_for_others(wait_ms);
-    auto const tried = database.integer(Sql{"select count(*) from sqlite_schema"});
-    if (tried) return database;
+    auto const tried = require_job_file(database);
+    if (tried) {
+        TRY(database.integer(Sql{"select count(*) from sqlite_schema"}));
+        return database;
+    }
     if (tried.error().code != Errc::environment) return tried.error();
     if (has_unfinished_work(path)) {
         return Error{
@@ -94,7 +95,9 @@ Result<Database> open_for_reading(std::string const& path, int wait_ms)
                 "begin with that name to a folder that you may write, and open the copy",
                 path, path)};
     }
-    return Database::open(path, Database::Mode::unchanging);
+    TRY_ASSIGN(auto unchanging, Database::open(path, Database::Mode::unchanging));
+    TRY(require_job_file(unchanging));
+    return unchanging;
 }
 
 Result<Database> open_for_writing(std::string const& path, int wait_ms)
@@ -111,6 +114,7 @@ Result<Database> open_for_writing(std::string const& path, int wait_ms)
     }
     TRY_ASSIGN(auto database, Database::open(path, Database::Mode::write));
     database.wait_for_others(wait_ms);
+    TRY(require_job_file(database)); // before a pragma could change a file that is not ours
     TRY(database.run(Sql{"pragma foreign_keys = on"}));
     TRY(database.run(Sql{"pragma synchronous = full"}));
     TRY(database.run(Sql{"pragma journal_size_limit = 16777216"}));
@@ -176,6 +180,7 @@ Outcome renew_derived(SqliteStore& store)
     TRY_ASSIGN(auto const version, property_of(store.database(), "derived-version"));
     if (version == derived_version()) return {}; // another program was first
     TRY(make_derived(store.database()));
+    TRY(write->set_property("derived-digest", DerivedDigest{}.hex()));
     return write->commit();
 }
 
@@ -196,6 +201,33 @@ Outcome write_new_file(std::string const& path, CreateOptions const& options)
     TRY(database.run(Sql{"pragma user_version = 1"}));
     TRY(database.run(Sql{"commit"}));
     return database.run(Sql{"pragma journal_mode = wal"});
+}
+
+/// The records that the job begins with.
+Outcome write_opening(std::string const& path, CreateOptions const& options)
+{
+    OpenOptions open;
+    open.maker = options.maker;
+    open.access = OpenOptions::Access::write;
+    open.key = options.key;
+    TRY_ASSIGN(auto const store, open_sqlite(path, open));
+    TRY(append(*store, options.opening));
+    return {};
+}
+
+/// So that the name of a new file outlives a power cut.
+Outcome sync_folder_of(std::string const& path)
+{
+    std::string folder = std::filesystem::path(path).parent_path().string();
+    if (folder.empty()) folder = ".";
+    int const handle = ::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+    if (handle < 0) return {}; // a folder that may be written but not read: nothing to be done
+    int const synced = ::fsync(handle);
+    int const code = errno;
+    ::close(handle);
+    if (synced == 0 || code == EINVAL || code == EROFS) return {}; // not every file system can
+    return Error{Errc::environment,
+                 fmt::format("{}: the disk did not take it: {}", path, std::strerror(code))};
 }
 
 void remove_beside(std::string const& path)
@@ -229,9 +261,11 @@ Outcome create_sqlite(std::string const& path, CreateOptions const& options)
         Errc::conflict,
         fmt::format("{} exists already; a job is never written over. Choose another name", path)};
     if (::lstat(path.c_str(), &about) == 0) return exists;
-    // Made beside and linked into place: whole, or not there.
+    // Made beside, with its first records, and linked into place: whole, or not there.
     std::string const beside = fmt::format("{}.{}", path, ::getpid());
-    auto const written = sqlite::write_new_file(beside, options);
+    sqlite::remove_beside(beside); // of a program that was killed and had this number
+    auto written = sqlite::write_new_file(beside, options);
+    if (written && !options.opening.empty()) written = sqlite::write_opening(beside, options);
     if (!written) {
         sqlite::remove_beside(beside);
         return written.error().within(fmt::format("Job {} was not made", path));
@@ -239,21 +273,25 @@ Outcome create_sqlite(std::string const& path, CreateOptions const& options)
     int const linked = ::link(beside.c_str(), path.c_str());
     int const code = errno;
     sqlite::remove_beside(beside);
-    if (linked == 0) return {};
-    if (code == EEXIST) return exists;
-    return Error{Errc::environment, fmt::format("Job {} was not made: {}", path, std::strerror(code))};
+    if (linked != 0 && code == EEXIST) return exists;
+    if (linked != 0)
+        return Error{Errc::environment, fmt::format("Job {} was not made: {}", path, std::strerror(code))};
+    return sqlite::sync_folder_of(path);
 }
 
 Result<std::unique_ptr<Store>> open_sqlite(std::string const& path, OpenOptions const& options)
 {
-    TRY(sqlite::require_job_file(path));
+    TRY(sqlite::require_file(path));
     bool const writes = options.access == OpenOptions::Access::write;
+    sqlite::Place place(path);
     TRY_ASSIGN(auto database, writes ? sqlite::open_for_writing(path, options.wait_ms)
                                      : sqlite::open_for_reading(path, options.wait_ms));
+    TRY(place.still_there());
     TRY(sqlite::require_known_schema(database, options.maker));
     TRY_ASSIGN(auto const derived, sqlite::property_of(database, "derived-version"));
     bool const derived_known = derived == sqlite::derived_version();
-    auto store = std::make_unique<sqlite::SqliteStore>(std::move(database), options, derived_known || writes);
+    auto store = std::make_unique<sqlite::SqliteStore>(std::move(database), std::move(place), options,
+                                                       derived_known || writes);
     if (writes && !derived_known) TRY(sqlite::renew_derived(*store));
     return std::unique_ptr<Store>(std::move(store));
 }

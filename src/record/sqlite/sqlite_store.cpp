@@ -45,13 +45,107 @@ Head head_at(Statement const& row)
     return head;
 }
 
-SqliteStore::SqliteStore(Database database, OpenOptions const& options, bool derived_usable)
-    : database_(std::move(database))
+namespace {
+
+/// Ends the read transaction that it began, if it began one.
+class SqliteSnapshot final : public Snapshot
+{
+  public:
+    static Result<std::unique_ptr<Snapshot>> begin(Database const& database)
+    {
+        if (database.in_transaction()) return std::make_unique<Snapshot>();
+        TRY(database.run(Sql{"begin"}));
+        std::unique_ptr<SqliteSnapshot> snapshot(new SqliteSnapshot(database));
+        // SQLite takes its snapshot at the first look.
+        TRY(database.integer(Sql{"select count(*) from sqlite_schema"}));
+        return std::unique_ptr<Snapshot>(std::move(snapshot));
+    }
+    ~SqliteSnapshot() override { [[maybe_unused]] auto const ended = database_.run(Sql{"rollback"}); }
+
+  private:
+    explicit SqliteSnapshot(Database const& database)
+        : database_(database)
+    {
+    }
+    Database const& database_;
+};
+
+} // namespace
+
+SqliteStore::SqliteStore(Database database, Place place, OpenOptions const& options, bool derived_usable)
+    : place_(std::move(place))
+    , database_(std::move(database))
     , options_(options)
     , holder_(database_.path())
     , station_(options.key != nullptr ? options.key->station() : std::string())
     , derived_usable_(derived_usable)
 {
+    auto const marked = property(log_in_use);
+    if (!marked || !*marked || (*marked)->empty()) return;
+    auto const chains = chains_digest(*this);
+    if (chains && *chains == **marked && !identity_of(database_.path() + "-wal"))
+        caution_ = fmt::format(
+            "{} was copied or moved without its file {}-wal while a program wrote to it: it is older "
+            "than the verdicts that were shown from it, and its newest entries may be missing. Look "
+            "for the -wal file where it came from, or take another copy",
+            database_.path(), database_.path());
+}
+
+SqliteStore::~SqliteStore()
+{
+    if (marked_ && place_.still_there()) clear_mark();
+}
+
+Outcome SqliteStore::mark_log_in_use()
+{
+    if (marked_) {
+        // Another program may have ended meanwhile and have cleared the mark.
+        TRY_ASSIGN(auto const mark, property(log_in_use));
+        if (mark && !mark->empty()) return {};
+    }
+    TRY_ASSIGN(std::string const chains, chains_digest(*this));
+    TRY_ASSIGN(auto set, database_.prepare(statement::set_property));
+    set.bind(1, log_in_use);
+    set.bind(2, chains);
+    TRY(set.run());
+    marked_ = true;
+    TRY(database_.run(Sql{"commit"}));
+    settle();
+    return {};
+}
+
+void SqliteStore::clear_mark()
+{
+    // Nothing here decides anything: what fails is tried by the next program that writes.
+    if (!database_.run(Sql{"begin immediate"})) return;
+    auto const cleared = [&]() -> Outcome {
+        TRY_ASSIGN(auto set, database_.prepare(statement::set_property));
+        set.bind(1, log_in_use);
+        set.bind(2, std::string_view{});
+        TRY(set.run());
+        return database_.run(Sql{"commit"});
+    }();
+    if (!cleared) static_cast<void>(database_.run(Sql{"rollback"}));
+    settle();
+}
+
+void SqliteStore::settle() const
+{
+    database_.wait_for_others(0); // a reader in the middle of its work is not waited for
+    auto const emptied = database_.empty_log();
+    database_.wait_for_others(options_.wait_ms);
+    log_left_ = !emptied || !*emptied;
+}
+
+Result<std::int64_t> SqliteStore::changes_of_others() const
+{
+    if (log_left_ && !database_.in_transaction()) settle();
+    return database_.data_version();
+}
+
+Result<std::unique_ptr<Snapshot>> SqliteStore::snapshot() const
+{
+    return SqliteSnapshot::begin(database_);
 }
 
 Result<std::unique_ptr<Write>> SqliteStore::begin_write()
@@ -60,20 +154,33 @@ Result<std::unique_ptr<Write>> SqliteStore::begin_write()
         return Error{Errc::refused,
                      fmt::format("{} was opened for reading; nothing can be changed in it", name())};
     }
-    auto const begun = database_.run(Sql{"begin immediate"});
-    if (!begun && begun.error().code == Errc::busy) {
+    TRY(place_.still_there());
+    auto const begin = [&]() -> Outcome {
+        auto const begun = database_.run(Sql{"begin immediate"});
+        if (begun || begun.error().code != Errc::busy) return begun;
         return Error{Errc::busy,
                      fmt::format("{} is being written by {}, which did not finish within {} s. Wait for it "
                                  "or end it, then repeat",
                                  name(), holder_.who(), fixed_text(options_.wait_ms / 1000.0, 1))};
-    }
-    if (!begun) return begun.error();
+    };
+    TRY(begin());
+    // The transaction that is open when something fails goes with this.
+    struct Undo
+    {
+        SqliteStore const* store;
+        ~Undo()
+        {
+            if (!store) return;
+            if (store->database_.in_transaction()) static_cast<void>(store->database_.run(Sql{"rollback"}));
+            store->holder_.leave();
+        }
+    } undo{this};
     holder_.enter(options_.maker.program);
-    auto write = SqliteWrite::make(*this, holder_);
-    if (!write) {
-        [[maybe_unused]] auto const undone = database_.run(Sql{"rollback"});
-        holder_.leave();
-    }
+    TRY(place_.still_there());
+    TRY(mark_log_in_use());
+    if (!database_.in_transaction()) TRY(begin());
+    TRY_ASSIGN(auto write, SqliteWrite::make(*this, holder_));
+    undo.store = nullptr;
     return write;
 }
 

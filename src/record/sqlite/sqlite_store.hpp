@@ -2,8 +2,10 @@
 // The store in one SQLite file. Made by create_sqlite() and open_sqlite() of record/store.hpp.
 #pragma once
 
+#include "record/derived_digest.hpp"
 #include "record/sqlite/database.hpp"
 #include "record/sqlite/holder.hpp"
+#include "record/sqlite/place.hpp"
 #include "record/store.hpp"
 
 namespace guidepin::record::sqlite {
@@ -20,11 +22,16 @@ std::string derived_version();
 class SqliteStore final : public Store
 {
   public:
-    SqliteStore(Database database, OpenOptions const& options, bool derived_usable);
+    SqliteStore(Database database, Place place, OpenOptions const& options, bool derived_usable);
+    ~SqliteStore() override;
 
     std::string const& name() const override { return database_.path(); }
     std::string const& station() const override { return station_; }
     Result<std::unique_ptr<Write>> begin_write() override;
+    Result<std::unique_ptr<Snapshot>> snapshot() const override;
+    Outcome still_there() const override { return place_.still_there(); }
+    std::string caution() const override { return caution_; }
+    Result<std::int64_t> changes_of_others() const override;
 
     Outcome visit(RecordQuery const& query, RecordVisitor const& visitor) const override;
     Result<std::optional<Record>> find(std::string_view station, std::int64_t sequence) const override;
@@ -35,12 +42,7 @@ class SqliteStore final : public Store
     Result<std::optional<std::string>> property(std::string_view name) const override;
 
     Result<std::string> derived_basis() const override;
-    Result<LinkPage> links(LinkQuery const& query) const override;
-    Result<std::optional<DerivedLink>> link(std::string_view id) const override;
-    Result<std::vector<DerivedTest>> tests_of(std::string_view link) const override;
-    Result<std::vector<DerivedFinding>> findings(FindingQuery const& query) const override;
-    Result<std::vector<DerivedProgress>> progress(std::string_view scope) const override;
-    Result<std::optional<std::string>> text(std::string_view name) const override;
+    Result<std::string> derived_digest() const override;
     Result<DerivedTables> derived_tables() const override;
 
     Outcome verify_container() const override;
@@ -48,20 +50,34 @@ class SqliteStore final : public Store
     // For SqliteWrite.
     Database const& database() const { return database_; }
     OpenOptions const& options() const { return options_; }
+    /// Once a change is in the file: empties the log, where no reader is in the way.
+    void settle() const;
 
   private:
+    Outcome mark_log_in_use();
+    void clear_mark();
+
+    mutable Place place_; ///< goes after the database: SQLite's locks end with its last connection
     Database database_;
     OpenOptions options_;
     Holder holder_;
     std::string station_;
+    std::string caution_;
     bool derived_usable_; ///< made by this program's derived.sql
+    bool marked_ = false;
+    mutable bool log_left_ = false; ///< a reader was in the way of settle()
 };
+
+/// Property of a file whose newest records may be in its log: the digest of the chains when that began. A
+/// file that says so and has no log was copied or moved without it.
+inline constexpr std::string_view log_in_use = "log-in-use";
 
 RecordView record_at(Statement const& row);
 Head head_at(Statement const& row);
 
 // derived.cpp
 Outcome replace_derived(Database const& database, DerivedTables const& tables);
-Outcome upsert_derived(Database const& database, DerivedTables const& tables);
+/// Brings `digest` up to date.
+Outcome upsert_derived(Database const& database, DerivedTables const& tables, DerivedDigest& digest);
 
 } // namespace guidepin::record::sqlite

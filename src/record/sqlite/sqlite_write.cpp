@@ -123,8 +123,10 @@ Outcome SqliteWrite::replace_derived(DerivedTables const& tables, std::string_vi
 {
     TRY(usable());
     failed_ = true;
+    TRY_ASSIGN(DerivedDigest const digest, DerivedDigest::of(tables));
     TRY(sqlite::replace_derived(store_.database(), tables));
     failed_ = false;
+    TRY(set_property("derived-digest", digest.hex()));
     return set_property("derived-basis", basis);
 }
 
@@ -132,20 +134,18 @@ Outcome SqliteWrite::upsert_derived(DerivedTables const& tables, std::string_vie
 {
     TRY(usable());
     failed_ = true;
-    TRY(sqlite::upsert_derived(store_.database(), tables));
-    failed_ = false;
-    return set_property("derived-basis", basis);
-}
-
-Outcome SqliteWrite::remove_findings(std::span<std::string const> ids)
-{
-    TRY(usable());
-    TRY_ASSIGN(auto remove, store_.database().prepare(Sql{"delete from derived_finding where id = $1"}));
-    for (std::string const& id : ids) {
-        remove.bind(1, id);
-        TRY(remove.run());
+    TRY_ASSIGN(auto const before, store_.property("derived-digest"));
+    DerivedDigest digest;
+    if (before) {
+        digest = DerivedDigest::from_hex(*before);
+    } else { // the file was made by a version that kept none
+        TRY_ASSIGN(auto const rows, store_.derived_tables());
+        TRY_ASSIGN(digest, DerivedDigest::of(rows));
     }
-    return {};
+    TRY(sqlite::upsert_derived(store_.database(), tables, digest));
+    failed_ = false;
+    TRY(set_property("derived-digest", digest.hex()));
+    return set_property("derived-basis", basis);
 }
 
 Result<std::string> SqliteWrite::chains_digest()
@@ -199,10 +199,13 @@ Outcome SqliteWrite::commit()
     insert_.reset();
     TRY(verify_new_records());
     TRY(sign_head());
+    TRY(store_.still_there());
     TRY(store_.database().run(Sql{"commit"}));
     open_ = false;
     holder_.leave();
-    return {};
+    store_.settle();
+    // A file that was taken away at this very moment does not hold the change for anybody else.
+    return store_.still_there();
 }
 
 } // namespace guidepin::record::sqlite

@@ -21,7 +21,6 @@ class SqliteWrite final : public Write
     Outcome set_property(std::string_view name, std::string_view value) override;
     Outcome replace_derived(DerivedTables const& tables, std::string_view basis) override;
     Outcome upsert_derived(DerivedTables const& tables, std::string_view basis) override;
-    Outcome remove_findings(std::span<std::string const> ids) override;
     Result<std::string> chains_digest() override;
     Outcome commit() override;
 
