@@ -55,6 +55,7 @@ constexpr std::array<Row, cause_count> rows{{
     {"mislabelled-link", "Trace {} from end to end and exchange the labels", 10},
     {"copied-measurement", "Measure {} again in the presence of the test lead", 12},
     {"unexplained", "Measure {} again after inspecting both ends with the source off", 10},
+    {"contradicting-records", "Ask the people who entered {} which of them is right", 5},
 }};
 
 double entropy(double p)

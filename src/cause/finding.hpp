@@ -35,8 +35,9 @@ enum class Cause : std::uint8_t {
     mislabelled_link,
     copied_measurement,
     unexplained,
+    contradicting_records, ///< no fault of the cabling: the job's own records do not fit together
 };
-constexpr std::size_t cause_count = 22;
+constexpr std::size_t cause_count = 23;
 
 char const* id_of(Cause cause); ///< "dirty-or-damaged-end-face", …, "unexplained"
 std::optional<Cause> parse_cause(std::string_view id);
@@ -61,6 +62,7 @@ struct Finding
     std::optional<double> size_db, size_u_db; ///< loss added (negative: taken away), standard uncertainty
     double probability = 0;
     std::uint32_t reference = 0xffffffff;  ///< of faults of a reference or a test cord
+    std::string subject;                   ///< what it is about, where that is no link and no measured reference
     std::string evidence;                  ///< one sentence with numbers
     std::vector<Alternative> alternatives; ///< most probable first
     std::string action;                    ///< what to do first

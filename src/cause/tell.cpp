@@ -120,6 +120,7 @@ int urgency(Cause cause)
         return 0;
     case Cause::copied_measurement:
     case Cause::mislabelled_link:
+    case Cause::contradicting_records:
         return 1;
     case Cause::wrong_adapter:
     case Cause::wrong_trunk_type:

@@ -2,6 +2,7 @@
 #include "cli/job_world.hpp"
 #include "cli/print.hpp"
 #include "cli/registry.hpp"
+#include "job/compare_derived.hpp"
 #include "record/copy.hpp"
 #include "record/kind.hpp"
 
@@ -20,45 +21,23 @@ Result<int> run_check(Arguments const& arguments, World& world)
     open.maker = {GUIDEPIN_VERSION, facts::built_in_tables().version};
     TRY_ASSIGN(auto const store, record::open_sqlite(path_in(world, arguments.text("JOB")), open));
     TRY_ASSIGN(record::CheckReport const report, record::check(*store));
-    TRY_ASSIGN(std::string const chains, record::chains_digest(*store));
-    // What a package prints: handing over adds a record of its own, which does not count.
+    // What a package prints: handing over adds a record of its own, which is left out.
     constexpr std::array last_kinds{record::kind::handed_over};
     auto const ends = record::heads_without_last(*store, last_kinds);
-    std::string const digest = ends ? record::chains_digest(*ends) : chains;
+    std::string digest;
+    if (ends) {
+        digest = record::chains_digest(*ends);
+    } else {
+        TRY_ASSIGN(digest, record::chains_digest(*store));
+    }
     std::string derived = "as the records say";
     bool derived_hold = true;
     if (!report.first) {
-        auto const container = store->verify_container();
-        if (!container) {
-            derived = container.error().message;
-            derived_hold = false;
-        } else {
-            TRY_ASSIGN(auto const state, job::load_state(*store));
-            TRY_ASSIGN(auto const assessment, job::assess(state, 2));
-            auto const expected = job::derive(state, assessment);
-            TRY_ASSIGN(auto const kept, store->derived_tables());
-            TRY_ASSIGN(std::string const basis, store->derived_basis());
-            auto by_link = [](record::DerivedLink const& a, record::DerivedLink const& b) {
-                return a.link < b.link;
-            };
-            auto links = expected.links;
-            std::sort(links.begin(), links.end(), by_link);
-            if (basis.empty() && kept.links.empty()) {
-                derived = "not there; \"guidepin rebuild\" makes them";
-            } else if (basis != chains) {
-                derived = "older than the records; \"guidepin rebuild\" makes them anew";
-                derived_hold = false;
-            } else if (links != kept.links) {
-                auto const differs =
-                    std::mismatch(links.begin(), links.end(), kept.links.begin(), kept.links.end());
-                derived =
-                    fmt::format("differ from what the records say, first at link {}; \"guidepin rebuild\" "
-                                "makes them anew",
-                                differs.first != links.end() ? differs.first->link : differs.second->link);
-                derived_hold = false;
-            }
-        }
+        TRY_ASSIGN(auto const found, job::compare_derived(*store));
+        derived = found.text;
+        derived_hold = found.holds;
     }
+    std::string const caution = store->caution();
     if (world.json) {
         nlohmann::ordered_json json = {{"records", report.records},
                                        {"stations", report.stations},
@@ -66,6 +45,7 @@ Result<int> run_check(Arguments const& arguments, World& world)
                                        {"digest", digest},
                                        {"holds", !report.first && derived_hold},
                                        {"derived_tables", derived}};
+        json["caution"] = caution.empty() ? nlohmann::ordered_json(nullptr) : nlohmann::ordered_json(caution);
         json["first_defect"] =
             report.first ? nlohmann::ordered_json(report.first->text()) : nlohmann::ordered_json(nullptr);
         world.out += json.dump(2) + "\n";
@@ -75,11 +55,12 @@ Result<int> run_check(Arguments const& arguments, World& world)
         if (report.first) {
             world.out += fmt::format("does not hold: {}\n", report.first->text());
         } else {
-            world.out += fmt::format("every record holds; all of them together: {}\n", chains);
+            world.out += fmt::format("every record holds; digest of the chains: {}\n", digest);
             world.out += fmt::format("derived tables: {}\n", derived);
         }
+        if (!caution.empty()) world.out += fmt::format("caution: {}\n", caution);
     }
-    return report.first || !derived_hold ? 1 : 0;
+    return report.first || !derived_hold || !caution.empty() ? 1 : 0;
 }
 
 Result<int> run_rebuild(Arguments const& arguments, World& world)

@@ -96,6 +96,10 @@ void clear_progress()
 
 Outcome warn_of_defects(job::Job const& job, std::string const& name)
 {
+    if (std::string const caution = job.caution(); !caution.empty()) {
+        clear_progress();
+        fmt::print(stderr, "guidepin: caution: {}.\n", caution);
+    }
     TRY_ASSIGN(record::CheckReport const report, record::check(job.store()));
     if (!report.first) return {};
     clear_progress();

@@ -113,6 +113,45 @@ Result<int> inner_connections_of(plant::LinkSpec const& link, plant::LinkModel c
     return std::max(link.inner_connections, model.inner_joints);
 }
 
+namespace {
+
+/// Limits at each wavelength, required ones first; NaN where a wavelength that is not required has none.
+Result<std::array<double, verdict::max_wavelengths>>
+link_limits(JobState const& state, plant::LinkSpec const& link, LimitsOf const& limits, int inner)
+{
+    std::array<double, verdict::max_wavelengths> values;
+    values.fill(nan);
+    loss::LimitQuestion question;
+    question.rules = &state.rules;
+    question.category = limits.category;
+    question.length = link.length;
+    question.method = state.settings.method;
+    question.cords = state.settings.cord_grade;
+    question.inner = inner;
+    question.splices = link.splices;
+    for (std::size_t w = 0; w < limits.wavelengths.size(); ++w) {
+        question.wavelength = limits.wavelengths[w];
+        auto const value = loss::limit_value(question);
+        if (value) {
+            values[w] = value->value();
+        } else if (w < limits.required) {
+            return value.error().within(fmt::format("Link {}", link.id));
+        }
+    }
+    return values;
+}
+
+} // namespace
+
+Outcome link_can_be_judged(JobState const& state, plant::LinkModels& models, plant::LinkSpec const& link)
+{
+    TRY_ASSIGN(auto const model, models.model_for(link));
+    TRY_ASSIGN(int const inner, inner_connections_of(link, *model));
+    TRY_ASSIGN(LimitsOf const limits, limits_of(state, link));
+    TRY(link_limits(state, link, limits, inner));
+    return {};
+}
+
 Result<Assessment> assess(JobState const& state, int threads)
 {
     Assessment assessment;
@@ -163,24 +202,7 @@ Result<Assessment> assess(JobState const& state, int threads)
         task.kind = place->second;
         task.length_m = link.length.value();
         if (state.settings.used_positions_only) task.counted = used_by_applications(state, link, model);
-        task.limit_db.fill(nan);
-        loss::LimitQuestion question;
-        question.rules = &state.rules;
-        question.category = limits.category;
-        question.length = link.length;
-        question.method = state.settings.method;
-        question.cords = state.settings.cord_grade;
-        question.inner = assessment.inner[i];
-        question.splices = link.splices;
-        for (std::size_t w = 0; w < limits.wavelengths.size(); ++w) {
-            question.wavelength = limits.wavelengths[w];
-            auto const value = loss::limit_value(question);
-            if (value) {
-                task.limit_db[w] = value->value();
-            } else if (w < limits.required) {
-                return value.error().within(fmt::format("Link {}", link.id));
-            }
-        }
+        TRY_ASSIGN(task.limit_db, link_limits(state, link, limits, assessment.inner[i]));
     }
     // Links that were measured and are not in the schedule have no promise to be judged by: they stay open.
     if (links > state.scheduled()) {

@@ -72,6 +72,9 @@ Result<LimitsOf> limits_of(JobState const& state, plant::LinkSpec const& link);
 /// error.
 Result<int> inner_connections_of(plant::LinkSpec const& link, plant::LinkModel const& model);
 
+/// Whether the link's category, path and limits are such that it can be judged; else why not, as an error.
+Outcome link_can_be_judged(JobState const& state, plant::LinkModels& models, plant::LinkSpec const& link);
+
 /// `threads` share the judging; the result does not depend on their number.
 Result<Assessment> assess(JobState const& state, int threads = 1);
 

@@ -58,6 +58,9 @@ constexpr std::array rules{
     AuditRule{"signed-by-stranger", Weight::weakens,
               "the manifest was signed by a station that wrote none of the records",
               "word from the contractor that this station is theirs"},
+    AuditRule{"contradicting-records", Weight::weakens,
+              "records contradict each other, name something that is not there, or cannot be read",
+              "the people who entered them: which of them is right"},
     AuditRule{"file-unlisted", Weight::weakens, "a file is in the folder that the manifest does not name",
               "taking it out, or word on what it is"},
     // What was promised against what was measured.

@@ -518,13 +518,18 @@ Outcome look_at_causes(Looking const& looking, Actor const& actor, std::vector<J
         std::string_view const id = cause::id_of(finding.cause);
         bool const concerns = id == "copied-measurement" || id == "mislabelled-link" ||
                               id == "reference-drift" || id == "reference-fault" ||
-                              id == "test-cord-position" || id == "wrong-test-cord";
+                              id == "test-cord-position" || id == "wrong-test-cord" ||
+                              id == "contradicting-records";
         if (!concerns || finding.probability < 0.5) continue;
         std::vector<std::string> names;
         for (std::uint32_t const link : finding.links) names.push_back(looking.name_of(link));
         // What is likely and not sure refutes nothing.
         std::optional<Weight> weight;
         if (finding.probability < 0.95) weight = Weight::weakens;
+        if (finding.cause == cause::Cause::contradicting_records) {
+            add(looking.report, id, finding.id, names, finding.evidence);
+            continue;
+        }
         std::string const reference = finding.reference == cause::none
                                           ? ""
                                           : looking.state.readings.references.text(finding.reference) + ", ";

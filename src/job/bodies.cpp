@@ -237,6 +237,31 @@ Result<std::string> reference_body(ReferenceEntry const& reference)
     return json.finish();
 }
 
+namespace {
+
+/// Positions of a plug: what is computed from them rests on this range.
+Outcome require_positions(std::vector<std::int16_t> const& positions, std::size_t first, char const* what)
+{
+    for (std::size_t i = first; i < positions.size(); ++i) {
+        if (positions[i] < 1 || positions[i] > plant::max_positions)
+            return damaged(fmt::format("{} names position {}; a plug has positions 1 to {}", what,
+                                       positions[i], plant::max_positions));
+    }
+    return {};
+}
+
+Outcome require_far_positions(std::vector<std::int16_t> const& positions, std::size_t first, char const* what)
+{
+    for (std::size_t i = first; i < positions.size(); ++i) {
+        if (positions[i] > plant::max_positions)
+            return damaged(fmt::format("{} names far position {}; a plug has positions 1 to {}", what,
+                                       positions[i], plant::max_positions));
+    }
+    return {};
+}
+
+} // namespace
+
 Result<ReferenceEntry> reference_of(std::string_view body)
 {
     TRY_ASSIGN(JsonValue const json, record::parse_json(body));
@@ -255,6 +280,9 @@ Result<ReferenceEntry> reference_of(std::string_view body)
     TRY(read_times(json, reference.position.size(), reference.taken_ms, reference.offset_minutes));
     if (reference.wavelength_nm.size() != reference.position.size())
         return damaged("A reference record with columns of different length");
+    if (reference.id.empty() || reference.position.empty())
+        return damaged("A reference record without a name or without a power");
+    TRY(require_positions(reference.position, 0, "A reference record"));
     return reference;
 }
 
@@ -292,6 +320,9 @@ Result<CordCheckEntry> cord_check_of(std::string_view body)
         check.far_position.size() != check.position.size()) {
         return damaged("A cord-check record with columns of different length");
     }
+    if (check.position.empty()) return damaged("A cord-check record without a reading");
+    TRY(require_positions(check.position, 0, "A cord-check record"));
+    TRY(require_far_positions(check.far_position, 0, "A cord-check record"));
     return check;
 }
 
@@ -399,8 +430,28 @@ Result<std::string> link_tested_body(verdict::ReadingColumns const& readings,
     return json.finish();
 }
 
-Outcome add_link_tested(std::string_view body, verdict::ReadingColumns& into, PowerToLoss to_loss,
-                        void const* context)
+namespace {
+
+/// Takes rows from `size` on away again.
+void shorten(verdict::ReadingColumns& readings, std::size_t size)
+{
+    auto const cut = [size](auto& column) { column.resize(std::min(column.size(), size)); };
+    cut(readings.link);
+    cut(readings.launch_end);
+    cut(readings.position);
+    cut(readings.far_position);
+    cut(readings.wavelength_nm);
+    cut(readings.value);
+    cut(readings.length_m);
+    cut(readings.taken_ms);
+    cut(readings.offset_minutes);
+    cut(readings.reference);
+    cut(readings.operator_name);
+    cut(readings.line);
+}
+
+Outcome add_rows(std::string_view body, verdict::ReadingColumns& into, PowerToLoss to_loss,
+                 void const* context)
 {
     TRY_ASSIGN(JsonValue const json, record::parse_json(body));
     TRY_ASSIGN(std::string const link, json.text_of("link"));
@@ -411,6 +462,7 @@ Outcome add_link_tested(std::string_view body, verdict::ReadingColumns& into, Po
         std::size_t const before = into.size();
         TRY(read_integers(group, "position", into.position));
         std::size_t const rows = into.position.size() - before;
+        TRY(require_positions(into.position, before, "A link-tested record"));
         auto const* const powers = group.find("power_dbm");
         TRY(read_numbers(group, powers ? "power_dbm" : "attenuation_db", rows, into.value));
         if (group.find("far")) {
@@ -423,6 +475,7 @@ Outcome add_link_tested(std::string_view body, verdict::ReadingColumns& into, Po
         TRY(read_times(group, rows, into.taken_ms, offset));
         if (into.far_position.size() != before + rows)
             return damaged("A link-tested record with columns of different length");
+        TRY(require_far_positions(into.far_position, before, "A link-tested record"));
         std::string const reference = group.text_or("reference");
         std::string const person = group.text_or("operator");
         auto const wavelength = static_cast<std::uint16_t>(group.integer_or("wavelength_nm", 0));
@@ -443,6 +496,17 @@ Outcome add_link_tested(std::string_view body, verdict::ReadingColumns& into, Po
         }
     }
     return {};
+}
+
+} // namespace
+
+Outcome add_link_tested(std::string_view body, verdict::ReadingColumns& into, PowerToLoss to_loss,
+                        void const* context)
+{
+    std::size_t const before = into.size();
+    auto const added = add_rows(body, into, to_loss, context);
+    if (!added) shorten(into, before);
+    return added;
 }
 
 } // namespace guidepin::job

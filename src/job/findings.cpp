@@ -4,6 +4,7 @@
 #include "base/text.hpp"
 #include "job/doubt_findings.hpp"
 #include "job/explain.hpp"
+#include "job/record_findings.hpp"
 
 #include <algorithm>
 
@@ -62,6 +63,7 @@ Result<std::vector<JobFinding>> findings_from(JobState const& state, Assessment 
                                               std::vector<cause::Finding> explained)
 {
     TRY(add_doubts(state, assessment, explained));
+    add_record_findings(state, explained);
     std::vector<JobFinding> findings;
     for (cause::Finding& finding : explained) {
         JobFinding entry;
@@ -86,7 +88,8 @@ char const* urgency_of(Assessment const& assessment, JobFinding const& entry)
     if (!entry.is_open()) return "acknowledged";
     Cause const cause = entry.finding.cause;
     bool const worthless = entry.finding.reference != cause::none || cause == Cause::copied_measurement ||
-                           cause == Cause::mislabelled_link || cause == Cause::wrong_test_cord;
+                           cause == Cause::mislabelled_link || cause == Cause::wrong_test_cord ||
+                           cause == Cause::contradicting_records;
     bool const stands_bad =
         std::any_of(entry.finding.links.begin(), entry.finding.links.end(), [&](std::uint32_t link) {
             verdict::State const state = assessment.verdicts.links[link].state;
@@ -120,6 +123,7 @@ Result<JobFinding const*> finding_named(std::vector<JobFinding> const& findings,
 
 std::string place_of(JobState const& state, cause::Finding const& finding)
 {
+    if (!finding.subject.empty()) return finding.subject;
     auto const names = link_names(state, finding);
     std::string place;
     if (finding.reference != cause::none) {
@@ -140,6 +144,9 @@ std::string place_of(JobState const& state, cause::Finding const& finding)
 
 std::string heading_of(JobState const& state, cause::Finding const& finding)
 {
+    // What the records say is read, not concluded: it has no probability.
+    if (finding.cause == cause::Cause::contradicting_records)
+        return fmt::format("{}: {}", place_of(state, finding), cause::name_of(finding.cause));
     std::string const size = finding.size_db ? fmt::format(", {} dB", fixed_text(*finding.size_db, 2)) : "";
     return fmt::format("{}: {}{}, {}", place_of(state, finding), cause::name_of(finding.cause), size,
                        percent(finding.probability));

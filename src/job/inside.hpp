@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// What an open job holds: shared by the files that make up Job, seen by nobody else.
+// What an open job holds, and the one way in which it changes: shared by the files that make up Job, seen by
+// nobody else. Verified by: tests/store/job/races.cpp (two programs at once), tests/unit/job/change.cpp.
 #pragma once
 
 #include "base/text.hpp"
@@ -8,6 +9,10 @@
 #include "record/canonical_json.hpp"
 #include "record/digest.hpp"
 #include "record/kind.hpp"
+
+#include <algorithm>
+#include <functional>
+#include <optional>
 
 #include <fmt/format.h>
 
@@ -26,123 +31,122 @@ inline std::string base_name(std::string const& path)
     return slash == std::string::npos ? path : path.substr(slash + 1);
 }
 
+/// Has an entry with this key come before?
+template <class Entry>
+bool kept_before(std::vector<Entry> const& entries, std::string const& key)
+{
+    return !key.empty() &&
+           std::any_of(entries.begin(), entries.end(), [&](Entry const& entry) { return entry.key == key; });
+}
+
+/// A file that somebody brings, and how it is to be read.
+struct BroughtFile
+{
+    std::string const& name;
+    std::string_view bytes;
+    FileOptions const& options;
+};
+
+/// Takes the records of one change, in batches, so that a large import need not be in memory whole.
+class Adding
+{
+  public:
+    Adding(record::Write& write, Actor const& actor)
+        : write_(write)
+        , actor_(actor)
+    {
+    }
+
+    Outcome add(std::string_view record_kind, std::string body);
+    Outcome flush();
+
+    bool any() const { return last_ >= first_; }
+    std::int64_t first() const { return first_; } ///< in the station's chain
+    std::int64_t last() const { return last_; }
+    /// No verdict depends on any of them.
+    bool is_aside() const { return aside_; }
+
+  private:
+    record::Write& write_;
+    Actor const& actor_;
+    std::vector<record::Draft> waiting_;
+    std::int64_t first_ = 0, last_ = -1;
+    bool aside_ = true;
+};
+
+/// Looks at the state, which is that of the file and cannot move meanwhile, and adds records or refuses.
+/// Adding nothing is no error: the change then has been made already.
+using Decide = std::function<Outcome(Adding&)>;
+
 struct Job::Inside
 {
     Actor actor;
     std::unique_ptr<record::StationKey> key;
     std::unique_ptr<record::Store> store;
     JobState state;
-    /// Of the first `assessed` tests of `state`; nothing else may have changed since it was made.
+    /// Of the first `assessed` tests of `state`; nothing else has changed since it was made.
     std::optional<Assessment> assessment;
     std::size_t assessed = 0;
-    std::string version; ///< digest of the chains that `state` was read from
-    /// Ends of these chains; what comes after them is news. Of no use where their digest is not `version`.
+    /// The derived rows of the first `derived_tests` tests; links in `moved`, or all of them, are behind.
+    std::optional<record::DerivedTables> tables;
+    std::size_t derived_tests = 0;
+    std::vector<std::uint32_t> moved;
+    bool all_moved = true;
+    std::string tables_digest; ///< of `tables`; empty: not computed yet
+    std::string version;       ///< digest of the chains that `state` was read from; empty: it has to be read
+    /// Ends of these chains; what comes after them is new.
     std::vector<record::Head> ends;
-    std::uint64_t generation = 0; ///< counts how often all was read anew
-    /// The derived rows as this job wrote them last, and what they were computed from.
-    std::optional<record::DerivedTables> written;
-    std::string written_basis;
+    std::uint64_t generation = 0;        ///< how often everything was read from the start
+    std::int64_t looked_at_changes = -1; ///< the store's changes_of_others() when its rows were compared last
+    std::string mended_version;          ///< version at which rows that others had altered were written again
+    std::string rows_caution;
 
-    void tell(char const* what, std::size_t done, std::size_t total) const
+    void report(char const* what, std::size_t done, std::size_t total) const
     {
         if (actor.progress) actor.progress(actor.progress_context, Progress{what, done, total});
     }
 
-    record::Draft draft(std::string_view record_kind, std::string body) const
-    {
-        return {std::string(record_kind), now_of(actor), actor.name, std::move(body)};
-    }
-
     Result<intake::ReadOptions> read_options(std::string const& name, FileOptions const& options,
-                                             intake::ColumnMap& map) const
-    {
-        intake::ReadOptions read;
-        read.name = base_name(name);
-        read.separator = options.separator;
-        read.decimal = options.decimal;
-        read.keep_good_rows = options.keep_good_rows;
-        read.default_offset_minutes = state.settings.zone_offset_minutes;
-        read.threads = actor.threads;
-        if (!options.column_map_text.empty()) {
-            TRY_ASSIGN(map, intake::read_column_map(options.column_map_text, options.column_map_name));
-            read.map = &map;
-        }
-        return read;
-    }
+                                             intake::ColumnMap& map) const;
 
     static SourceFile source_of(std::string const& name, std::string_view bytes, char const* layout)
     {
         return {base_name(name), bytes.size(), record::sha256(bytes).hex(), layout};
     }
 
-    /// The assessment of the state as it is now, with as little work as that takes. True when only the links
-    /// that are added to `moved` were judged again.
-    Result<bool> judge(std::vector<std::uint32_t>& moved)
-    {
-        bool again = assessment && assessed == state.tests.size();
-        if (assessment && !again) {
-            TRY_ASSIGN(again, assess_again(state, *assessment, assessed, moved, actor.threads));
-        }
-        if (!again) {
-            assessment.reset();
-            TRY_ASSIGN(assessment, assess(state, actor.threads));
-        }
-        assessed = state.tests.size();
-        return again;
-    }
+    /// Makes every change of a job. Waits for its turn to write, takes in what others wrote, lets `decide`
+    /// decide on that, keeps the records with all that follows from them, and commits. Nothing of it is kept
+    /// when it fails.
+    Outcome change(Decide const& decide);
 
-    /// Derived tables of the state as it is now, into the same change as the records.
-    Outcome store_derived(record::Write& write)
-    {
-        std::size_t const tests_before = assessed;
-        std::vector<std::uint32_t> moved;
-        TRY_ASSIGN(bool const again, judge(moved));
-        tell("Writing verdicts", 0, 1);
-        TRY_ASSIGN(std::string const basis, write.chains_digest());
-        version = basis;
-        TRY_ASSIGN(std::string const stands, store->derived_basis());
-        std::optional<record::DerivedTables> before = std::move(written);
-        written.reset();
-        // Another program may have written them meanwhile: then nothing is known of what stands there.
-        bool const known = before && !stands.empty() && stands == written_basis;
-        std::optional<record::DerivedTables> change;
-        std::optional<record::DerivedTables> tables;
-        if (known && again && before->tests.size() == tests_before) {
-            change = derive_again(state, *assessment, tests_before, moved, *before);
-            if (change) tables = std::move(before);
-        }
-        if (!tables) {
-            tables = derive(state, *assessment);
-            if (known && !again) change = derived_change(*before, *tables);
-        }
-        TRY(change ? write.upsert_derived(*change, basis) : write.replace_derived(*tables, basis));
-        written = std::move(tables);
-        written_basis = basis;
-        return {};
-    }
+    /// Reads everything from the records again: after a change that failed half-way, memory must not run
+    /// ahead of the file.
+    Outcome reload();
+    /// Takes in what other programs added. True when there was anything.
+    Result<bool> catch_up();
+    /// The assessment of the state as it is now, with as little work as that takes.
+    Outcome judge();
+    /// The derived rows likewise. Returns the rows that are other ones now; nothing when any may be.
+    Result<std::optional<record::DerivedTables>> follow();
+    /// Digest of the derived rows in memory.
+    Result<std::string> rows_digest();
+    /// Compares the rows in the file with those in memory when another program wrote to the file, and writes
+    /// them again where they differ.
+    Outcome compare_rows();
+    /// Derived rows of the state as it is now, all of them, into the change.
+    Outcome replace_rows(record::Write& write);
 
-    /// What the records say now: after a change that failed half-way, memory may not run ahead of the file.
-    Outcome reload()
-    {
-        assessment.reset();
-        written.reset();
-        ++generation;
-        TRY_ASSIGN(ends, store->latest_heads());
-        version = record::chains_digest(ends);
-        TRY_ASSIGN(state, load_state(*store));
-        return {};
-    }
+    // Decisions on what is brought. Each adds its records, or refuses.
+    Outcome decide_schedule(Adding& adding, BroughtFile const& brought, ScheduleOutcome& outcome);
+    Outcome decide_reference(Adding& adding, BroughtFile const& brought, ReferenceOptions const& how,
+                             ReferenceOutcome& outcome);
+    Outcome decide_check(Adding& adding, BroughtFile const& brought, std::string const& reference,
+                         bool instrument_positions, ReferenceOutcome& outcome);
+    Outcome decide_kit(Adding& adding, KitFile const& file, KitOutcome& outcome);
 
-    /// Records, then what follows from them, in one transaction. The state has what they say already; unless
-    /// that is tests alone, all is judged anew.
-    Outcome keep(std::vector<record::Draft> const& drafts)
-    {
-        assessment.reset();
-        TRY_ASSIGN(auto const write, store->begin_write());
-        TRY(write->append(drafts));
-        TRY(store_derived(*write));
-        return write->commit();
-    }
+  private:
+    Outcome keep(record::Write& write, Adding const& adding);
+    Result<bool> take_added(Adding const& adding);
 };
 
 } // namespace guidepin::job

@@ -2,6 +2,7 @@
 #include "job/job.hpp"
 
 #include "job/inside.hpp"
+#include "record/derived_digest.hpp"
 
 namespace guidepin::job {
 
@@ -33,21 +34,13 @@ Outcome Job::create(std::string const& path, Settings const& settings, Actor con
     create.maker = maker_of(actor);
     create.job_id = record::sha256(canonical + instant_text(now_of(actor))).hex().substr(0, 32);
     create.creating_options = canonical;
-    TRY(record::create_sqlite(path, create));
-    record::OpenOptions open;
-    open.maker = create.maker;
-    open.access = record::OpenOptions::Access::write;
-    open.key = &key;
-    TRY_ASSIGN(auto const store, record::open_sqlite(path, open));
     record::JsonWriter opened;
     opened.begin_object().key("job").string(create.job_id).key("title").string(settings.title).end_object();
     TRY_ASSIGN(std::string const opened_body, opened.finish());
-    record::Draft const drafts[] = {
-        {std::string(kind::job_opened), now_of(actor), actor.name, opened_body},
-        {std::string(kind::setting), now_of(actor), actor.name, canonical},
-    };
-    TRY(record::append(*store, drafts));
-    return {};
+    create.opening = {{std::string(kind::job_opened), now_of(actor), actor.name, opened_body},
+                      {std::string(kind::setting), now_of(actor), actor.name, canonical}};
+    create.key = &key;
+    return record::create_sqlite(path, create);
 }
 
 Result<Job> Job::open(std::string const& path, Actor const& actor, bool writing)
@@ -69,8 +62,7 @@ Result<Job> Job::open(std::string const& path, Actor const& actor, bool writing)
         // Derived tables may be behind the records after a crash between two writes: make them anew before
         // anything else.
         TRY_ASSIGN(std::string const basis, inside.store->derived_basis());
-        TRY_ASSIGN(std::string const chains, record::chains_digest(*inside.store));
-        if (basis != chains && (!basis.empty() || inside.state.scheduled() > 0)) TRY(job.rebuild());
+        if (basis != inside.version && (!basis.empty() || inside.state.scheduled() > 0)) TRY(job.rebuild());
     }
     return job;
 }
@@ -86,21 +78,50 @@ record::Store const& Job::store() const
 
 Result<Assessment const*> Job::assessment()
 {
-    std::vector<std::uint32_t> moved;
-    TRY(inside_->judge(moved));
+    TRY(inside_->judge());
     return &*inside_->assessment;
+}
+
+Result<record::DerivedTables const*> Job::rows()
+{
+    TRY(inside_->follow());
+    return &*inside_->tables;
 }
 
 Result<bool> Job::rebuild()
 {
-    TRY_ASSIGN(record::Digest const before, record::derived_digest(*inside_->store));
-    inside_->written.reset(); // whatever stands there is written anew
-    inside_->assessment.reset();
-    TRY_ASSIGN(auto const write, inside_->store->begin_write());
-    TRY(inside_->store_derived(*write));
+    Inside& inside = *inside_;
+    TRY_ASSIGN(auto const write, inside.store->begin_write());
+    TRY(inside.catch_up());
+    TRY_ASSIGN(auto const rows, inside.store->derived_tables());
+    TRY_ASSIGN(auto const before, record::DerivedDigest::of(rows));
+    inside.assessment.reset();
+    inside.tables.reset(); // whatever the file holds is written again
+    TRY(inside.replace_rows(*write));
     TRY(write->commit());
-    TRY_ASSIGN(record::Digest const after, record::derived_digest(*inside_->store));
-    return before == after;
+    return before.hex() == inside.tables_digest;
+}
+
+std::string Job::caution() const
+{
+    std::string const of_store = inside_->store->caution();
+    if (of_store.empty() || inside_->rows_caution.empty()) return of_store + inside_->rows_caution;
+    return of_store + ". " + inside_->rows_caution;
+}
+
+std::uint64_t Job::generation() const
+{
+    return inside_->generation;
+}
+
+std::string const& Job::version() const
+{
+    return inside_->version;
+}
+
+void Job::act_as(std::string name)
+{
+    inside_->actor.name = std::move(name);
 }
 
 } // namespace guidepin::job

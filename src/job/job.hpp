@@ -14,6 +14,7 @@
 #include "record/check.hpp"
 #include "record/store.hpp"
 
+#include <functional>
 #include <memory>
 #include <optional>
 #include <string>
@@ -82,6 +83,7 @@ struct ReadingsOptions
     bool instrument_positions =
         false;          ///< positions as the instrument shows them; the reference's cords are taken out
     bool again = false; ///< a file that came in before is taken all the same
+    bool once = false;  ///< a file of this name that came in before: nothing happens
 };
 
 struct ReadingsOutcome
@@ -194,28 +196,36 @@ class Job
 
     /// Who acts from now on, for the records.
     void act_as(std::string name);
-    /// Looks whether another program added records, and if so takes them in: tests and what no verdict
-    /// depends on beside what is known, anything else by reading all anew. True when there were any.
+    /// Looks whether another program added records, and if so takes them in: tests, and what no verdict
+    /// depends on, after what is known; anything else by reading everything again. True when there were any.
+    /// Also compares the derived rows in the file with rows() when another program wrote to it, and writes
+    /// them again where they differ. Errors: environment when the file was removed, moved or replaced.
     Result<bool> refresh();
-    /// Another number whenever all was read anew; while it stays, state().tests only grows at its end.
+    /// Another number whenever everything was read again; while it stays, state().tests only grows at its
+    /// end.
     std::uint64_t generation() const;
     /// Digest of all chains as this object knows them.
     std::string const& version() const;
+    /// What whoever relies on this file should know of how it was found; mostly empty.
+    std::string caution() const;
 
     JobState const& state() const;
     /// Verdicts of everything, computed from the records when first asked for.
     Result<Assessment const*> assessment();
     record::Store const& store() const;
+    /// The derived rows, computed from the records: the only ones that pages and commands show. Those in the
+    /// file are for other programs to read.
+    Result<record::DerivedTables const*> rows();
 
-    /// Derived tables anew from the records; says whether they were the same bytes before.
+    /// Computes the derived tables of the file again from the records; says whether they were the same
+    /// before.
     Result<bool> rebuild();
 
   private:
     Job();
     struct Inside;
-    Outcome keep_aside(record::Draft const& draft);
-    Outcome keep_kit(std::vector<record::Draft> drafts);
-    Outcome say_of_item(KitItem const& item);
+    /// Changes an item of the kit by what `alter` makes of it as it is then.
+    Outcome alter_item(std::string const& serial, std::function<Outcome(KitItem&)> const& alter);
     Result<KitItem> known_item(std::string const& serial) const;
     std::unique_ptr<Inside> inside_;
 };

@@ -80,13 +80,13 @@ Result<ReadingsOutcome> Job::enter_readings(TypedReadings const& readings)
     if (readings.key.empty())
         return Error{Errc::usage, "Typed readings carry a key, so that they are kept once"};
     if (readings.rows.empty()) return Error{Errc::invalid_input, "No reading was typed: fill in a position"};
-    if (inside_->state.has_file(typed_name(readings.key))) return ReadingsOutcome{};
     FileOptions options;
     options.separator = ',';
     options.decimal = '.';
     ReadingsOptions how;
     how.reference = readings.reference;
     how.operator_name = readings.person;
+    how.once = true;
     how.again = true; // the key tells what was sent twice; the same values typed anew are another test
     Instant const now = now_of(inside_->actor);
     Instant taken = readings.taken.value_or(now);
@@ -98,164 +98,154 @@ Result<ReadingsOutcome> Job::enter_readings(TypedReadings const& readings)
 
 Outcome Job::withdraw_import(Withdrawal const& withdrawal)
 {
-    Inside& inside = *inside_;
-    auto const file = std::find_if(inside.state.files.begin(), inside.state.files.end(), [&](auto const& f) {
-        return f.station == withdrawal.station && f.sequence == withdrawal.sequence;
+    return inside_->change([&](Adding& adding) -> Outcome {
+        std::vector<SourceFile> const& files = inside_->state.files;
+        auto const file = std::find_if(files.begin(), files.end(), [&](SourceFile const& each) {
+            return each.station == withdrawal.station && each.sequence == withdrawal.sequence;
+        });
+        if (file == files.end())
+            return Error{Errc::not_found,
+                         fmt::format("The job has no import {}:{}", withdrawal.station, withdrawal.sequence)};
+        if (file->layout != "readings")
+            return Error{Errc::refused,
+                         fmt::format("{} holds a {}; only readings are withdrawn. A schedule is "
+                                     "replaced by a new one, a reference is voided by an event",
+                                     file->name, file->layout)};
+        if (!file->withdrawn.empty())
+            return Error{Errc::conflict,
+                         fmt::format("{} is withdrawn already: {}", file->name, file->withdrawn)};
+        TRY_ASSIGN(std::string body, withdrawal_body(withdrawal));
+        return adding.add(kind::correction, std::move(body));
     });
-    if (file == inside.state.files.end())
-        return Error{Errc::not_found,
-                     fmt::format("The job has no import {}:{}", withdrawal.station, withdrawal.sequence)};
-    if (file->layout != "readings")
-        return Error{Errc::refused, fmt::format("{} holds a {}; only readings are withdrawn. A schedule is "
-                                                "replaced by a new one, a reference is voided by an event",
-                                                file->name, file->layout)};
-    if (!file->withdrawn.empty())
-        return Error{Errc::conflict, fmt::format("{} is withdrawn already: {}", file->name, file->withdrawn)};
-    TRY_ASSIGN(std::string body, withdrawal_body(withdrawal));
-    TRY_ASSIGN(auto const write, inside.store->begin_write());
-    TRY(write->append(std::vector{inside.draft(kind::correction, std::move(body))}));
-    TRY(write->commit());
-    // What follows from fewer records is computed anew, as on opening.
-    TRY(inside.reload());
-    TRY(rebuild());
-    return {};
 }
 
-Result<TrustOutcome> Job::rely_on_reference(std::string const& reference, std::string const& reason,
-                                            bool stands)
+namespace {
+
+/// How many readings under this reference the watch holds.
+std::size_t held_readings(JobState const& state, Assessment const& assessment, std::string const& reference)
 {
-    Inside& inside = *inside_;
-    auto const known = inside.state.reference_index.find(reference);
-    if (known == inside.state.reference_index.end())
-        return Error{Errc::not_found, fmt::format("The job has no reference \"{}\"", reference)};
-    auto const held = [&]() -> Result<std::size_t> {
-        TRY_ASSIGN(Assessment const* const assessment, this->assessment());
-        std::uint32_t const name = inside.state.readings.references.find(reference);
-        std::size_t count = 0;
-        for (std::size_t row = 0; row < inside.state.readings.size(); ++row) {
-            if (inside.state.readings.reference[row] == name &&
-                assessment->hold[row] == static_cast<std::uint8_t>(verdict::HoldKind::reference_doubted))
-                ++count;
-        }
-        return count;
-    };
-    TrustOutcome outcome;
-    TRY_ASSIGN(outcome.held_before, held());
-    TrustDecision decision;
-    decision.reference = reference;
-    decision.reason = reason;
-    decision.stands = stands;
-    WatchedReference const* const watched = inside.assessment->watching->find(reference, inside.state);
-    if (stands) {
+    std::uint32_t const name = state.readings.references.find(reference);
+    std::size_t count = 0;
+    for (std::size_t row = 0; row < state.readings.size(); ++row) {
+        if (state.readings.reference[row] == name &&
+            assessment.hold[row] == static_cast<std::uint8_t>(verdict::HoldKind::reference_doubted))
+            ++count;
+    }
+    return count;
+}
+
+/// What the decision covers, or why there is nothing to decide.
+Outcome cover_doubts(JobState const& state, Assessment const& assessment, TrustDecision& decision,
+                     TrustOutcome& outcome)
+{
+    WatchedReference const* const watched = assessment.watching->find(decision.reference, state);
+    if (decision.stands) {
         for (std::size_t i = 0; watched && i < watched->doubts.size(); ++i) {
             Doubt const& doubt = watched->doubts[i];
             if (!doubt.material) continue;
             outcome.doubts.push_back(doubt.id);
             decision.covers.push_back({doubt.kind, doubt.position, doubt.size_db});
         }
-        if (decision.covers.empty())
-            return Error{
-                Errc::refused,
-                fmt::format("The watch does not doubt reference {}; what a cord check, an event or its "
-                            "age holds is settled by a new reference, not by a word",
-                            reference)};
-    } else {
-        bool stood = false;
-        for (TrustDecision const& earlier : inside.state.trust_decisions) {
-            if (earlier.reference == reference) stood = earlier.stands;
-        }
-        if (!stood)
-            return Error{Errc::refused,
-                         fmt::format("Nobody's word on reference {} stands: there is none to take "
-                                     "back",
-                                     reference)};
+        if (!decision.covers.empty()) return {};
+        return Error{Errc::refused,
+                     fmt::format("The watch does not doubt reference {}; what a cord check, an event or its "
+                                 "age holds is settled by a new reference, not by a word",
+                                 decision.reference)};
     }
-    TRY_ASSIGN(std::string body, trust_decision_body(decision));
-    TRY_ASSIGN(auto const write, inside.store->begin_write());
-    TRY(write->append(std::vector{inside.draft(kind::reference_trusted, std::move(body))}));
-    TRY(write->commit());
-    TRY(inside.reload());
-    TRY(rebuild());
-    TRY_ASSIGN(outcome.held_after, held());
-    return outcome;
+    bool stood = false;
+    for (TrustDecision const& earlier : state.trust_decisions) {
+        if (earlier.reference == decision.reference) stood = earlier.stands;
+    }
+    if (stood) return {};
+    return Error{
+        Errc::refused,
+        fmt::format("Nobody's word on reference {} stands: there is none to take back", decision.reference)};
 }
 
-/// One record that no verdict depends on: derived rows stay as they are, only what they are based on moves.
-Outcome Job::keep_aside(record::Draft const& draft)
+} // namespace
+
+Result<TrustOutcome> Job::rely_on_reference(std::string const& reference, std::string const& reason,
+                                            bool stands)
 {
     Inside& inside = *inside_;
-    TRY_ASSIGN(auto const write, inside.store->begin_write());
-    TRY_ASSIGN(record::Appended const added, write->append(std::span(&draft, 1)));
-    TRY_ASSIGN(std::string const basis, write->chains_digest());
-    TRY_ASSIGN(std::string const before, inside.store->derived_basis());
-    // Rows that were behind already stay behind: the next opening makes them anew.
-    if (before == inside.version) TRY(write->upsert_derived({}, basis));
-    TRY(write->commit());
-    TRY_ASSIGN(auto const record, inside.store->find(added.station, added.last));
-    if (!record) return Error{Errc::internal, "A record that was just kept is not there"};
-    bool settings_seen = true;
-    TRY(take_record(inside.state, record->view(), settings_seen));
-    if (before == inside.version) {
-        inside.version = basis;
-        TRY_ASSIGN(inside.ends, inside.store->latest_heads());
-    }
-    if (before == inside.written_basis) inside.written_basis = basis;
-    return {};
+    TrustOutcome outcome;
+    auto const changed = inside.change([&](Adding& adding) -> Outcome {
+        if (!inside.state.reference_index.contains(reference))
+            return Error{Errc::not_found, fmt::format("The job has no reference \"{}\"", reference)};
+        TRY(inside.judge());
+        outcome.held_before = held_readings(inside.state, *inside.assessment, reference);
+        TrustDecision decision;
+        decision.reference = reference;
+        decision.reason = reason;
+        decision.stands = stands;
+        TRY(cover_doubts(inside.state, *inside.assessment, decision, outcome));
+        TRY_ASSIGN(std::string body, trust_decision_body(decision));
+        return adding.add(kind::reference_trusted, std::move(body));
+    });
+    TRY(changed);
+    outcome.held_after = held_readings(inside.state, *inside.assessment, reference);
+    return outcome;
 }
 
 Outcome Job::add_note(Note const& note)
 {
-    Inside& inside = *inside_;
-    for (Note const& kept : inside.state.notes) {
-        if (!note.key.empty() && kept.key == note.key) return {};
-    }
-    TRY_ASSIGN(std::string body, note_body(note));
-    return keep_aside(inside.draft(kind::note, std::move(body)));
+    return inside_->change([&](Adding& adding) -> Outcome {
+        if (kept_before(inside_->state.notes, note.key)) return {};
+        TRY_ASSIGN(std::string body, note_body(note));
+        return adding.add(kind::note, std::move(body));
+    });
 }
 
 Outcome Job::tick_step(StepDone const& step)
 {
-    Inside& inside = *inside_;
-    for (StepDone const& kept : inside.state.steps_done) {
-        if (!step.key.empty() && kept.key == step.key) return {};
-    }
-    TRY_ASSIGN(std::string body, step_body(step));
-    return keep_aside(inside.draft(kind::step_done, std::move(body)));
+    return inside_->change([&](Adding& adding) -> Outcome {
+        if (kept_before(inside_->state.steps_done, step.key)) return {};
+        TRY_ASSIGN(std::string body, step_body(step));
+        return adding.add(kind::step_done, std::move(body));
+    });
 }
 
 Result<std::string> Job::choose_setup(std::string body)
 {
-    Inside& inside = *inside_;
     TRY(chosen_setup_of(body));
-    TRY(keep_aside(inside.draft(kind::setup, std::move(body))));
-    // A cord check is judged by what was planned when it was taken: one of a clock that is ahead, too.
-    ChosenSetup const chosen = inside.state.setups.back();
-    if (std::any_of(inside.state.checks.begin(), inside.state.checks.end(),
-                    [&](CordCheckEntry const& check) { return !(check.taken() < chosen.at); }))
-        TRY(rebuild());
-    return chosen.hash;
+    std::int64_t sequence = 0;
+    auto const changed = inside_->change([&](Adding& adding) -> Outcome {
+        TRY(adding.add(kind::setup, std::move(body)));
+        TRY(adding.flush());
+        sequence = adding.last();
+        return {};
+    });
+    TRY(changed);
+    TRY_ASSIGN(auto const record, inside_->store->find(inside_->store->station(), sequence));
+    if (!record) return Error{Errc::internal, "A record that was just kept is not there"};
+    return record->hash.hex();
 }
 
 Outcome Job::name_person(Person const& person)
 {
-    Inside& inside = *inside_;
-    TRY_ASSIGN(std::string body, person_body(person));
-    return keep_aside(inside.draft(kind::operator_named, std::move(body)));
+    return inside_->change([&](Adding& adding) -> Outcome {
+        TRY_ASSIGN(std::string body, person_body(person));
+        return adding.add(kind::operator_named, std::move(body));
+    });
 }
 
 Outcome Job::acknowledge(Acknowledgement const& acknowledged)
 {
-    TRY_ASSIGN(std::string body, acknowledgement_body(acknowledged));
-    return keep_aside(inside_->draft(kind::acknowledgement, std::move(body)));
+    return inside_->change([&](Adding& adding) -> Outcome {
+        TRY_ASSIGN(std::string body, acknowledgement_body(acknowledged));
+        return adding.add(kind::acknowledgement, std::move(body));
+    });
 }
 
 Outcome Job::hand_over(HandOver const& given)
 {
-    for (HandOver const& before : inside_->state.handed_over) {
-        if (before.manifest_sha256 == given.manifest_sha256) return {};
-    }
-    TRY_ASSIGN(std::string body, hand_over_body(given));
-    return keep_aside(inside_->draft(kind::handed_over, std::move(body)));
+    return inside_->change([&](Adding& adding) -> Outcome {
+        for (HandOver const& before : inside_->state.handed_over) {
+            if (before.manifest_sha256 == given.manifest_sha256) return {};
+        }
+        TRY_ASSIGN(std::string body, hand_over_body(given));
+        return adding.add(kind::handed_over, std::move(body));
+    });
 }
 
 Result<Seal> Job::seal(std::string_view statement) const
@@ -276,91 +266,6 @@ Result<Note> Job::note_with_photo(std::string const& hash) const
         if (found) return note_of(found->body);
     }
     return Error{Errc::not_found, "The job has no such photo"};
-}
-
-void Job::act_as(std::string name)
-{
-    inside_->actor.name = std::move(name);
-}
-
-namespace {
-
-/// Kinds that can be taken in beside what is known: no verdict changes by them but through its tests.
-bool goes_beside(std::string_view record_kind)
-{
-    static constexpr std::string_view kinds[] = {
-        kind::link_tested,     kind::source_file, kind::note,       kind::step_done,   kind::operator_named,
-        kind::acknowledgement, kind::inspection,  kind::kit_limits, kind::handed_over, kind::station_key};
-    return std::find(std::begin(kinds), std::end(kinds), record_kind) != std::end(kinds);
-}
-
-/// The records after `ends` into the state; false when that would not be what reading all anew gives.
-Result<bool> take_news(record::Store const& store, std::vector<record::Head> const& ends,
-                       std::vector<record::Head> const& now, JobState& state)
-{
-    record::RecordQuery fresh;
-    std::size_t stations = 0;
-    std::int64_t newest = std::numeric_limits<std::int64_t>::min();
-    for (TestEntry const& test : state.tests) newest = std::max(newest, test.recorded.ms);
-    for (record::Head const& head : now) {
-        auto const known = std::find_if(ends.begin(), ends.end(),
-                                        [&](record::Head const& end) { return end.station == head.station; });
-        std::int64_t const last = known == ends.end() ? 0 : known->sequence;
-        if (last == head.sequence) continue;
-        // Records of several stations would have to be put in order: all anew is simpler.
-        if (++stations > 1 || last > head.sequence) return false;
-        fresh.station = head.station;
-        fresh.from_sequence = last + 1;
-    }
-    fresh.order = record::RecordQuery::Order::chain;
-    bool beside = stations == 1;
-    if (beside) {
-        TRY(store.visit(fresh, [&](record::RecordView const& view) -> Outcome {
-            // Reading all anew goes by time.
-            beside = beside && goes_beside(view.kind) && view.time.ms >= newest;
-            newest = std::max(newest, view.time.ms);
-            return {};
-        }));
-    }
-    if (!beside) return false;
-    bool settings_seen = true;
-    TRY(store.visit(fresh, [&](record::RecordView const& view) -> Outcome {
-        return view.kind == kind::link_tested ? take_test(state, view)
-                                              : take_record(state, view, settings_seen);
-    }));
-    return true;
-}
-
-} // namespace
-
-Result<bool> Job::refresh()
-{
-    Inside& inside = *inside_;
-    TRY_ASSIGN(auto now, inside.store->latest_heads());
-    std::string const version = record::chains_digest(now);
-    if (version == inside.version) return false;
-    bool beside = record::chains_digest(inside.ends) == inside.version;
-    if (beside) {
-        auto const taken = take_news(*inside.store, inside.ends, now, inside.state);
-        beside = taken && *taken;
-    }
-    if (!beside) {
-        TRY(inside.reload());
-        return true;
-    }
-    inside.version = version;
-    inside.ends = std::move(now);
-    return true;
-}
-
-std::uint64_t Job::generation() const
-{
-    return inside_->generation;
-}
-
-std::string const& Job::version() const
-{
-    return inside_->version;
 }
 
 } // namespace guidepin::job

@@ -14,17 +14,17 @@ namespace guidepin::job {
 namespace {
 
 /// What people decided about the kit with this reference, and whether it may be used then.
-Result<std::vector<KitOverride>> decisions_of(Job const& job, Actor const& actor, ReferenceOptions const& how,
-                                              setup::Day used)
+Result<std::vector<KitOverride>> decisions_of(JobState const& state, Actor const& actor,
+                                              ReferenceOptions const& how, setup::Day used)
 {
     std::vector<KitOverride> decisions;
     for (auto const& each : how.overrides) {
-        TRY_ASSIGN(KitOverride decision, override_now(job.state(), each.first, each.second, used));
+        TRY_ASSIGN(KitOverride decision, override_now(state, each.first, each.second, used));
         decision.at = now_of(actor);
         decision.person = actor.name;
         decisions.push_back(std::move(decision));
     }
-    TRY(may_be_used(job.state(), how.kit, used, decisions));
+    TRY(may_be_used(state, how.kit, used, decisions));
     return decisions;
 }
 
@@ -47,33 +47,24 @@ Outcome not_later_than_now(std::string const& name, Rows const& rows, std::size_
     return intake::refusal(name, late, all);
 }
 
-} // namespace
-
-Result<ReferenceOutcome> Job::take_reference(std::string const& name, std::string_view bytes,
-                                             FileOptions const& options, ReferenceOptions const& how)
+/// The references of a file, without those that cannot be: a name is used once in a job.
+Result<std::vector<ReferenceEntry>> reference_entries(JobState const& state,
+                                                      intake::ReferencePowers const& powers,
+                                                      ReferenceOptions const& how, std::string const& file)
 {
-    Inside& inside = *inside_;
-    intake::ColumnMap map;
-    TRY_ASSIGN(intake::ReadOptions const read, inside.read_options(name, options, map));
-    TRY_ASSIGN(auto const file, intake::read_reference(bytes, read));
-    if (file.refused) return intake::refusal(read.name, file.bad, file.rows);
-    TRY(not_later_than_now(read.name, file.content, file.rows, now_of(inside.actor)));
-    intake::ReferencePowers const& powers = file.content;
-    SourceFile const source = Inside::source_of(name, bytes, "reference");
     std::vector<ReferenceEntry> entries(powers.references.size());
     for (std::size_t i = 0; i < entries.size(); ++i) {
         ReferenceEntry& entry = entries[i];
         entry.id = powers.references.text(static_cast<std::uint32_t>(i));
-        if (inside.state.reference_index.contains(entry.id)) {
+        if (state.reference_index.contains(entry.id)) {
             return Error{Errc::conflict,
                          fmt::format("{}: the job has a reference \"{}\" already; a reference is never "
                                      "changed, give the new one a name of its own",
-                                     read.name, entry.id)};
+                                     file, entry.id)};
         }
-        entry.method = how.method.empty() ? setup::name_of(inside.state.settings.method) : how.method;
+        entry.method = how.method.empty() ? setup::name_of(state.settings.method) : how.method;
         entry.kit = how.kit;
         entry.instrument_positions = how.instrument_positions;
-        entry.source_sha256 = source.sha256;
     }
     for (std::size_t row = 0; row < powers.size(); ++row) {
         ReferenceEntry& entry = entries[powers.reference[row]];
@@ -83,143 +74,200 @@ Result<ReferenceOutcome> Job::take_reference(std::string const& name, std::strin
         entry.taken_ms.push_back(powers.taken_ms[row]);
         entry.offset_minutes = powers.offset_minutes[row];
     }
-    if (how.instrument_positions) {
-        // What the instrument calls position n leaves the launch cord at the position that its map gives.
-        TRY_ASSIGN(plant::PositionMap const launch, launch_map_of(inside.state, how.kit.launch));
-        for (ReferenceEntry& entry : entries) {
-            for (std::int16_t& position : entry.position) {
-                int const at_cabling = launch.at(position);
-                if (at_cabling == 0) {
-                    return Error{Errc::invalid_input,
-                                 fmt::format("{}: reference {}: the instrument's port has no position {}",
-                                             read.name, entry.id, position)};
-                }
-                position = static_cast<std::int16_t>(at_cabling);
-            }
+    if (!how.instrument_positions) return entries;
+    // What the instrument calls position n leaves the launch cord at the position that its map gives.
+    TRY_ASSIGN(plant::PositionMap const launch, launch_map_of(state, how.kit.launch));
+    for (ReferenceEntry& entry : entries) {
+        for (std::int16_t& position : entry.position) {
+            int const at_cabling = launch.at(position);
+            if (at_cabling == 0)
+                return Error{Errc::invalid_input,
+                             fmt::format("{}: reference {}: the instrument's port has no position {}", file,
+                                         entry.id, position)};
+            position = static_cast<std::int16_t>(at_cabling);
         }
     }
-    Instant used = now_of(inside.actor);
+    return entries;
+}
+
+} // namespace
+
+Outcome Job::Inside::decide_reference(Adding& adding, BroughtFile const& brought, ReferenceOptions const& how,
+                                      ReferenceOutcome& outcome)
+{
+    intake::ColumnMap map;
+    TRY_ASSIGN(intake::ReadOptions const read, read_options(brought.name, brought.options, map));
+    TRY_ASSIGN(auto const file, intake::read_reference(brought.bytes, read));
+    if (file.refused) return intake::refusal(read.name, file.bad, file.rows);
+    TRY(not_later_than_now(read.name, file.content, file.rows, now_of(actor)));
+    TRY_ASSIGN(auto entries, reference_entries(state, file.content, how, read.name));
+    Instant used = now_of(actor);
     for (ReferenceEntry const& entry : entries) {
         if (Instant const taken = entry.taken(); taken.ms != 0) used = taken;
     }
-    used.offset_minutes = inside.state.settings.zone_offset_minutes;
-    TRY_ASSIGN(auto const decisions, decisions_of(*this, inside.actor, how, day_of(used)));
-    TRY_ASSIGN(std::string const source_body, source_file_body(source));
-    std::vector<record::Draft> drafts;
+    used.offset_minutes = state.settings.zone_offset_minutes;
+    TRY_ASSIGN(auto const decisions, decisions_of(state, actor, how, day_of(used)));
     for (KitOverride const& decision : decisions) {
         TRY_ASSIGN(std::string body, kit_override_body(decision));
-        drafts.push_back(inside.draft(kind::kit_override, std::move(body)));
-        inside.state.kit.overrides.push_back(decision);
+        TRY(adding.add(kind::kit_override, std::move(body)));
     }
-    drafts.push_back(inside.draft(kind::source_file, source_body));
-    ReferenceOutcome outcome;
+    SourceFile const source = source_of(brought.name, brought.bytes, "reference");
+    TRY_ASSIGN(std::string source_body, source_file_body(source));
+    TRY(adding.add(kind::source_file, std::move(source_body)));
     for (ReferenceEntry& entry : entries) {
+        entry.source_sha256 = source.sha256;
         TRY_ASSIGN(std::string body, reference_body(entry));
-        drafts.push_back(inside.draft(kind::reference, std::move(body)));
-        entry.recorded = now_of(inside.actor);
+        TRY(adding.add(kind::reference, std::move(body)));
         outcome.ids.push_back(entry.id);
-        inside.state.add_reference(std::move(entry));
     }
-    auto const kept = inside.keep(drafts);
-    TRY(inside.reload());
-    TRY(kept);
+    return {};
+}
+
+Result<ReferenceOutcome> Job::take_reference(std::string const& name, std::string_view bytes,
+                                             FileOptions const& options, ReferenceOptions const& how)
+{
+    ReferenceOutcome outcome;
+    auto const changed = inside_->change([&](Adding& adding) {
+        return inside_->decide_reference(adding, {name, bytes, options}, how, outcome);
+    });
+    TRY(changed);
     return outcome;
+}
+
+namespace {
+
+/// Puts the rows of a file of cord checks to their checks.
+class CheckGathering
+{
+  public:
+    CheckGathering(JobState const& state, intake::CordChecks const& rows, std::string const& file)
+        : entries(rows.checks.size())
+        , state_(state)
+        , rows_(rows)
+        , file_(file)
+    {
+    }
+
+    Outcome take_row(std::size_t row, std::string const& reference, bool instrument_positions)
+    {
+        CordCheckEntry& entry = entries[rows_.check[row]];
+        entry.id = rows_.checks.text(rows_.check[row]);
+        entry.reference = rows_.reference[row] == verdict::Dictionary::missing
+                              ? reference
+                              : rows_.references.text(rows_.reference[row]);
+        TRY(require_reference(row, entry));
+        std::int16_t position = rows_.position[row], far = rows_.far_position[row];
+        if (instrument_positions) TRY(take_cords_out(row, entry.reference, position, far));
+        TRY_ASSIGN(double const loss, loss_of(row, entry.reference, position));
+        entry.position.push_back(position);
+        entry.far_position.push_back(far);
+        entry.wavelength_nm.push_back(rows_.wavelength_nm[row]);
+        entry.attenuation_db.push_back(loss);
+        entry.length_m.push_back(rows_.length_m[row]);
+        entry.taken_ms.push_back(rows_.taken_ms[row]);
+        entry.offset_minutes = rows_.offset_minutes[row];
+        return {};
+    }
+
+    std::vector<CordCheckEntry> entries;
+
+  private:
+    Outcome require_reference(std::size_t row, CordCheckEntry const& entry) const
+    {
+        if (entry.reference.empty())
+            return Error{
+                Errc::invalid_input,
+                fmt::format(
+                    "{} line {}: check \"{}\" names no reference; add a column or give --reference ID", file_,
+                    rows_.line[row], entry.id)};
+        if (state_.reference_index.contains(entry.reference)) return {};
+        std::vector<std::string> known;
+        for (auto const& [id, index] : state_.reference_index) known.push_back(id);
+        auto const near = nearest(entry.reference, known);
+        return Error{Errc::not_found,
+                     fmt::format("{} line {}: the job has no reference \"{}\"{}", file_, rows_.line[row],
+                                 entry.reference,
+                                 near.empty() ? "" : "; did you mean " + joined(near, ", ") + "?")};
+    }
+
+    Outcome take_cords_out(std::size_t row, std::string const& reference, std::int16_t& position,
+                           std::int16_t& far)
+    {
+        auto& cords = cords_of_[reference];
+        if (!cords) {
+            TRY_ASSIGN(cords, cord_maps(state_, reference));
+        }
+        position = static_cast<std::int16_t>(cords->launch.at(position));
+        if (position == 0)
+            return Error{Errc::invalid_input,
+                         fmt::format("{} line {}: the instrument's port has no position {}", file_,
+                                     rows_.line[row], rows_.position[row])};
+        if (far > 0) far = static_cast<std::int16_t>(cords->receive_back.at(far));
+        return {};
+    }
+
+    Result<double> loss_of(std::size_t row, std::string const& reference, std::int16_t position) const
+    {
+        if (!rows_.is_power) return rows_.value[row];
+        double const power = state_.reference_power(reference, position, rows_.wavelength_nm[row]);
+        if (std::isnan(power))
+            return Error{Errc::not_found,
+                         fmt::format("{} line {}: reference \"{}\" has no power at "
+                                     "position {}, {} nm, to compare this one with",
+                                     file_, rows_.line[row], reference, position, rows_.wavelength_nm[row])};
+        return power - rows_.value[row];
+    }
+
+    JobState const& state_;
+    intake::CordChecks const& rows_;
+    std::string const& file_;
+    std::map<std::string, std::optional<CordMaps>> cords_of_;
+};
+
+} // namespace
+
+Outcome Job::Inside::decide_check(Adding& adding, BroughtFile const& brought, std::string const& reference,
+                                  bool instrument_positions, ReferenceOutcome& outcome)
+{
+    intake::ColumnMap map;
+    TRY_ASSIGN(intake::ReadOptions const read, read_options(brought.name, brought.options, map));
+    TRY_ASSIGN(auto const file, intake::read_cord_check(brought.bytes, read));
+    if (file.refused) return intake::refusal(read.name, file.bad, file.rows);
+    TRY(not_later_than_now(read.name, file.content, file.rows, now_of(actor)));
+    CheckGathering gathering(state, file.content, read.name);
+    for (std::size_t row = 0; row < file.content.size(); ++row)
+        TRY(gathering.take_row(row, reference, instrument_positions));
+    SourceFile const source = source_of(brought.name, brought.bytes, "cord-check");
+    TRY_ASSIGN(std::string source_body, source_file_body(source));
+    TRY(adding.add(kind::source_file, std::move(source_body)));
+    for (CordCheckEntry& entry : gathering.entries) {
+        entry.source_sha256 = source.sha256;
+        TRY_ASSIGN(std::string body, cord_check_body(entry));
+        TRY(adding.add(kind::cord_check, std::move(body)));
+        outcome.ids.push_back(entry.id);
+    }
+    return {};
 }
 
 Result<ReferenceOutcome> Job::take_cord_check(std::string const& name, std::string_view bytes,
                                               FileOptions const& options, std::string const& reference,
                                               bool instrument_positions)
 {
-    Inside& inside = *inside_;
-    intake::ColumnMap map;
-    TRY_ASSIGN(intake::ReadOptions const read, inside.read_options(name, options, map));
-    TRY_ASSIGN(auto const file, intake::read_cord_check(bytes, read));
-    if (file.refused) return intake::refusal(read.name, file.bad, file.rows);
-    TRY(not_later_than_now(read.name, file.content, file.rows, now_of(inside.actor)));
-    intake::CordChecks const& checks = file.content;
-    SourceFile const source = Inside::source_of(name, bytes, "cord-check");
-    std::vector<CordCheckEntry> entries(checks.checks.size());
-    std::map<std::string, std::optional<CordMaps>> cords_of;
-    for (std::size_t row = 0; row < checks.size(); ++row) {
-        CordCheckEntry& entry = entries[checks.check[row]];
-        entry.id = checks.checks.text(checks.check[row]);
-        std::string const under = checks.reference[row] == verdict::Dictionary::missing
-                                      ? reference
-                                      : checks.references.text(checks.reference[row]);
-        if (under.empty()) {
-            return Error{
-                Errc::invalid_input,
-                fmt::format(
-                    "{} line {}: check \"{}\" names no reference; add a column or give --reference ID",
-                    read.name, checks.line[row], entry.id)};
-        }
-        if (!inside.state.reference_index.contains(under)) {
-            std::vector<std::string> known;
-            for (auto const& [id, index] : inside.state.reference_index) known.push_back(id);
-            auto const near = nearest(under, known);
-            return Error{Errc::not_found,
-                         fmt::format("{} line {}: the job has no reference \"{}\"{}", read.name,
-                                     checks.line[row], under,
-                                     near.empty() ? "" : "; did you mean " + joined(near, ", ") + "?")};
-        }
-        entry.reference = under;
-        std::int16_t position = checks.position[row], far = checks.far_position[row];
-        if (instrument_positions) {
-            auto& cords = cords_of[under];
-            if (!cords) {
-                TRY_ASSIGN(cords, cord_maps(inside.state, under));
-            }
-            position = static_cast<std::int16_t>(cords->launch.at(position));
-            if (position == 0) {
-                return Error{Errc::invalid_input,
-                             fmt::format("{} line {}: the instrument's port has no position {}", read.name,
-                                         checks.line[row], checks.position[row])};
-            }
-            if (far > 0) far = static_cast<std::int16_t>(cords->receive_back.at(far));
-        }
-        entry.position.push_back(position);
-        entry.far_position.push_back(far);
-        entry.wavelength_nm.push_back(checks.wavelength_nm[row]);
-        double loss = checks.value[row];
-        if (checks.is_power) {
-            double const power = inside.state.reference_power(under, position, checks.wavelength_nm[row]);
-            if (std::isnan(power)) {
-                return Error{Errc::not_found, fmt::format("{} line {}: reference \"{}\" has no power at "
-                                                          "position {}, {} nm, to compare this one with",
-                                                          read.name, checks.line[row], under, position,
-                                                          checks.wavelength_nm[row])};
-            }
-            loss = power - loss;
-        }
-        entry.attenuation_db.push_back(loss);
-        entry.length_m.push_back(checks.length_m[row]);
-        entry.taken_ms.push_back(checks.taken_ms[row]);
-        entry.offset_minutes = checks.offset_minutes[row];
-        entry.source_sha256 = source.sha256;
-    }
-    TRY_ASSIGN(std::string const source_body, source_file_body(source));
-    std::vector<record::Draft> drafts{inside.draft(kind::source_file, source_body)};
     ReferenceOutcome outcome;
-    for (CordCheckEntry& entry : entries) {
-        TRY_ASSIGN(std::string body, cord_check_body(entry));
-        drafts.push_back(inside.draft(kind::cord_check, std::move(body)));
-        outcome.ids.push_back(entry.id);
-        inside.state.checks.push_back(std::move(entry));
-    }
-    auto const kept = inside.keep(drafts);
-    TRY(inside.reload());
-    TRY(kept);
+    auto const changed = inside_->change([&](Adding& adding) {
+        return inside_->decide_check(adding, {name, bytes, options}, reference, instrument_positions,
+                                     outcome);
+    });
+    TRY(changed);
     return outcome;
 }
 
 Outcome Job::note_event(ReferenceEvent const& event)
 {
-    Inside& inside = *inside_;
-    TRY_ASSIGN(std::string body, reference_event_body(event));
-    inside.state.events.push_back(event);
-    auto const kept = inside.keep({inside.draft(kind::reference_event, std::move(body))});
-    TRY(inside.reload());
-    return kept;
+    return inside_->change([&](Adding& adding) -> Outcome {
+        TRY_ASSIGN(std::string body, reference_event_body(event));
+        return adding.add(kind::reference_event, std::move(body));
+    });
 }
 
 } // namespace guidepin::job

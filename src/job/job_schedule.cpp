@@ -15,78 +15,113 @@ bool said_alike(plant::LinkSpec const& a, plant::LinkSpec const& b)
     return one && other && *one == *other;
 }
 
-} // namespace
-
-Result<ScheduleOutcome> Job::import_schedule(std::string const& name, std::string_view bytes,
-                                             FileOptions const& options)
+/// What only the job knows: categories, chains, applications. Everything that is wrong is listed at once.
+class Sifter
 {
-    Inside& inside = *inside_;
-    intake::ColumnMap map;
-    TRY_ASSIGN(intake::ReadOptions const read, inside.read_options(name, options, map));
-    TRY_ASSIGN(auto file, intake::read_schedule(bytes, read));
-    if (file.refused) return intake::refusal(read.name, file.bad, file.rows);
+  public:
+    Sifter(JobState const& state, std::size_t listed_at_most)
+        : state_(state)
+        , listed_at_most_(listed_at_most)
+    {
+    }
 
-    // What only the job knows: categories, chains, applications. All that is wrong is told at once.
-    ScheduleOutcome outcome;
-    intake::Problems wrong;
-    plant::LinkModels models{plant::LinkOptions{}};
-    std::vector<plant::LinkSpec> good;
-    auto const problem = [&](std::size_t i, std::string column, std::string value, std::string reason) {
-        ++wrong.count;
-        if (wrong.listed.size() < read.listed_at_most) {
-            wrong.listed.push_back(
-                {file.content.lines[i], std::move(column), std::move(value), std::move(reason)});
-        }
-    };
-    for (std::size_t i = 0; i < file.content.links.size(); ++i) {
-        plant::LinkSpec& link = file.content.links[i];
-        std::size_t const before = wrong.count;
-        auto const category = inside.state.tables.category(link.category);
-        if (!category) problem(i, "category", link.category, category.error().message);
-        auto const model = models.model_for(link);
+    /// False when the link has a problem.
+    bool holds(plant::LinkSpec const& link, std::uint32_t line)
+    {
+        line_ = line;
+        std::size_t const before = problems.count;
+        auto const category = state_.tables.category(link.category);
+        if (!category) add("category", link.category, category.error().message);
+        auto const model = models_.model_for(link);
         if (!model) {
-            problem(i, "trunk_type", link.trunk_type, model.error().message);
+            add("trunk_type", link.trunk_type, model.error().message);
         } else if (auto const inner = inner_connections_of(link, **model); !inner) {
-            problem(i, "inner_connections", fmt::format("{}", link.inner_connections), inner.error().message);
+            add("inner_connections", fmt::format("{}", link.inner_connections), inner.error().message);
         }
         if (category) {
-            if (auto const limits = limits_of(inside.state, link); !limits)
-                problem(i, "category", link.category, limits.error().message);
+            if (auto const limits = limits_of(state_, link); !limits)
+                add("category", link.category, limits.error().message);
         }
         for (std::string const& application : link.applications) {
-            auto const known = inside.state.tables.application(application);
-            if (!known) problem(i, "applications", application, known.error().message);
+            auto const known = state_.tables.application(application);
+            if (!known) add("applications", application, known.error().message);
         }
-        if (wrong.count > before) {
-            ++wrong.rows;
-        } else {
-            good.push_back(std::move(link));
+        if (problems.count == before) {
+            if (auto const judged = link_can_be_judged(state_, models_, link); !judged)
+                add("category", link.category, judged.error().message);
         }
+        bool const good = problems.count == before;
+        if (!good) ++problems.rows;
+        return good;
     }
-    if (wrong.count > 0 && !options.keep_good_rows) return intake::refusal(read.name, wrong, file.rows);
-    if (wrong.count > 0) outcome.warnings.push_back(intake::problems_text(wrong));
-    if (file.bad.count > 0) outcome.warnings.push_back(intake::problems_text(file.bad));
-    for (std::string const& column : file.unused_columns)
-        outcome.warnings.push_back(fmt::format("column \"{}\" is not used", column));
 
-    SourceFile const source = Inside::source_of(name, bytes, "schedule");
-    for (plant::LinkSpec const& link : good) {
-        auto const found = inside.state.link_index.find(link.id);
-        if (found == inside.state.link_index.end()) {
+    intake::Problems problems;
+
+  private:
+    void add(std::string column, std::string value, std::string reason)
+    {
+        ++problems.count;
+        if (problems.listed.size() < listed_at_most_)
+            problems.listed.push_back({line_, std::move(column), std::move(value), std::move(reason)});
+    }
+
+    JobState const& state_;
+    std::size_t listed_at_most_;
+    std::uint32_t line_ = 0;
+    plant::LinkModels models_{plant::LinkOptions{}};
+};
+
+void count_links(JobState const& state, std::vector<plant::LinkSpec> const& links, ScheduleOutcome& outcome)
+{
+    for (plant::LinkSpec const& link : links) {
+        auto const found = state.link_index.find(link.id);
+        if (found == state.link_index.end()) {
             ++outcome.added;
-        } else if (said_alike(inside.state.links[found->second], link)) {
+        } else if (said_alike(state.links[found->second], link)) {
             ++outcome.unchanged;
         } else {
             ++outcome.replaced;
         }
     }
+}
+
+} // namespace
+
+Outcome Job::Inside::decide_schedule(Adding& adding, BroughtFile const& brought, ScheduleOutcome& outcome)
+{
+    intake::ColumnMap map;
+    TRY_ASSIGN(intake::ReadOptions const read, read_options(brought.name, brought.options, map));
+    TRY_ASSIGN(auto file, intake::read_schedule(brought.bytes, read));
+    if (file.refused) return intake::refusal(read.name, file.bad, file.rows);
+    Sifter sifter(state, read.listed_at_most);
+    std::vector<plant::LinkSpec> good;
+    for (std::size_t i = 0; i < file.content.links.size(); ++i) {
+        if (sifter.holds(file.content.links[i], file.content.lines[i]))
+            good.push_back(std::move(file.content.links[i]));
+    }
+    intake::Problems const& wrong = sifter.problems;
+    if (wrong.count > 0 && !brought.options.keep_good_rows)
+        return intake::refusal(read.name, wrong, file.rows);
+    if (wrong.count > 0) outcome.warnings.push_back(intake::problems_text(wrong));
+    if (file.bad.count > 0) outcome.warnings.push_back(intake::problems_text(file.bad));
+    for (std::string const& column : file.unused_columns)
+        outcome.warnings.push_back(fmt::format("column \"{}\" is not used", column));
+    count_links(state, good, outcome);
+    SourceFile const source = source_of(brought.name, brought.bytes, "schedule");
     TRY_ASSIGN(std::string source_body, source_file_body(source));
     TRY_ASSIGN(std::string body, schedule_body(good, source));
-    inside.state.add_links(std::move(good));
-    auto const kept = inside.keep({inside.draft(kind::source_file, std::move(source_body)),
-                                   inside.draft(kind::schedule, std::move(body))});
-    TRY(inside.reload());
-    TRY(kept);
+    TRY(adding.add(kind::source_file, std::move(source_body)));
+    return adding.add(kind::schedule, std::move(body));
+}
+
+Result<ScheduleOutcome> Job::import_schedule(std::string const& name, std::string_view bytes,
+                                             FileOptions const& options)
+{
+    ScheduleOutcome outcome;
+    auto const changed = inside_->change([&](Adding& adding) {
+        return inside_->decide_schedule(adding, {name, bytes, options}, outcome);
+    });
+    TRY(changed);
     return outcome;
 }
 

@@ -89,7 +89,7 @@ struct Making
     Package package;
 
     std::string in_folder(std::string const& name) const { return options.folder + "/" + name; }
-    void tell(std::string what, std::size_t done, std::size_t total) const
+    void report(std::string what, std::size_t done, std::size_t total) const
     {
         if (actor.progress) actor.progress(actor.progress_context, Progress{std::move(what), done, total});
     }
@@ -151,8 +151,8 @@ Outcome write_certificates(Making& making, std::vector<std::size_t> const& wante
         certificates.link = [&, &links = links](std::size_t index) {
             // Each link is asked for once to be measured out, which is quick, and once to be drawn.
             if (asked++ >= links.size())
-                making.tell("Certificates", done + std::min(asked - links.size(), links.size()),
-                            wanted.size());
+                making.report("Certificates", done + std::min(asked - links.size(), links.size()),
+                              wanted.size());
             return certificate_of(state, making.assessment, links[index]);
         };
         PieceFile file(making.in_folder(name));
@@ -211,7 +211,7 @@ Result<std::vector<ManifestFile>> hashed_files(Making const& making)
 /// The manifest last, over everything else; then the record of it.
 Outcome write_manifest(Making& making)
 {
-    making.tell("Signing", 0, 1);
+    making.report("Signing", 0, 1);
     Manifest manifest;
     TRY_ASSIGN(auto const job_id, making.job.store().property("job-id"));
     manifest.job = job_id.value_or("");

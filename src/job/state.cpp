@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "job/state.hpp"
 
+#include "job/assess.hpp"
 #include "job/kit_file.hpp"
 #include "record/canonical_json.hpp"
 #include "record/kind.hpp"
@@ -24,15 +25,52 @@ double loss_from_power(void const* context, std::string_view reference, int posi
 
 } // namespace
 
-Outcome take_record(JobState& state, record::RecordView const& view, bool& settings_seen)
+RecordOrder order_of(record::RecordView const& view)
+{
+    return {view.time.ms, std::string(view.station), view.sequence};
+}
+
+bool is_withdrawn(JobState const& state, std::string_view station, std::int64_t sequence)
+{
+    return std::any_of(state.withdrawals.begin(), state.withdrawals.end(), [&](Withdrawal const& withdrawal) {
+        return withdrawal.station == station && withdrawal.sequence == sequence;
+    });
+}
+
+namespace {
+
+/// Settings that cannot be used leave the earlier ones in force.
+Outcome take_settings(JobState& state, record::RecordView const& view)
+{
+    TRY_ASSIGN(Settings settings, settings_from_json(view.body));
+    TRY_ASSIGN(facts::Tables tables, tables_of(settings));
+    TRY_ASSIGN(state.rules, rule_set_of(settings, tables));
+    state.settings = std::move(settings);
+    state.tables = std::move(tables);
+    state.gather_kit();
+    state.has_settings = true;
+    return {};
+}
+
+/// One link-tested record.
+Outcome take_test(JobState& state, record::RecordView const& view)
+{
+    auto const before = static_cast<std::uint32_t>(state.readings.size());
+    TRY(add_link_tested(view.body, state.readings, &loss_from_power, &state));
+    auto const rows = static_cast<std::uint32_t>(state.readings.size()) - before;
+    if (rows == 0) return {};
+    state.tests.push_back({state.readings.links.text(state.readings.link[before]), std::string(view.station),
+                           view.sequence, view.hash.hex(), view.time, before, rows});
+    return {};
+}
+
+Outcome take_body(JobState& state, record::RecordView const& view)
 {
     namespace kind = record::kind;
-    if (view.kind == kind::setting) {
-        TRY_ASSIGN(state.settings, settings_from_json(view.body));
-        TRY_ASSIGN(state.tables, tables_of(state.settings));
-        TRY_ASSIGN(state.rules, rule_set_of(state.settings, state.tables));
-        state.gather_kit();
-        settings_seen = true;
+    if (view.kind == kind::link_tested) {
+        return take_test(state, view);
+    } else if (view.kind == kind::setting) {
+        return take_settings(state, view);
     } else if (view.kind == kind::schedule) {
         TRY_ASSIGN(auto links, links_of_schedule(view.body));
         state.add_links(std::move(links));
@@ -46,7 +84,7 @@ Outcome take_record(JobState& state, record::RecordView const& view, bool& setti
         TRY_ASSIGN(CordCheckEntry check, cord_check_of(view.body));
         check.station = std::string(view.station);
         check.sequence = view.sequence;
-        state.checks.push_back(std::move(check));
+        state.add_check(std::move(check));
     } else if (view.kind == kind::reference_event) {
         TRY_ASSIGN(ReferenceEvent event, reference_event_of(view.body));
         state.events.push_back(std::move(event));
@@ -132,6 +170,26 @@ Outcome take_record(JobState& state, record::RecordView const& view, bool& setti
     return {};
 }
 
+} // namespace
+
+void take_record(JobState& state, record::RecordView const& view)
+{
+    state.newest = std::max(state.newest, order_of(view));
+    auto const taken = take_body(state, view);
+    if (taken) return;
+    bool const is_setting = view.kind == record::kind::setting;
+    state.remarks.push_back(
+        {is_setting ? "settings-unusable" : "record-unreadable",
+         fmt::format("record {} of station {}", view.sequence, view.station),
+         fmt::format("Record {} of station {} ({}, made by {} at {}) cannot be used: {}. {}", view.sequence,
+                     view.station, view.kind, view.operator_name, instant_text(view.time),
+                     taken.error().message,
+                     is_setting ? "The settings before it stay in force" : "The job goes on without it"),
+         "Open the job with the newest Guidepin. Where that says the same, enter what the record was meant "
+         "to say "
+         "once more."});
+}
+
 namespace {
 
 /// Imports by station, in the order of its chain: which one brought a record in is the last before it.
@@ -150,7 +208,7 @@ Imports withdrawn_imports(JobState& state)
     return imports;
 }
 
-bool is_withdrawn(Imports const& imports, std::string_view station, std::int64_t sequence)
+bool belongs_to_withdrawn(Imports const& imports, std::string_view station, std::int64_t sequence)
 {
     auto const of_station = imports.find(station);
     if (of_station == imports.end()) return false;
@@ -182,8 +240,40 @@ void JobState::add_links(std::vector<plant::LinkSpec> more)
 
 void JobState::add_reference(ReferenceEntry reference)
 {
-    reference_index.insert_or_assign(reference.id, references.size());
-    references.push_back(std::move(reference));
+    auto const [known, is_new] = reference_index.try_emplace(reference.id, references.size());
+    if (is_new) {
+        references.push_back(std::move(reference));
+        return;
+    }
+    ReferenceEntry const& used = references[known->second];
+    bool const alike = reference_body(used).value_or("") == reference_body(reference).value_or("");
+    remarks.push_back({"reference-twice", fmt::format("reference {}", reference.id),
+                       fmt::format("Reference {} was recorded twice: record {} of station {} at {}, which is "
+                                   "used, and record {} of "
+                                   "station {} at {}, which is not. {}",
+                                   reference.id, used.sequence, used.station, instant_text(used.recorded),
+                                   reference.sequence, reference.station, instant_text(reference.recorded),
+                                   alike ? "Both hold the same powers" : "Their powers differ"),
+                       alike ? "Nothing is lost. Acknowledge this finding."
+                             : "Ask both people what they measured under it. Take a new reference under a "
+                               "name of its own and measure "
+                               "again what was measured under the one that is not used."});
+}
+
+void JobState::add_check(CordCheckEntry check)
+{
+    for (CordCheckEntry const& other : checks) {
+        if (other.id != check.id) continue;
+        remarks.push_back(
+            {"cord-check-twice", fmt::format("cord check {}", check.id),
+             fmt::format("Cord check {} was recorded twice: record {} of station {} and record {} of "
+                         "station {}. Both are used: one that fails holds what was measured",
+                         check.id, other.sequence, other.station, check.sequence, check.station),
+             "Give the next check a name of its own. Acknowledge this finding when both checks are "
+             "right."});
+        break;
+    }
+    checks.push_back(std::move(check));
 }
 
 void JobState::add_person(Person person)
@@ -296,66 +386,70 @@ double JobState::reference_power(std::string_view reference, int position, int w
     return count > 0 ? sum / count : std::numeric_limits<double>::quiet_NaN();
 }
 
-Outcome take_test(JobState& state, record::RecordView const& view)
+namespace {
+
+/// Links of a schedule that this program cannot judge: they leave the schedule with a remark, and their
+/// readings stay.
+void set_impossible_links_aside(JobState& state)
 {
-    auto const before = static_cast<std::uint32_t>(state.readings.size());
-    TRY(add_link_tested(view.body, state.readings, &loss_from_power, &state));
-    auto const rows = static_cast<std::uint32_t>(state.readings.size()) - before;
-    if (rows == 0) return {};
-    state.tests.push_back({state.readings.links.text(state.readings.link[before]), std::string(view.station),
-                           view.sequence, view.hash.hex(), view.time, before, rows});
-    return {};
+    plant::LinkModels models{plant::LinkOptions{}};
+    std::vector<plant::LinkSpec> possible;
+    possible.reserve(state.links.size());
+    for (plant::LinkSpec& link : state.links) {
+        auto const fits = link_can_be_judged(state, models, link);
+        if (fits) {
+            possible.push_back(std::move(link));
+            continue;
+        }
+        state.remarks.push_back({"link-impossible", fmt::format("link {}", link.id),
+                                 fmt::format("The schedule's link {} cannot be judged and is left out: {}",
+                                             link.id, fits.error().message),
+                                 "Bring in a schedule with a corrected row for this link."});
+    }
+    if (possible.size() == state.links.size()) {
+        state.links = std::move(possible);
+        return;
+    }
+    state.links.clear();
+    state.link_index.clear();
+    state.readings.links = {};
+    state.add_links(std::move(possible));
 }
+
+} // namespace
 
 Result<JobState> load_state(record::Store const& store)
 {
     namespace kind = record::kind;
     JobState state;
-    bool settings_seen = false;
     record::RecordQuery first;
-    first.kinds = {std::string(kind::setting),
-                   std::string(kind::schedule),
-                   std::string(kind::reference),
-                   std::string(kind::cord_check),
-                   std::string(kind::reference_event),
-                   std::string(kind::source_file),
-                   std::string(kind::note),
-                   std::string(kind::step_done),
-                   std::string(kind::operator_named),
-                   std::string(kind::correction),
-                   std::string(kind::kit_item),
-                   std::string(kind::pin_change),
-                   std::string(kind::inspection),
-                   std::string(kind::kit_limits),
-                   std::string(kind::kit_override),
-                   std::string(kind::reference_trusted),
-                   std::string(kind::acknowledgement),
-                   std::string(kind::handed_over),
-                   std::string(kind::setup)};
-    TRY(store.visit(first, [&](record::RecordView const& view) -> Outcome {
-        auto taken = take_record(state, view, settings_seen);
-        if (!taken) {
-            return taken.error().within(fmt::format("{}: record {} of station {} ({})", store.name(),
-                                                    view.sequence, view.station, view.kind));
-        }
+    for (record::Kind const& each : record::kinds()) {
+        if (each.name != kind::link_tested) first.kinds.emplace_back(each.name);
+    }
+    auto const take = [&](record::RecordView const& view) -> Outcome {
+        take_record(state, view);
         return {};
-    }));
-    if (!settings_seen) {
-        return Error{Errc::damaged,
-                     fmt::format("{}: the job has no settings record; was it made with \"guidepin new\"?",
-                                 store.name())};
+    };
+    TRY(store.visit(first, take));
+    if (!state.has_settings) {
+        std::string why;
+        for (RecordRemark const& remark : state.remarks) {
+            if (remark.rule == "settings-unusable") why = ": " + remark.text;
+        }
+        return Error{
+            Errc::damaged,
+            fmt::format(
+                "{}: the job has no settings record that can be used{}. Its records do not hold, or a "
+                "newer Guidepin made it; \"guidepin check\" says which",
+                store.name(), why)};
     }
     state.tables = facts::with_rule_set(std::move(state.tables), state.rules);
+    set_impossible_links_aside(state);
     Imports const imports = withdrawn_imports(state);
     record::RecordQuery tested;
     tested.kinds = {std::string(kind::link_tested)};
     TRY(store.visit(tested, [&](record::RecordView const& view) -> Outcome {
-        if (is_withdrawn(imports, view.station, view.sequence)) return {};
-        if (auto taken = take_test(state, view); !taken) {
-            return taken.error().within(fmt::format("{}: record {} of station {} (link-tested)", store.name(),
-                                                    view.sequence, view.station));
-        }
-        return {};
+        return belongs_to_withdrawn(imports, view.station, view.sequence) ? Outcome{} : take(view);
     }));
     return state;
 }

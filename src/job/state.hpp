@@ -11,6 +11,7 @@
 #include "job/settings.hpp"
 #include "record/store.hpp"
 
+#include <limits>
 #include <map>
 #include <memory>
 #include <string>
@@ -30,10 +31,24 @@ struct TestEntry
     std::uint32_t first_row = 0, rows = 0;
 };
 
-struct SignOff
+/// The order in which records are read: by time, then station, then place in the chain.
+struct RecordOrder
 {
-    std::string name, role;
-    Instant at;
+    std::int64_t ms = std::numeric_limits<std::int64_t>::min();
+    std::string station;
+    std::int64_t sequence = 0;
+    friend auto operator<=>(RecordOrder const&, RecordOrder const&) = default;
+};
+RecordOrder order_of(record::RecordView const& view);
+
+/// Something about the records themselves that a person has to know: one that cannot be read, or two that
+/// contradict each other. The job opens all the same, by a fixed rule (docs/formats/job-file.md).
+struct RecordRemark
+{
+    std::string rule;    ///< "reference-twice", "record-unreadable", …
+    std::string subject; ///< "reference R-1"
+    std::string text;    ///< what is there and which of it is used
+    std::string action;  ///< the way out
 };
 
 struct JobState
@@ -45,7 +60,7 @@ struct JobState
         links; ///< scheduled, in order of first appearance; a later schedule replaces
     std::unordered_map<std::string, std::size_t> link_index;
     std::vector<ReferenceEntry> references;                          ///< in the order of their records
-    std::map<std::string, std::size_t, std::less<>> reference_index; ///< the latest record of an id
+    std::map<std::string, std::size_t, std::less<>> reference_index; ///< by id
     std::vector<CordCheckEntry> checks;
     std::vector<ReferenceEvent> events;
     std::vector<SourceFile> files;
@@ -63,10 +78,15 @@ struct JobState
     /// Index i of readings.links is links[i] for scheduled ones; unscheduled ones come after.
     verdict::ReadingColumns readings;
     std::vector<TestEntry> tests;
+    bool has_settings = false;
+    RecordOrder newest; ///< of all records that were taken in
+    std::vector<RecordRemark> remarks;
 
     std::size_t scheduled() const { return links.size(); }
     void add_links(std::vector<plant::LinkSpec> more);
+    /// The first record of an id is used; a later one is set aside with a remark.
     void add_reference(ReferenceEntry reference);
+    void add_check(CordCheckEntry check);
     void add_person(Person person);
     void add_kit_item(KitItem item);
     void gather_kit(); ///< instruments and cords anew from settings and records
@@ -77,13 +97,15 @@ struct JobState
     double reference_power(std::string_view reference, int position, int wavelength_nm) const;
 };
 
-/// One record of any kind but link-tested, into the state.
-Outcome take_record(JobState& state, record::RecordView const& view, bool& settings_seen);
+/// One record into the state. No record stops a job from opening: one whose body cannot be read, or cannot be
+/// used, is left out with a remark.
+void take_record(JobState& state, record::RecordView const& view);
 
-/// One link-tested record, that no withdrawal takes back, into the state.
-Outcome take_test(JobState& state, record::RecordView const& view);
+/// Whether a withdrawal takes back the import that this record, a source file, begins.
+bool is_withdrawn(JobState const& state, std::string_view station, std::int64_t sequence);
 
-/// Everything from the records, in the order of their time.
+/// Everything from the records, in the order of their time. Errors: damaged (no settings that can be used),
+/// and what reading the store gives.
 Result<JobState> load_state(record::Store const& store);
 
 } // namespace guidepin::job

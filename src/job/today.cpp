@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "job/today.hpp"
+#include "record/derived_query.hpp"
 
 #include "base/text.hpp"
 #include "job/reference_choice.hpp"
@@ -86,7 +87,7 @@ struct Waiting
 class Choosing
 {
   public:
-    Choosing(Job const& job, Assessment const& assessment, Today const& today, Instant now)
+    Choosing(Job& job, Assessment const& assessment, Today const& today, Instant now)
         : now_(now)
         , job_(job)
         , state_(job.state())
@@ -180,9 +181,10 @@ class Choosing
         } else if (auto const failing = first_link({verdict::State::fail, verdict::State::marginal_fail})) {
             next.deed = Deed::settle_failure;
             next.subject = state_.links[*failing].id;
-            auto const row = job_.store().link(next.subject);
-            next.sentence = fmt::format("Look at {}: it fails. {}", where(*failing),
-                                        row && *row ? (*row)->reason : std::string{});
+            auto const rows = job_.rows();
+            record::DerivedLink const* const row = rows ? record::find_link(**rows, next.subject) : nullptr;
+            next.sentence =
+                fmt::format("Look at {}: it fails. {}", where(*failing), row ? row->reason : std::string{});
             next.button = fmt::format("Look at {}", next.subject);
         } else if (auto const retest = telling_retest()) {
             next.deed = Deed::measure_held;
@@ -248,14 +250,14 @@ class Choosing
     }
 
     Instant now_;
-    Job const& job_;
+    Job& job_;
     JobState const& state_;
     Assessment const& assessment_;
     Today const& today_;
     std::map<Class, Waiting> waiting_;
 };
 
-NextDeed next_deed(Job const& job, Assessment const& assessment, Today const& today, Instant now)
+NextDeed next_deed(Job& job, Assessment const& assessment, Today const& today, Instant now)
 {
     NextDeed next;
     if (job.state().scheduled() == 0) {
@@ -378,8 +380,8 @@ ReferenceNow reference_now(JobState const& state, Assessment const& assessment, 
 Result<StateCounts> counts_of(Job& job)
 {
     StateCounts counts;
-    TRY_ASSIGN(auto const whole, job.store().progress("job"));
-    for (auto const& row : whole) counts.add(row.state, row.links);
+    TRY_ASSIGN(auto const* const rows, job.rows());
+    for (auto const& row : record::progress_of(*rows, "job")) counts.add(row.state, row.links);
     return counts;
 }
 
@@ -388,12 +390,11 @@ Result<Today> today_of(Job& job, Instant now)
     Today today;
     TRY_ASSIGN(today.links, counts_of(job));
     std::map<std::string, StateCounts> zones;
-    TRY_ASSIGN(auto const by_zone, job.store().progress("zone"));
-    for (auto const& row : by_zone) zones[row.name].add(row.state, row.links);
+    TRY_ASSIGN(auto const* const rows, job.rows());
+    for (auto const& row : record::progress_of(*rows, "zone")) zones[row.name].add(row.state, row.links);
     for (auto const& [name, counts] : zones) today.zones.push_back({name, counts});
     std::map<std::string, DayStanding> days;
-    TRY_ASSIGN(auto const by_day, job.store().progress("day"));
-    for (auto const& row : by_day) {
+    for (auto const& row : record::progress_of(*rows, "day")) {
         days[row.name].day = row.name;
         days[row.name].links.add(row.state, row.links);
     }

@@ -65,43 +65,65 @@ std::string free_name(std::string_view prefix, std::vector<std::string> const& t
     }
 }
 
+namespace {
+
+/// When it was measured: by now, also where the device's clock is ahead.
+Instant taken_by(std::optional<Instant> const& stated, Instant now, Settings const& settings)
+{
+    Instant taken = stated.value_or(now);
+    taken.ms = std::min(taken.ms, now.ms);
+    taken.offset_minutes = settings.zone_offset_minutes;
+    return taken;
+}
+
+} // namespace
+
 Result<ReferenceOutcome> Job::enter_reference(TypedReference reference)
 {
-    JobState const& state = inside_->state;
     TRY(hold(reference.key, reference.powers.empty()));
-    if (state.has_file(name_of_key(reference.key))) return ReferenceOutcome{};
-    if (reference.id.empty()) {
-        std::vector<std::string> names;
-        for (auto const& [id, index] : state.reference_index) names.push_back(id);
-        reference.id = free_name("R-", names);
-    }
-    Instant const now = now_of(inside_->actor);
-    Instant taken = reference.taken.value_or(now);
-    taken.ms = std::min(taken.ms, now.ms);
-    taken.offset_minutes = state.settings.zone_offset_minutes;
-    TRY_ASSIGN(std::string const csv, typed_reference_csv(reference, taken));
-    ReferenceOptions how;
-    how.kit = reference.kit;
-    how.instrument_positions = reference.instrument_positions;
-    how.overrides = std::move(reference.overrides);
-    return take_reference(name_of_key(reference.key), csv, plain(), how);
+    ReferenceOutcome outcome;
+    auto const changed = inside_->change([&](Adding& adding) -> Outcome {
+        JobState const& state = inside_->state;
+        std::string const name = name_of_key(reference.key);
+        if (state.has_file(name)) return {};
+        if (reference.id.empty()) {
+            std::vector<std::string> names;
+            for (auto const& [id, index] : state.reference_index) names.push_back(id);
+            reference.id = free_name("R-", names);
+        }
+        Instant const taken = taken_by(reference.taken, now_of(inside_->actor), state.settings);
+        TRY_ASSIGN(std::string const csv, typed_reference_csv(reference, taken));
+        ReferenceOptions how;
+        how.kit = reference.kit;
+        how.instrument_positions = reference.instrument_positions;
+        how.overrides = std::move(reference.overrides);
+        FileOptions const options = plain();
+        return inside_->decide_reference(adding, {name, csv, options}, how, outcome);
+    });
+    TRY(changed);
+    return outcome;
 }
 
 Result<ReferenceOutcome> Job::enter_cord_check(TypedCheck const& check)
 {
-    JobState const& state = inside_->state;
     TRY(hold(check.key, check.rows.empty()));
-    if (state.has_file(name_of_key(check.key))) return ReferenceOutcome{};
-    if (!state.reference_index.contains(check.reference))
-        return Error{Errc::not_found, fmt::format("The job has no reference \"{}\"", check.reference)};
-    std::vector<std::string> names;
-    for (CordCheckEntry const& entry : state.checks) names.push_back(entry.id);
-    Instant const now = now_of(inside_->actor);
-    Instant taken = check.taken.value_or(now);
-    taken.ms = std::min(taken.ms, now.ms);
-    taken.offset_minutes = state.settings.zone_offset_minutes;
-    return take_cord_check(name_of_key(check.key), typed_check_csv(check, free_name("C-", names), taken),
-                           plain(), check.reference, check.instrument_positions);
+    ReferenceOutcome outcome;
+    auto const changed = inside_->change([&](Adding& adding) -> Outcome {
+        JobState const& state = inside_->state;
+        std::string const name = name_of_key(check.key);
+        if (state.has_file(name)) return {};
+        if (!state.reference_index.contains(check.reference))
+            return Error{Errc::not_found, fmt::format("The job has no reference \"{}\"", check.reference)};
+        std::vector<std::string> names;
+        for (CordCheckEntry const& entry : state.checks) names.push_back(entry.id);
+        Instant const taken = taken_by(check.taken, now_of(inside_->actor), state.settings);
+        std::string const csv = typed_check_csv(check, free_name("C-", names), taken);
+        FileOptions const options = plain();
+        return inside_->decide_check(adding, {name, csv, options}, check.reference,
+                                     check.instrument_positions, outcome);
+    });
+    TRY(changed);
+    return outcome;
 }
 
 } // namespace guidepin::job

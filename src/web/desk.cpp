@@ -22,7 +22,8 @@ Result<std::unique_ptr<Desk>> Desk::open(DeskSettings settings)
     TRY_ASSIGN(auto job, job::Job::open(settings.job_path, settings.actor, true));
     desk->job_.emplace(std::move(job));
     desk->settings_ = std::move(settings);
-    TRY(desk->job_->assessment());
+    TRY(desk->job_->rows());
+    desk->look(); // also compares the rows in the file with those of the records
     desk->thinker_ = std::make_unique<Thinker>(desk->settings_.job_path, desk->settings_.actor,
                                                [raw = desk.get()] { raw->changed(); });
     desk->thinker_->think_of(desk->job_->version());
@@ -90,19 +91,32 @@ void Desk::watch()
         bool moved = false;
         {
             std::lock_guard const guard(lock_);
-            // Trouble here (a file that is busy) is not lost: the next page that asks will tell it.
-            auto const outcome = job_->refresh();
-            moved = outcome && *outcome;
-            if (moved) {
-                auto const judged = job_->assessment();
-                moved = judged.has_value();
-            }
+            moved = look();
             thinker_->think_of(job_->version());
         }
         if (moved) changed();
         std::unique_lock guard(wait_lock_);
         waiting_.wait_for(guard, std::chrono::milliseconds(look_every_ms), [&] { return closing_.load(); });
     }
+}
+
+/// Takes in what other programs wrote, and sees whether the file is still there. True when a page would show
+/// something else than before.
+bool Desk::look()
+{
+    auto const outcome = job_->refresh();
+    std::string trouble;
+    if (!outcome) {
+        // A file that another program is writing to is no trouble: the next look comes at once.
+        if (outcome.error().code == Errc::busy) return false;
+        trouble = outcome.error().message;
+    } else {
+        trouble = job_->caution();
+    }
+    bool const is_news = trouble != trouble_;
+    trouble_ = std::move(trouble);
+    if (!outcome || !*outcome) return is_news;
+    return job_->rows().has_value() || is_news;
 }
 
 std::string Desk::stash(Stashed file)

@@ -58,6 +58,10 @@ class Desk
     setup::Day today() const; ///< in the job's zone
     report::Locale locale() const;
 
+    /// What is wrong with the job's file, in a sentence; empty when all is well. While it says something,
+    /// nothing is kept, and every page shows it. Under lock().
+    std::string const& trouble() const { return trouble_; }
+
     /// Something was written: every open page hears of it.
     void changed();
     /// Something was written to the job, whose lock is held: the thinker hears of it as well.
@@ -83,6 +87,7 @@ class Desk
   private:
     Desk() = default;
     void watch();
+    bool look();
     void build(std::string const& person);
 
     DeskSettings settings_;
@@ -97,6 +102,7 @@ class Desk
     std::unique_ptr<Thinker> thinker_;
     std::list<Stashed> stash_;
     Building building_;
+    std::string trouble_;
     std::int64_t told_ms_ = 0;
 };
 

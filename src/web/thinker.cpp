@@ -89,12 +89,13 @@ class Thinker::Mind
 
     Result<Thought> think()
     {
-        if (job_) {
-            TRY(job_->refresh());
-        } else {
+        if (!job_) {
             TRY_ASSIGN(auto opened, job::Job::open(path_, actor_, false));
             job_.emplace(std::move(opened));
         }
+        // The audit reads the file again: it must see what the findings saw.
+        TRY_ASSIGN(auto const snapshot, job_->store().snapshot());
+        TRY(job_->refresh());
         Thought thought;
         thought.version = thought.audit_version = job_->version();
         generation_ = job_->generation();

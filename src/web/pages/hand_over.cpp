@@ -1,4 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
+#include "record/derived_query.hpp"
 #include "web/frame.hpp"
 #include "web/pages/finding_list.hpp"
 #include "web/pages/pages.hpp"
@@ -107,7 +108,8 @@ Result<Html> open_points(Desk& desk, job::StateCounts const& counts)
         record::LinkQuery query;
         query.state = state;
         query.limit = 40;
-        TRY_ASSIGN(record::LinkPage const page, desk.job().store().links(query));
+        TRY_ASSIGN(auto const* const rows, desk.job().rows());
+        record::LinkPage const page = record::select_links(*rows, query);
         if (page.total == 0) continue;
         Html points;
         for (auto const& link : page.rows)

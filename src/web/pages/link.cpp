@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // One link: everything that is known of it, and what a person may add.
+#include "record/derived_query.hpp"
 #include "web/frame.hpp"
 #include "web/pages/finding_list.hpp"
 #include "web/pages/link_list.hpp"
@@ -236,7 +237,8 @@ Result<Reply> link_page(Desk& desk, Exchange const& exchange)
 {
     std::string const id = exchange.text("id");
     job::JobState const& state = desk.job().state();
-    TRY_ASSIGN(auto const row, desk.job().store().link(id));
+    TRY_ASSIGN(auto const* const rows, desk.job().rows());
+    record::DerivedLink const* const row = record::find_link(*rows, id);
     if (!row) {
         std::vector<std::string> known;
         for (plant::LinkSpec const& link : state.links) known.push_back(link.id);
@@ -246,7 +248,7 @@ Result<Reply> link_page(Desk& desk, Exchange const& exchange)
                                  near.empty() ? "" : "; did you mean " + joined(near, ", ") + "?")};
     }
     TRY_ASSIGN(Neighbours const beside, neighbours(desk, exchange, id));
-    TRY_ASSIGN(auto const tests, desk.job().store().tests_of(id));
+    auto const tests = record::tests_of(*rows, id);
     Html seen = heading(desk, id, row->zone, row->state, beside);
     auto const scheduled = state.link_index.find(id);
     if (scheduled == state.link_index.end()) {
@@ -366,8 +368,9 @@ Result<Reply> add_note(Desk& desk, Exchange const& exchange)
     note.name = exchange.text("id");
     note.text = exchange.text("text");
     note.key = exchange.text("key").substr(0, 64);
-    TRY_ASSIGN(auto const link, desk.job().store().link(note.name));
-    if (!link) return Error{Errc::not_found, fmt::format("The job has no link \"{}\"", note.name)};
+    TRY_ASSIGN(auto const* const rows, desk.job().rows());
+    if (!record::find_link(*rows, note.name))
+        return Error{Errc::not_found, fmt::format("The job has no link \"{}\"", note.name)};
     if (exchange.has("photo")) {
         // "data:image/jpeg;base64,…", as the browser made it smaller.
         TRY_ASSIGN(auto const picture, picture_of(exchange.text("photo")));

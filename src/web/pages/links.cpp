@@ -1,4 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
+#include "record/derived_query.hpp"
 #include "web/frame.hpp"
 #include "web/pages/pages.hpp"
 
@@ -37,8 +38,8 @@ constexpr std::array<Sort, 6> sorts{{
 Result<std::set<std::string>> names_of(Desk& desk, char const* scope)
 {
     std::set<std::string> names;
-    TRY_ASSIGN(auto const rows, desk.job().store().progress(scope));
-    for (auto const& row : rows) {
+    TRY_ASSIGN(auto const* const rows, desk.job().rows());
+    for (auto const& row : record::progress_of(*rows, scope)) {
         if (!row.name.empty()) names.insert(row.name);
     }
     return names;
@@ -138,21 +139,22 @@ LinkFilter filter_of(Desk& desk, Exchange const& exchange)
     return filter;
 }
 
-/// A cord was at work under several references: the store asks one at a time.
+/// A cord was at work under several references: one is asked for at a time.
 Result<record::LinkPage> filtered(Desk& desk, LinkFilter const& filter, std::int64_t offset,
                                   std::int64_t limit)
 {
     record::LinkQuery query = filter.query;
     query.offset = offset;
     query.limit = limit;
-    if (filter.cord.empty()) return desk.job().store().links(query);
+    TRY_ASSIGN(auto const* const rows, desk.job().rows());
+    if (filter.cord.empty()) return record::select_links(*rows, query);
     record::LinkPage all;
     for (std::string const& reference : filter.references) {
         if (!filter.query.reference.empty() && filter.query.reference != reference) continue;
         query.reference = reference;
         query.offset = 0;
         query.limit = -1;
-        TRY_ASSIGN(record::LinkPage page, desk.job().store().links(query));
+        record::LinkPage page = record::select_links(*rows, query);
         all.total += page.total;
         for (auto& row : page.rows) all.rows.push_back(std::move(row));
     }

@@ -1,4 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
+#include "record/derived_query.hpp"
 #include "web/frame.hpp"
 #include "web/pages/pages.hpp"
 
@@ -23,7 +24,8 @@ constexpr std::int64_t whole_at_most = 400; // links of a site that is shown at 
 /// The lines of one query, as a zone of the drawing.
 Result<std::int64_t> add_zone(Desk& desk, record::LinkQuery const& query, drawing::SiteMap& map)
 {
-    TRY_ASSIGN(record::LinkPage const page, desk.job().store().links(query));
+    TRY_ASSIGN(auto const* const rows, desk.job().rows());
+    record::LinkPage const page = record::select_links(*rows, query);
     job::JobState const& state = desk.job().state();
     report::Locale const locale = desk.locale();
     drawing::SiteZone picture;
@@ -62,7 +64,8 @@ Html tab(std::string_view address, std::string_view name, bool here)
 
 Result<Reply> site_map_page(Desk& desk, Exchange const& exchange)
 {
-    TRY_ASSIGN(auto const progress, desk.job().store().progress("zone"));
+    TRY_ASSIGN(auto const* const rows, desk.job().rows());
+    auto const progress = record::progress_of(*rows, "zone");
     std::set<std::string> zones;
     std::int64_t links = 0;
     for (auto const& row : progress) {

@@ -47,7 +47,7 @@ inline StationKey key_number(std::uint8_t number)
 }
 
 inline Maker const maker{"0.1.0", "facts-1"};
-inline CreateOptions const create_options{maker, "job-1", "{}"};
+inline CreateOptions const create_options{maker, "job-1", "{}", {}, nullptr};
 
 inline Draft draft(std::string_view kind, std::int64_t ms, std::string body)
 {
@@ -87,7 +87,7 @@ struct SqlitePlace
     std::unique_ptr<Store> make(StationKey const* key, std::string const& job_id = "job-1")
     {
         std::string const path = folder.file(std::to_string(++made) + ".job");
-        auto const created = create_sqlite(path, CreateOptions{maker, job_id, "{}"});
+        auto const created = create_sqlite(path, CreateOptions{maker, job_id, "{}", {}, nullptr});
         EXPECT_TRUE(created) << created.error().message;
         return opened(path, key);
     }
@@ -97,7 +97,7 @@ struct MemoryPlace
 {
     std::unique_ptr<Store> make(StationKey const* key, std::string const& job_id = "job-1")
     {
-        return make_memory_store(CreateOptions{maker, job_id, "{}"},
+        return make_memory_store(CreateOptions{maker, job_id, "{}", {}, nullptr},
                                  OpenOptions{maker, OpenOptions::Access::write, key, 0});
     }
 };

@@ -32,7 +32,8 @@ TEST(Causes, HaveTheIdsThatAreStable)
                                        "length-mismatch",
                                        "mislabelled-link",
                                        "copied-measurement",
-                                       "unexplained"};
+                                       "unexplained",
+                                       "contradicting-records"};
     std::set<std::string> ids;
     for (std::size_t i = 0; i < cause_count; ++i) {
         auto const cause = static_cast<Cause>(i);

@@ -287,7 +287,7 @@ RC_GTEST_PROP(ReferenceBody, comes_back, ())
     put.offset_minutes = *offsets();
     put.source_sha256 = "f00d";
     bool any_time = false;
-    for (auto n = *rc::gen::inRange(0, 20); n > 0; --n) {
+    for (auto n = *rc::gen::inRange(1, 20); n > 0; --n) {
         put.position.push_back(*rc::gen::inRange<std::int16_t>(1, 65));
         put.wavelength_nm.push_back(*rc::gen::elementOf(std::vector<std::uint16_t>{850, 1310, 1550}));
         put.power_dbm.push_back(*numbers());
@@ -321,7 +321,7 @@ RC_GTEST_PROP(CordCheckBody, comes_back, ())
     put.reference = *names();
     put.offset_minutes = *offsets();
     put.source_sha256 = "f00d";
-    for (auto n = *rc::gen::inRange(0, 20); n > 0; --n) {
+    for (auto n = *rc::gen::inRange(1, 20); n > 0; --n) {
         put.position.push_back(*rc::gen::inRange<std::int16_t>(1, 65));
         put.far_position.push_back(*rc::gen::inRange<std::int16_t>(-1, 65));
         put.wavelength_nm.push_back(*rc::gen::elementOf(std::vector<std::uint16_t>{850, 1310, 1550}));

@@ -4,6 +4,7 @@
 #include "job/entries.hpp"
 #include "job/job.hpp"
 #include "job/today.hpp"
+#include "record/derived_query.hpp"
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
@@ -119,8 +120,8 @@ face = "angled"
     }
     std::string state_of(std::string const& link)
     {
-        auto const row = job_->store().link(link);
-        return row && *row ? (*row)->state : "none";
+        auto const* const row = record::find_link(**job_->rows(), link);
+        return row ? row->state : "none";
     }
     Today today(char const* now)
     {
@@ -174,7 +175,7 @@ TEST(EntryBodies, EmptyOnesAreRefused)
 TEST_F(Entries, ANoteIsKeptOnceAndLeavesVerdictsAlone)
 {
     schedule();
-    auto const before = record::derived_digest(job_->store());
+    std::string const before = *job_->store().derived_digest();
     Note note;
     note.subject = "link";
     note.name = "N-1";
@@ -183,7 +184,7 @@ TEST_F(Entries, ANoteIsKeptOnceAndLeavesVerdictsAlone)
     ASSERT_TRUE(job_->add_note(note).has_value());
     ASSERT_TRUE(job_->add_note(note).has_value());
     EXPECT_EQ(*job_->store().count("note"), 1);
-    EXPECT_EQ(*before, *record::derived_digest(job_->store()));
+    EXPECT_EQ(before, *job_->store().derived_digest());
     reopen();
     ASSERT_EQ(job_->state().notes.size(), 1U);
     EXPECT_EQ(job_->state().notes[0].person, "Ines");
@@ -209,7 +210,7 @@ TEST_F(Entries, TypedReadingsGoTheWayOfImportedOnesAndAreKeptOnce)
     reopen();
     EXPECT_EQ(job_->enter_readings(typed)->rows, 0U) << "the key outlives the program";
     EXPECT_EQ(*job_->store().count("link-tested"), 1);
-    EXPECT_EQ((*job_->store().link("N-1"))->operator_name, "Tomasz");
+    EXPECT_EQ(record::find_link(**job_->rows(), "N-1")->operator_name, "Tomasz");
 }
 
 TEST_F(Entries, AWithdrawnImportNoLongerCountsAndMayComeAgain)
