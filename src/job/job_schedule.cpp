@@ -30,7 +30,7 @@ Result<ScheduleOutcome> Job::import_schedule(std::string const& name, std::strin
     ScheduleOutcome outcome;
     intake::Problems wrong;
     plant::LinkModels models{plant::LinkOptions{}};
-    std::vector<plant::LinkSpec> good;
+    std::size_t good_links = 0; // at the front of the links, so that a large schedule is there once
     auto const problem = [&](std::size_t i, std::string column, std::string value, std::string reason) {
         ++wrong.count;
         if (wrong.listed.size() < read.listed_at_most) {
@@ -60,9 +60,12 @@ Result<ScheduleOutcome> Job::import_schedule(std::string const& name, std::strin
         if (wrong.count > before) {
             ++wrong.rows;
         } else {
-            good.push_back(std::move(link));
+            if (good_links < i) file.content.links[good_links] = std::move(link);
+            ++good_links;
         }
     }
+    std::vector<plant::LinkSpec>& good = file.content.links;
+    good.resize(good_links);
     if (wrong.count > 0 && !options.keep_good_rows) return intake::refusal(read.name, wrong, file.rows);
     if (wrong.count > 0) outcome.warnings.push_back(intake::problems_text(wrong));
     if (file.bad.count > 0) outcome.warnings.push_back(intake::problems_text(file.bad));
@@ -83,8 +86,11 @@ Result<ScheduleOutcome> Job::import_schedule(std::string const& name, std::strin
     TRY_ASSIGN(std::string source_body, source_file_body(source));
     TRY_ASSIGN(std::string body, schedule_body(good, source));
     inside.state.add_links(std::move(good));
-    auto const kept = inside.keep({inside.draft(kind::source_file, std::move(source_body)),
-                                   inside.draft(kind::schedule, std::move(body))});
+    std::vector<record::Draft> drafts; // a list in braces would copy the body
+    drafts.push_back(inside.draft(kind::source_file, std::move(source_body)));
+    drafts.push_back(inside.draft(kind::schedule, std::move(body)));
+    auto const kept = inside.keep(drafts);
+    drafts.clear();
     TRY(inside.reload());
     TRY(kept);
     return outcome;
