@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // Whether the tables of an opened file are those that our scripts make. A flipped byte in the schema's text
 // renames a column or a table, and every statement on it would fail in a way that looks like a bug of ours.
-// Verified by: tests/cli/damage.py (flips bytes of the schema's page), tests/store/record/sqlite_file.cpp.
+// Verified by: tests/store/record/schema_damage.cpp (flips bytes of the page that holds the schema).
 #pragma once
 
 #include "record/sqlite/database.hpp"
