@@ -28,14 +28,29 @@ Result<Tables> tables_of(Database const& database)
     }
 }
 
-} // namespace
-
-Outcome require_our_tables(Database const& database, bool with_derived)
+Result<Tables> make_our_tables(bool with_derived)
 {
     TRY_ASSIGN(auto const made, Database::open(":memory:", Database::Mode::create));
     for (int number = 1; number <= newest_schema; ++number) TRY(made.run_script(schema_script(number)));
     if (with_derived) TRY(made.run_script(derived_script()));
-    TRY_ASSIGN(Tables const wanted, tables_of(made));
+    return tables_of(made);
+}
+
+/// Made once: the scripts are built into the program.
+Result<Tables> const& our_tables(bool with_derived)
+{
+    static Result<Tables> const facts = make_our_tables(false);
+    static Result<Tables> const all = make_our_tables(true);
+    return with_derived ? all : facts;
+}
+
+} // namespace
+
+Outcome require_our_tables(Database const& database, bool with_derived)
+{
+    Result<Tables> const& made = our_tables(with_derived);
+    if (!made) return made.error();
+    Tables const& wanted = *made;
     auto const found = tables_of(database);
     if (!found) {
         // A text that SQLite cannot read any more: it says so with a code of its own, or with a plain error.
