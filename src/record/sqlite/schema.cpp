@@ -39,9 +39,12 @@ Result<Tables> make_our_tables(bool with_derived)
 /// Made once: the scripts are built into the program.
 Result<Tables> const& our_tables(bool with_derived)
 {
+    if (with_derived) {
+        static Result<Tables> const all = make_our_tables(true);
+        return all;
+    }
     static Result<Tables> const facts = make_our_tables(false);
-    static Result<Tables> const all = make_our_tables(true);
-    return with_derived ? all : facts;
+    return facts;
 }
 
 } // namespace
