@@ -2,6 +2,7 @@
 // Builds the world, dispatches, and catches what nobody expected.
 #include "cli/command.hpp"
 
+#include <csignal>
 #include <cstdio>
 #include <exception>
 #include <filesystem>
@@ -23,6 +24,9 @@ void write_out(guidepin::cli::World& world)
 
 int main(int count, char** words)
 {
+    // A file that grows beyond the limit on its size (ulimit -f) is an error of that write, as on a full
+    // disk; the signal would end the program without a word.
+    std::signal(SIGXFSZ, SIG_IGN);
     guidepin::SystemClock const clock;
     guidepin::cli::World world{clock};
     try {

@@ -2,6 +2,7 @@
 #include "cli/job_world.hpp"
 #include "cli/print.hpp"
 #include "cli/registry.hpp"
+#include "intake/csv.hpp"
 
 #include <array>
 
@@ -16,7 +17,9 @@ Result<int> run(Arguments const& arguments, World& world)
 {
     if (arguments.has("--propose-columns")) {
         std::string const name = arguments.text("--propose-columns");
-        TRY_ASSIGN(auto const file, job::MappedFile::open(path_in(world, name)));
+        // A byte more than is looked at shows that there is more.
+        TRY_ASSIGN(auto const file,
+                   job::MappedFile::open_beginning(path_in(world, name), intake::looked_at_most + 1));
         TRY_ASSIGN(std::string const proposal,
                    intake::propose_column_map(file.bytes(), intake::LayoutKind::readings, name));
         if (world.json) {

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // An invented site with known faults, as the files that a person would bring.
+#include "base/csv_cell.hpp"
 #include "base/text.hpp"
 #include "cli/job_world.hpp"
 #include "cli/registry.hpp"
@@ -152,11 +153,10 @@ std::string truth_file(simulate::Site const& site)
     for (simulate::Truth const& truth : site.truths) {
         bool const session = truth.reference >= 0;
         text += fmt::format("{},{},{},{},{},{},{}\r\n", id_of(truth.fault),
-                            intake::csv_text_cell(names(site, truth.links)),
-                            intake::csv_text_cell(numbers(truth.positions)),
+                            csv_cell(names(site, truth.links)), csv_cell(numbers(truth.positions)),
                             truth.size_db == 0 ? "" : fixed_text(truth.size_db, 3),
                             session ? site.references[static_cast<std::size_t>(truth.reference)].id : "",
-                            session ? site.links[truth.first].id : "", intake::csv_text_cell(truth.detail));
+                            session ? site.links[truth.first].id : "", csv_cell(truth.detail));
     }
     return text;
 }

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "intake/cells.hpp"
 
+#include "base/csv_cell.hpp"
 #include "base/text.hpp"
 #include "units/quantity.hpp"
 #include "verdict/readings.hpp"
@@ -124,12 +125,11 @@ char const* name_fault(std::string_view text)
     return nullptr;
 }
 
-std::string_view without_guard(std::string_view text)
+std::string_view without_guard(std::string_view text, std::string& room)
 {
-    constexpr std::string_view guarded = "=+-@\t\r'";
-    if (text.size() >= 2 && text[0] == '\'' && guarded.find(text[1]) != std::string_view::npos)
-        text.remove_prefix(1);
-    return text;
+    if (text.find('\'') == std::string_view::npos) return text;
+    room = formula_unguarded(text);
+    return room;
 }
 
 } // namespace guidepin::intake

@@ -9,12 +9,17 @@
 #include <cmath>
 #include <cstdint>
 #include <limits>
+#include <string>
 #include <string_view>
 
 namespace guidepin::intake {
 
 constexpr int least_wavelength_nm = 600;
 constexpr int greatest_wavelength_nm = 1700;
+
+/// The longest cell of a column of ours. Names have 400 bytes at most; what is longer than this is no number,
+/// no time and no list of applications either.
+constexpr std::size_t longest_cell = 4096;
 
 /// The unit that a value carries when it says none itself.
 enum class LengthUnit : std::uint8_t { metres, feet, in_value };
@@ -118,8 +123,9 @@ char const* read_count(std::string_view text, int& count); ///< 0 to 1000; empty
 /// bytes.
 char const* name_fault(std::string_view text);
 
-/// Without the single quote that guards a formula (docs/formats/csv.md#formulas).
-std::string_view without_guard(std::string_view text);
+/// Without the single quotes that guard formulas (docs/formats/csv.md#formulas). `room` holds the result
+/// where it is no part of `text`.
+std::string_view without_guard(std::string_view text, std::string& room);
 
 /// trimmed() for fields that are mostly tight already.
 inline std::string_view tight(std::string_view text)

@@ -29,6 +29,40 @@ Result<std::string_view> text_of_file(std::string_view file)
     return file;
 }
 
+Outcome require_lines(std::string_view text, std::uint32_t first_line)
+{
+    std::size_t start = 0;
+    while (text.size() - start > longest_line) {
+        // The last line end that is near enough; all lines before it are shorter than the way to it.
+        auto const feed = text.substr(start, longest_line + 1).rfind('\n');
+        if (feed == std::string_view::npos) {
+            auto const before =
+                std::count(text.begin(), text.begin() + static_cast<std::ptrdiff_t>(start), '\n');
+            return Error{
+                Errc::invalid_input,
+                fmt::format("Line {} is longer than {} bytes, the most that a line may have; save the "
+                            "file as CSV with one row a line.",
+                            first_line + static_cast<std::uint32_t>(before), longest_line)};
+        }
+        start += feed + 1;
+    }
+    return {};
+}
+
+Result<std::string_view> beginning_of(std::string_view text)
+{
+    if (text.size() <= looked_at_most) return text;
+    auto const feed = text.substr(0, looked_at_most).rfind('\n');
+    if (feed == std::string_view::npos) {
+        return Error{
+            Errc::invalid_input,
+            fmt::format("No line ends within the first {} bytes, the most that is looked at to find the "
+                        "header; save the file as CSV with one row a line.",
+                        looked_at_most)};
+    }
+    return text.substr(0, feed + 1);
+}
+
 char detect_separator(std::string_view header_line)
 {
     std::size_t counts[3] = {0, 0, 0};
@@ -126,8 +160,12 @@ void CsvCursor::read_quoted(CsvRow& row)
 bool CsvCursor::next(CsvRow& row)
 {
     while (at_ != end_) {
-        if (*at_ == '\n' || (*at_ == '\r' && at_ + 1 != end_ && at_[1] == '\n') ||
-            (!comment_.empty() &&
+        if (*at_ == '\n' || (*at_ == '\r' && at_ + 1 != end_ && at_[1] == '\n')) {
+            at_ += *at_ == '\n' ? 1 : 2;
+            ++line_;
+            continue;
+        }
+        if ((!comment_.empty() &&
              std::string_view(at_, static_cast<std::size_t>(end_ - at_)).starts_with(comment_))) {
             skip_line();
             continue;

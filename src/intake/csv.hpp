@@ -16,6 +16,18 @@ namespace guidepin::intake {
 /// The text behind a byte-order mark; an error that says what to do for UTF-16, a workbook, or an empty file.
 Result<std::string_view> text_of_file(std::string_view file);
 
+/// The longest line that is read: a row of 5000 columns has room in it many times over.
+constexpr std::size_t longest_line = std::size_t{1} << 20;
+/// The most of a file that is looked at to find its header and propose a column map.
+constexpr std::size_t looked_at_most = std::size_t{1} << 20;
+
+/// Refuses a text with a line longer than longest_line, by its number from `first_line` on. Takes a step for
+/// each longest_line bytes, not for each line.
+Outcome require_lines(std::string_view text, std::uint32_t first_line = 1);
+
+/// The whole lines within the first looked_at_most bytes; an error when none ends there.
+Result<std::string_view> beginning_of(std::string_view text);
+
 struct CsvRow
 {
     std::vector<std::string_view>

@@ -39,20 +39,24 @@ inline std::uint64_t mask_of(char const* bytes, char one, char other)
 struct LineCount
 {
     std::size_t line_feeds = 0;
+    std::size_t separators = 0;
     bool quotes = false;
 };
 
-inline LineCount count_lines(std::string_view text)
+inline LineCount count_lines(std::string_view text, char separator)
 {
     LineCount result;
     char const* at = text.data();
     char const* const end = at + text.size();
     for (; end - at >= 64; at += 64) {
         result.line_feeds += static_cast<std::size_t>(std::popcount(detail::mask_of(at, '\n', '\n')));
+        result.separators +=
+            static_cast<std::size_t>(std::popcount(detail::mask_of(at, separator, separator)));
         result.quotes = result.quotes || detail::mask_of(at, '"', '"') != 0;
     }
     for (; at != end; ++at) {
         result.line_feeds += *at == '\n' ? 1 : 0;
+        result.separators += *at == separator ? 1 : 0;
         result.quotes = result.quotes || *at == '"';
     }
     return result;

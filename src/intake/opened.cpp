@@ -14,6 +14,7 @@ namespace guidepin::intake {
 Result<OpenedFile> open_file(std::string_view file, ReadOptions const& options)
 {
     TRY_ASSIGN(std::string_view const text, text_of_file(file));
+    TRY(require_lines(text));
     ColumnMap const* const map = options.map;
     CsvCursor before(text, ',');
     if (map != nullptr) before.skip_lines(map->skip_lines);

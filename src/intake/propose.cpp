@@ -404,14 +404,17 @@ std::string rule_lines(Column const& column, Sample const& sample, Guess const& 
 Result<std::vector<std::string>> headers_of(std::string_view file)
 {
     TRY_ASSIGN(auto const text, text_of_file(file));
-    return look(text).headers;
+    TRY_ASSIGN(auto const beginning, beginning_of(text));
+    return look(beginning).headers;
 }
 
 Result<std::string> propose_column_map(std::string_view file, LayoutKind layout, std::string const& file_name)
 {
     auto text = text_of_file(file);
     if (!text) return text.error().within(file_name);
-    Sample const sample = look(*text);
+    auto const beginning = beginning_of(*text);
+    if (!beginning) return beginning.error().within(file_name);
+    Sample const sample = look(*beginning);
     if (sample.headers.size() < 2) {
         return Error{Errc::invalid_input,
                      fmt::format("{}: no line near its start has two fields, so there is no header to "

@@ -15,6 +15,7 @@
 #include "intake/readings_columns.hpp"
 
 #include <algorithm>
+#include <cassert>
 #include <deque>
 
 #include <fmt/format.h>
@@ -68,7 +69,9 @@ class PieceNames
         bool const in_file = std::less_equal<>{}(file_.data(), raw.data()) &&
                              std::less_equal<>{}(raw.data() + raw.size(), file_.data() + file_.size());
         if (!in_file) raw = copies_.emplace_back(raw);
-        std::string_view const plain = without_guard(raw);
+        std::string room;
+        std::string_view plain = without_guard(raw, room);
+        if (plain.data() == room.data()) plain = copies_.emplace_back(std::move(room));
         last_ = static_cast<std::uint32_t>(entries_.size());
         entries_.push_back(Entry{raw, plain, name_fault(plain)});
     }
@@ -236,6 +239,7 @@ class PieceReader
                 }
                 continue;
             }
+            assert(out < piece_.offset + piece_.rows_at_most);
             columns.link[out] = link;
             columns.launch_end[out] = static_cast<verdict::LaunchEnd>(end);
             columns.position[out] = position;
@@ -380,6 +384,17 @@ std::vector<std::pair<std::size_t, std::size_t>> quoted_stretches(std::string_vi
     }
 }
 
+/// How many rows of this piece can hold at the most, so that columns are made for what may be kept and not
+/// for a hundred million empty lines. A row that holds has a line, a separator between each two columns, and
+/// at least the eleven bytes of "L,a,1,850,0" with a line feed behind it.
+std::size_t most_rows(LineCount const& count, std::string_view piece, std::size_t columns)
+{
+    constexpr std::size_t least_row = std::string_view("L,a,1,850,0\n").size();
+    std::size_t const lines = count.line_feeds + (piece.ends_with('\n') ? 0 : 1);
+    std::size_t const separated = columns > 1 ? count.separators / (columns - 1) : lines;
+    return std::min({lines, separated, (piece.size() + 1) / least_row});
+}
+
 /// The pieces' names as one dictionary in file order, and the column renumbered.
 void join_names(std::vector<Piece> const& pieces, PieceNames Piece::*names, Dictionary& into,
                 std::vector<std::uint32_t>& column, int threads)
@@ -422,7 +437,9 @@ Result<Intake<ReadingColumns>> read_readings_in_pieces(std::string_view file, Re
     std::vector<LineCount> counts(pieces.size());
     auto const count_all = [&] {
         counts.resize(pieces.size());
-        run_parallel(threads, pieces.size(), [&](std::size_t p) { counts[p] = count_lines(pieces[p].text); });
+        run_parallel(threads, pieces.size(), [&](std::size_t p) {
+            counts[p] = count_lines(pieces[p].text, opened->dialect.separator);
+        });
     };
     count_all();
     bool const quotes =
@@ -437,7 +454,7 @@ Result<Intake<ReadingColumns>> read_readings_in_pieces(std::string_view file, Re
     for (std::size_t p = 0; p < pieces.size(); ++p) {
         pieces[p].first_line = line;
         pieces[p].offset = rows_at_most;
-        pieces[p].rows_at_most = counts[p].line_feeds + (pieces[p].text.ends_with('\n') ? 0 : 1);
+        pieces[p].rows_at_most = most_rows(counts[p], pieces[p].text, opened->headers.size());
         rows_at_most += pieces[p].rows_at_most;
         line += static_cast<std::uint32_t>(counts[p].line_feeds);
     }

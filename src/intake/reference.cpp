@@ -96,6 +96,46 @@ void finish(Intake<Content>& result, RowSource& source, ReadOptions const& optio
     result.refused = result.bad.count > 0 && !options.keep_good_rows;
 }
 
+/// Ends the reading of a file that cannot be what it is brought in as, before it takes memory and time.
+class RowLimits
+{
+  public:
+    explicit RowLimits(char const* thing)
+        : thing_(thing)
+    {
+    }
+
+    Outcome take(RowSource const& source, verdict::Dictionary const& names, std::uint32_t index)
+    {
+        if (source.rows() > most_reference_rows) {
+            return Error{Errc::invalid_input,
+                         fmt::format("Line {}: the file has more than {} rows, the most that is "
+                                     "read of {}s; split it, or bring it in as readings.",
+                                     source.line(), most_reference_rows, thing_)};
+        }
+        if (index == verdict::Dictionary::missing) return {};
+        if (index >= rows_.size()) rows_.resize(index + 1);
+        if (names.size() > most_references_of_a_file) {
+            return Error{Errc::invalid_input,
+                         fmt::format("Line {}: the file names more than {} {}s; split it.", source.line(),
+                                     most_references_of_a_file, thing_)};
+        }
+        if (++rows_[index] > most_rows_of_one) {
+            return Error{
+                Errc::invalid_input,
+                fmt::format(
+                    "Line {}: {} '{}' has more than {} rows; 64 positions at 4 wavelengths, each read "
+                    "10 times, are 2560.",
+                    source.line(), thing_, shown(names.text(index)), most_rows_of_one)};
+        }
+        return {};
+    }
+
+  private:
+    char const* thing_;
+    std::vector<std::size_t> rows_; ///< by number of the reference
+};
+
 bool is_power_file(RowSource const& source)
 {
     return source.has(source.column("power_dbm"));
@@ -111,14 +151,20 @@ Result<Intake<ReferencePowers>> read_reference(std::string_view file, ReadOption
     MeasuredRow row(source);
     Intake<ReferencePowers> result;
     ReferencePowers& powers = result.content;
+    RowLimits limits("reference");
     while (source.next()) {
         auto const reference = source.name(source.column("reference"));
         std::int16_t const position = row.position();
         std::uint16_t const wavelength_nm = row.wavelength_nm();
         double const power_dbm = row.value("power_dbm", true);
         Instant const taken = row.moment();
-        if (source.row_failed()) continue;
-        powers.reference.push_back(powers.references.index_of(*reference));
+        bool const good = !source.row_failed();
+        std::uint32_t const index =
+            good ? powers.references.index_of(*reference) : verdict::Dictionary::missing;
+        if (auto const within = limits.take(source, powers.references, index); !within)
+            return within.error().within(options.name);
+        if (!good) continue;
+        powers.reference.push_back(index);
         powers.position.push_back(position);
         powers.wavelength_nm.push_back(wavelength_nm);
         powers.power_dbm.push_back(power_dbm);
@@ -142,6 +188,7 @@ Result<Intake<CordChecks>> read_cord_check(std::string_view file, ReadOptions co
     Intake<verdict::ReadingColumns> readings;
     verdict::ReadingColumns& columns = readings.content;
     columns.is_power = is_power_file(source);
+    RowLimits limits("cord check");
     while (source.next()) {
         PlainReading reading;
         reading.link = row.name("check", columns.links);
@@ -153,6 +200,8 @@ Result<Intake<CordChecks>> read_cord_check(std::string_view file, ReadOptions co
         reading.length_m = row.length_m();
         reading.taken = row.moment();
         reading.line = source.line();
+        if (auto const within = limits.take(source, columns.links, reading.link); !within)
+            return within.error().within(options.name);
         if (!source.row_failed()) append(columns, reading);
     }
     finish(readings, source, options);

@@ -8,6 +8,13 @@
 
 namespace guidepin::intake {
 
+/// The most rows of one file of references or cord checks, the most of one reference or check, and the most
+/// of them in one file. 64 positions at 4 wavelengths, each read 10 times, are 2560 rows. A file with more is
+/// something else.
+constexpr std::size_t most_reference_rows = 100'000;
+constexpr std::size_t most_rows_of_one = 10'000;
+constexpr std::size_t most_references_of_a_file = 1000;
+
 /// P_ref per position and wavelength. Several readings of one position are all kept, equal or not: they show
 /// how well the reference repeats.
 struct ReferencePowers

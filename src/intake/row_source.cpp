@@ -278,6 +278,17 @@ bool RowSource::next()
     }
 }
 
+std::size_t RowSource::size_of(std::size_t column) const
+{
+    if (current_slot_ != nullptr && column == wide_fill_) {
+        return tight(row_.fields[static_cast<std::size_t>(current_slot_->file_column)]).size();
+    }
+    std::size_t size = 0;
+    for (int const place : origins_[column].file_columns)
+        size += tight(row_.fields[static_cast<std::size_t>(place)]).size();
+    return size;
+}
+
 std::string RowSource::raw(std::size_t column) const
 {
     if (current_slot_ != nullptr) {
@@ -370,6 +381,10 @@ std::optional<std::string> RowSource::changed(std::size_t column, std::string te
 
 std::optional<std::string_view> RowSource::cell(std::size_t column)
 {
+    if (size_of(column) > longest_cell) {
+        fail(column, fmt::format("is longer than {} bytes", longest_cell));
+        return std::nullopt;
+    }
     std::string text = raw(column);
     if (is_empty_text(text)) {
         if (columns_[column].required && has(column)) {
@@ -388,7 +403,7 @@ std::optional<std::string_view> RowSource::name(std::size_t column)
 {
     auto const text = cell(column);
     if (!text) return std::nullopt;
-    std::string_view const plain = without_guard(*text);
+    std::string_view const plain = without_guard(*text, plain_name_);
     if (char const* const fault = name_fault(plain)) {
         fail(column, fault);
         return std::nullopt;

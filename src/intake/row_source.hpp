@@ -31,7 +31,7 @@ class RowSource
     /// The trimmed text of a cell in the plain layout's terms (decimal point, plain unit). Nothing when it is
     /// already listed as a problem: a required cell that is empty, a value that the map cannot change.
     std::optional<std::string_view> cell(std::size_t column);
-    /// As cell(), for a name: without formula guard, checked for UTF-8.
+    /// As cell(), for a name: without formula guard, checked for UTF-8. Valid until the next name().
     std::optional<std::string_view> name(std::size_t column);
     std::optional<Instant> moment(std::size_t column, bool& failed);
 
@@ -63,6 +63,7 @@ class RowSource
     Outcome find_wide_columns(ColumnMap const& map);
     bool next_file_row();
     std::optional<std::string> changed(std::size_t column, std::string text);
+    std::size_t size_of(std::size_t column) const; ///< bytes of the cell in the file, before it is copied
     std::string raw(std::size_t column) const;
     std::string header_of(std::size_t column) const;
     bool is_empty_text(std::string_view text) const;
@@ -78,6 +79,7 @@ class RowSource
     CsvCursor cursor_;
     CsvRow row_;
     std::vector<std::string> texts_; ///< of this row, where a cell was changed
+    std::string plain_name_;         ///< what name() gave last, where a guard was taken off
     MomentReader moments_;
     std::int16_t default_offset_;
     std::vector<std::size_t> failed_in_row_; ///< columns that a wide row has already been told about

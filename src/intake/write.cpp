@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "intake/write.hpp"
 
+#include "base/csv_cell.hpp"
 #include "base/text.hpp"
-#include "intake/cells.hpp"
 #include "intake/layout.hpp"
 #include "units/instant.hpp"
 
@@ -37,7 +37,7 @@ std::string moment_cell(std::int64_t ms, std::int16_t offset_minutes)
 
 std::string name_cell(verdict::Dictionary const& names, std::uint32_t index)
 {
-    return index == verdict::Dictionary::missing ? std::string{} : csv_text_cell(names.text(index));
+    return index == verdict::Dictionary::missing ? std::string{} : csv_cell(names.text(index));
 }
 
 std::string far_cell(std::int16_t position)
@@ -56,38 +56,17 @@ void add_row(std::string& text, std::vector<std::string> const& cells)
 
 } // namespace
 
-std::string csv_text_cell(std::string_view text)
-{
-    std::string cell;
-    // A spreadsheet runs a cell that begins so; and a quote of ours must be told from one that was there.
-    constexpr std::string_view formula = "=+-@\t\r";
-    bool const starts_formula = !text.empty() && formula.find(text.front()) != std::string_view::npos;
-    if (starts_formula || without_guard(text).size() != text.size()) cell += '\'';
-    cell += text;
-    if (cell.find_first_of(",;\t\"\r\n") == std::string::npos &&
-        (cell.empty() || (cell.front() != ' ' && cell.back() != ' '))) {
-        return cell;
-    }
-    std::string quoted = "\"";
-    for (char const letter : cell) {
-        if (letter == '"') quoted += '"';
-        quoted += letter;
-    }
-    return quoted + "\"";
-}
-
 std::string schedule_csv(std::vector<plant::LinkSpec> const& links)
 {
     std::string text = header_row(LayoutKind::schedule, {});
     for (plant::LinkSpec const& link : links) {
-        add_row(text,
-                {csv_text_cell(link.id), csv_text_cell(link.zone), csv_text_cell(link.a.name),
-                 csv_text_cell(link.b.name), csv_text_cell(link.category), number_text(link.length.value()),
-                 link.family.name(), csv_text_cell(plant::occupancy_text(link.fibres)),
-                 csv_text_cell(link.trunk_type), plant::name_of(link.a.pins), plant::name_of(link.b.pins),
-                 plant::name_of(link.face), plant::name_of(link.a.fitting), plant::name_of(link.b.fitting),
-                 std::to_string(link.inner_connections), std::to_string(link.splices),
-                 csv_text_cell(joined(link.applications, "|"))});
+        add_row(text, {csv_cell(link.id), csv_cell(link.zone), csv_cell(link.a.name), csv_cell(link.b.name),
+                       csv_cell(link.category), number_text(link.length.value()), link.family.name(),
+                       csv_cell(plant::occupancy_text(link.fibres)), csv_cell(link.trunk_type),
+                       plant::name_of(link.a.pins), plant::name_of(link.b.pins), plant::name_of(link.face),
+                       plant::name_of(link.a.fitting), plant::name_of(link.b.fitting),
+                       std::to_string(link.inner_connections), std::to_string(link.splices),
+                       csv_cell(joined(link.applications, "|"))});
     }
     return text;
 }

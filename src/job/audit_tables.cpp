@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // The tables of a package against those that its records give: line by line, as both are written the same
 // way.
+#include "base/csv_cell.hpp"
 #include "base/text.hpp"
 #include "job/audit_inside.hpp"
 #include "job/certificate_of.hpp"
@@ -31,7 +32,7 @@ std::string_view rule_of(std::string const& table, std::string const& column)
     return "text-differs";
 }
 
-/// Fields of a line of CSV (RFC 4180), without its line end.
+/// Texts of a line of CSV (RFC 4180), without its line end and without the guards of formulas.
 std::vector<std::string> csv_fields(std::string_view line)
 {
     std::vector<std::string> fields(1);
@@ -49,6 +50,7 @@ std::vector<std::string> csv_fields(std::string_view line)
             fields.back() += letter;
         }
     }
+    for (std::string& field : fields) field = formula_unguarded(field);
     return fields;
 }
 

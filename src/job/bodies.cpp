@@ -2,7 +2,7 @@
 #include "job/bodies.hpp"
 
 #include "base/text.hpp"
-#include "record/canonical_json.hpp"
+#include "record/visit_json.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -181,39 +181,48 @@ Result<std::string> schedule_body(std::vector<plant::LinkSpec> const& links, Sou
     return json.finish();
 }
 
+namespace {
+
+Result<plant::LinkSpec> link_of_schedule(JsonValue const& row)
+{
+    plant::LinkSpec link;
+    TRY_ASSIGN(link.id, row.text_of("link"));
+    link.zone = row.text_or("zone");
+    link.category = row.text_or("category");
+    link.length = Metres{row.number_or("length_m", 0)};
+    TRY_ASSIGN(link.family, plant::parse_family(row.text_or("family", "mpo-12")));
+    TRY_ASSIGN(link.fibres, plant::parse_occupancy(row.text_or("fibres", "all"), link.family));
+    link.trunk_type = row.text_or("trunk_type");
+    TRY_ASSIGN(link.face, plant::parse_face(row.text_or("face", "flat")));
+    for (auto [end, name, pins, fitting] :
+         {std::tuple{&link.a, "end_a", "pins_a", "fitting_a"}, {&link.b, "end_b", "pins_b", "fitting_b"}}) {
+        end->name = row.text_or(name);
+        TRY_ASSIGN(end->pins, plant::parse_pins(row.text_or(pins, "pinned")));
+        TRY_ASSIGN(end->fitting, plant::parse_end_fitting(row.text_or(fitting, "opposed")));
+    }
+    link.inner_connections = static_cast<int>(row.integer_or("inner_connections", 0));
+    link.splices = static_cast<int>(row.integer_or("splices", 0));
+    if (auto const* const applications = row.find("applications"); applications && applications->array()) {
+        for (JsonValue const& application : *applications->array()) {
+            if (application.string()) link.applications.push_back(*application.string());
+        }
+    }
+    return link;
+}
+
+} // namespace
+
 Result<std::vector<plant::LinkSpec>> links_of_schedule(std::string_view body)
 {
-    TRY_ASSIGN(JsonValue const json, record::parse_json(body));
-    auto const* const list = json.find("links");
-    if (!list || !list->array()) return damaged("A schedule record without \"links\"");
     std::vector<plant::LinkSpec> links;
-    links.reserve(list->array()->size());
-    for (JsonValue const& row : *list->array()) {
-        plant::LinkSpec link;
-        TRY_ASSIGN(link.id, row.text_of("link"));
-        link.zone = row.text_or("zone");
-        link.category = row.text_or("category");
-        link.length = Metres{row.number_or("length_m", 0)};
-        TRY_ASSIGN(link.family, plant::parse_family(row.text_or("family", "mpo-12")));
-        TRY_ASSIGN(link.fibres, plant::parse_occupancy(row.text_or("fibres", "all"), link.family));
-        link.trunk_type = row.text_or("trunk_type");
-        TRY_ASSIGN(link.face, plant::parse_face(row.text_or("face", "flat")));
-        for (auto [end, name, pins, fitting] : {std::tuple{&link.a, "end_a", "pins_a", "fitting_a"},
-                                                {&link.b, "end_b", "pins_b", "fitting_b"}}) {
-            end->name = row.text_or(name);
-            TRY_ASSIGN(end->pins, plant::parse_pins(row.text_or(pins, "pinned")));
-            TRY_ASSIGN(end->fitting, plant::parse_end_fitting(row.text_or(fitting, "opposed")));
-        }
-        link.inner_connections = static_cast<int>(row.integer_or("inner_connections", 0));
-        link.splices = static_cast<int>(row.integer_or("splices", 0));
-        if (auto const* const applications = row.find("applications");
-            applications && applications->array()) {
-            for (JsonValue const& application : *applications->array()) {
-                if (application.string()) link.applications.push_back(*application.string());
-            }
-        }
+    auto const take = [&](JsonValue const& row) -> Outcome {
+        TRY_ASSIGN(plant::LinkSpec link, link_of_schedule(row));
         links.push_back(std::move(link));
-    }
+        return {};
+    };
+    TRY_ASSIGN(JsonValue const rest, record::visit_elements(body, "links", take));
+    auto const* const list = rest.find("links");
+    if (!list || !list->array()) return damaged("A schedule record without \"links\"");
     return links;
 }
 

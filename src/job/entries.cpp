@@ -1,27 +1,13 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "job/entries.hpp"
 
+#include "base/csv_cell.hpp"
 #include "base/text.hpp"
 #include "record/canonical_json.hpp"
 
 #include <fmt/format.h>
 
 namespace guidepin::job {
-
-namespace {
-
-/// A field of CSV as RFC 4180 writes it.
-std::string quoted(std::string_view text)
-{
-    std::string field = "\"";
-    for (char const letter : text) {
-        if (letter == '"') field += '"';
-        field += letter;
-    }
-    return field + "\"";
-}
-
-} // namespace
 
 char const* name_of(Role role)
 {
@@ -211,12 +197,12 @@ std::string typed_csv(TypedReadings const& readings, Instant taken)
     std::string text = "link,launch_end,position,far_position,wavelength_nm,attenuation_db,length_m,taken_at,"
                        "reference,operator\n";
     for (TypedReading const& row : readings.rows) {
-        text += fmt::format("{},{},{},{},{},{},{},{},{},{}\n", quoted(readings.link),
+        text += fmt::format("{},{},{},{},{},{},{},{},{},{}\n", csv_cell(readings.link),
                             readings.from_end_b ? "b" : "a", row.position,
                             row.far_position ? fmt::format("{}", *row.far_position) : "",
                             readings.wavelength_nm, number_text(row.attenuation_db),
                             readings.length_m ? number_text(*readings.length_m) : "", instant_text(taken),
-                            quoted(readings.reference), quoted(readings.person));
+                            csv_cell(readings.reference), csv_cell(readings.person));
     }
     return text;
 }

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // The file system behind a few functions that say clearly what went wrong.
+// Verified by: tests/unit/job/files.cpp, tests/cli/limits.py.
 #pragma once
 
 #include "base/result.hpp"
@@ -9,6 +10,12 @@
 
 namespace guidepin::job {
 
+/// The most that is read of one file. Line numbers have 32 bits; and what is read has to fit into memory.
+constexpr std::size_t largest_file = std::size_t{4} << 30;
+/// The most that is read of a file that reports no size and has content all the same, as files in /proc do.
+constexpr std::size_t largest_file_without_size = std::size_t{64} << 20;
+
+/// Refuses what MappedFile::open() refuses.
 Result<std::string> read_file(std::string const& path);
 
 /// Written beside and moved into place, so that a reader never sees half a file.
@@ -16,11 +23,17 @@ Outcome write_file(std::string const& path, std::string_view bytes);
 
 Outcome make_folder(std::string const& path);
 
-/// A whole file mapped into memory, read-only. Empty files are fine.
+/// A whole file in memory. It is read, not mapped: a file that another program cuts short while it is mapped
+/// ends this program (SIGBUS). Empty files are fine. Refused before a byte is read, each with what to do: a
+/// folder, a pipe, a socket or a device (they may never end, and opening them may wait for ever); a file that
+/// is too large; and a job file that this process has open, since closing it again would drop the locks of
+/// the job. A file that changes while it is read is an error too.
 class MappedFile
 {
   public:
     static Result<MappedFile> open(std::string const& path);
+    /// At most the first `most` bytes.
+    static Result<MappedFile> open_beginning(std::string const& path, std::size_t most);
     MappedFile(MappedFile&& other) noexcept;
     MappedFile& operator=(MappedFile&& other) noexcept;
     MappedFile(MappedFile const&) = delete;
@@ -31,7 +44,7 @@ class MappedFile
 
   private:
     MappedFile() = default;
-    char const* data_ = nullptr;
+    char* data_ = nullptr; ///< of malloc: nothing fills it with zeros first
     std::size_t size_ = 0;
 };
 

@@ -94,11 +94,15 @@ Outcome Job::Inside::decide_schedule(Adding& adding, BroughtFile const& brought,
     TRY_ASSIGN(auto file, intake::read_schedule(brought.bytes, read));
     if (file.refused) return intake::refusal(read.name, file.bad, file.rows);
     Sifter sifter(state, read.listed_at_most);
-    std::vector<plant::LinkSpec> good;
-    for (std::size_t i = 0; i < file.content.links.size(); ++i) {
-        if (sifter.holds(file.content.links[i], file.content.lines[i]))
-            good.push_back(std::move(file.content.links[i]));
+    // Good links move to the front, so that a large schedule is in memory once.
+    std::vector<plant::LinkSpec>& good = file.content.links;
+    std::size_t count = 0;
+    for (std::size_t i = 0; i < good.size(); ++i) {
+        if (!sifter.holds(good[i], file.content.lines[i])) continue;
+        if (count < i) good[count] = std::move(good[i]);
+        ++count;
     }
+    good.resize(count);
     intake::Problems const& wrong = sifter.problems;
     if (wrong.count > 0 && !brought.options.keep_good_rows)
         return intake::refusal(read.name, wrong, file.rows);

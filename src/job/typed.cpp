@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "job/typed.hpp"
 
+#include "base/csv_cell.hpp"
 #include "base/text.hpp"
 #include "job/inside.hpp"
 
@@ -42,7 +43,7 @@ Result<std::string> typed_reference_csv(TypedReference const& reference, Instant
                                                       reference.id)};
     std::string text = "reference,position,wavelength_nm,power_dbm,taken_at\n";
     for (TypedPower const& row : reference.powers)
-        text += fmt::format("{},{},{},{},{}\n", reference.id, row.position, row.wavelength_nm,
+        text += fmt::format("{},{},{},{},{}\n", csv_cell(reference.id), row.position, row.wavelength_nm,
                             number_text(row.power_dbm), instant_text(taken));
     return text;
 }
@@ -51,7 +52,7 @@ std::string typed_check_csv(TypedCheck const& check, std::string const& id, Inst
 {
     std::string text = "check,reference,position,far_position,wavelength_nm,attenuation_db,taken_at\n";
     for (TypedJoint const& row : check.rows)
-        text += fmt::format("{},{},{},{},{},{},{}\n", id, check.reference, row.position,
+        text += fmt::format("{},{},{},{},{},{},{}\n", csv_cell(id), csv_cell(check.reference), row.position,
                             row.far_position ? fmt::format("{}", *row.far_position) : "", row.wavelength_nm,
                             number_text(row.attenuation_db), instant_text(taken));
     return text;

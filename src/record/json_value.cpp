@@ -2,6 +2,7 @@
 #include "record/canonical_json.hpp"
 
 #include "record/json_scan.hpp"
+#include "record/visit_json.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -25,6 +26,10 @@ struct ValueBuilder
     {
         if (open.empty()) {
             result = std::move(value);
+        } else if (take != nullptr && open.size() == 2 && open[0].is_object && !open[1].is_object &&
+                   open[0].key == list) {
+            taken = (*take)(value);
+            return bool(taken);
         } else if (open.back().is_object) {
             open.back().members.emplace_back(std::move(open.back().key), std::move(value));
         } else {
@@ -85,6 +90,10 @@ struct ValueBuilder
     std::vector<Open> open;
     JsonValue result;
     std::string reason;
+    // For visit_elements():
+    std::string_view list;
+    std::function<Outcome(JsonValue const&)> const* take = nullptr;
+    Outcome taken;
 };
 
 /// Passes everything on to a writer.
@@ -210,6 +219,18 @@ Result<JsonValue> parse_json(std::string_view text)
 {
     ValueBuilder builder;
     TRY(detail::JsonScanner<ValueBuilder>(text, builder).scan());
+    return std::move(builder.result);
+}
+
+Result<JsonValue> visit_elements(std::string_view text, std::string_view list,
+                                 std::function<Outcome(JsonValue const&)> const& take)
+{
+    ValueBuilder builder;
+    builder.list = list;
+    builder.take = &take;
+    Outcome const scanned = detail::JsonScanner<ValueBuilder>(text, builder).scan();
+    TRY(builder.taken);
+    TRY(scanned);
     return std::move(builder.result);
 }
 

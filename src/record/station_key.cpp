@@ -2,6 +2,7 @@
 #include "record/station_key.hpp"
 
 #include "record/digest.hpp"
+#include "record/open_files.hpp"
 
 #include "base/text.hpp"
 
@@ -114,7 +115,17 @@ StationKey StationKey::generate()
 Result<StationKey> StationKey::read_or_make(std::string const& path)
 {
     need_sodium();
-    OpenFile const file(::open(path.c_str(), O_RDONLY | O_CLOEXEC));
+    struct stat named
+    {
+    };
+    // Before it is opened: a pipe would wait for its other end, and closing an open job file drops the job's
+    // locks.
+    bool const exists = ::stat(path.c_str(), &named) == 0;
+    if (exists && (!S_ISREG(named.st_mode) || is_open_here(named.st_dev, named.st_ino))) {
+        return Error{Errc::invalid_input,
+                     fmt::format("{} is no file with a station key; name such a file with --key", path)};
+    }
+    OpenFile const file(::open(path.c_str(), O_RDONLY | O_CLOEXEC | O_NONBLOCK));
     if (file.get() < 0 && errno != ENOENT) return trouble(path, "cannot be read", errno);
     if (file.get() >= 0) {
         struct stat about

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "report/tables.hpp"
 
+#include "base/csv_cell.hpp"
 #include "base/text.hpp"
 
 #include <cmath>
@@ -14,9 +15,10 @@ namespace {
 
 Error sink_refused(Table const& table)
 {
-    return Error{
-        Errc::environment,
-        fmt::format("Table {} could not be written: is the disk full or the folder read-only?", table.name)};
+    return Error{Errc::environment, fmt::format("Table {} could not be written: is the disk full, the limit "
+                                                "on the size of a file (ulimit -f) too small, "
+                                                "or the folder read-only?",
+                                                table.name)};
 }
 
 Error wrong_width(Table const& table, std::size_t cells)
@@ -26,25 +28,12 @@ Error wrong_width(Table const& table, std::size_t cells)
                              table.columns.size(), cells)};
 }
 
-std::string csv_quoted(std::string_view text)
-{
-    bool const plain = text.find_first_of(",\"\r\n") == std::string_view::npos &&
-                       (text.empty() || (text.front() != ' ' && text.back() != ' '));
-    if (plain) return std::string(text);
-    std::string quoted = "\"";
-    for (char const letter : text) {
-        if (letter == '"') quoted += '"';
-        quoted += letter;
-    }
-    return quoted + "\"";
-}
-
 std::string csv_text(Cell const& cell)
 {
     struct Say
     {
         std::string operator()(std::monostate) const { return {}; }
-        std::string operator()(std::string const& text) const { return csv_quoted(text); }
+        std::string operator()(std::string const& text) const { return csv_cell(text); }
         std::string operator()(double value) const { return std::isfinite(value) ? number_text(value) : ""; }
         std::string operator()(std::int64_t value) const { return fmt::format("{}", value); }
         std::string operator()(bool value) const { return value ? "yes" : "no"; }
@@ -99,7 +88,7 @@ Outcome write_csv(Table const& table, TextSink const& sink)
     std::string line;
     for (Column const& column : table.columns) {
         if (!line.empty()) line += ',';
-        line += csv_quoted(column.id);
+        line += csv_cell(column.id);
     }
     if (!sink(line += "\r\n")) return sink_refused(table);
     return table.rows([&](TableRow const& row) -> Outcome {

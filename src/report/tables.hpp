@@ -47,7 +47,7 @@ struct Table
 
 using TextSink = std::function<bool(std::string_view bytes)>;
 
-/// RFC 4180, UTF-8, decimal point, moments as RFC 3339, empty for what is not there.
+/// RFC 4180, UTF-8, decimal point, RFC 3339, empty: not there. No text runs as a formula (base/csv_cell.hpp).
 Outcome write_csv(Table const& table, TextSink const& sink);
 
 /// {"name", "columns": [{"id","title","type"}], "rows": [[…], …]}: numbers in shortest form that reads back.

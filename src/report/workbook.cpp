@@ -180,10 +180,11 @@ Outcome write_workbook(std::string const& path, std::vector<Table> const& tables
         return outcome;
     }
     if (status != LXW_NO_ERROR) {
-        return Error{Errc::environment,
-                     fmt::format("Workbook {} could not be written: {}. Is the disk full or the folder "
-                                 "read-only?",
-                                 path, lxw_strerror(status))};
+        return Error{
+            Errc::environment,
+            fmt::format("Workbook {} could not be written: {}. Is the disk full, the limit on the size "
+                        "of a file (ulimit -f) too small, or the folder read-only?",
+                        path, lxw_strerror(status))};
     }
     return {};
 }

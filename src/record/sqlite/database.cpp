@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cassert>
+#include <cerrno>
 #include <cstring>
 
 #include <sqlite3.h>
@@ -211,6 +212,12 @@ Error Database::trouble(int code) const
 {
     int const system = handle_ ? sqlite3_system_errno(handle_.get()) : 0;
     std::string const said = handle_ ? sqlite3_errmsg(handle_.get()) : sqlite3_errstr(code);
+    if (system == EFBIG) {
+        return Error{Errc::environment, fmt::format("{}: as on a full disk, the file cannot grow: it would "
+                                                    "pass the limit on the size of a file (ulimit -f); raise "
+                                                    "that limit and repeat. Nothing of this change was kept",
+                                                    path_)};
+    }
     std::string const because = system != 0 ? std::string(": ") + std::strerror(system) : std::string();
     switch (code & 0xFF) {
     case SQLITE_FULL:

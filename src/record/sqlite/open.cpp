@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // Making and opening a job file: whose file it is, which schema it has, and whether it may be written.
+#include "record/sqlite/schema.hpp"
 #include "record/sqlite/sqlite_store.hpp"
 #include "record/statements.hpp"
 
@@ -290,6 +291,7 @@ Result<std::unique_ptr<Store>> open_sqlite(std::string const& path, OpenOptions 
     TRY(sqlite::require_known_schema(database, options.maker));
     TRY_ASSIGN(auto const derived, sqlite::property_of(database, "derived-version"));
     bool const derived_known = derived == sqlite::derived_version();
+    TRY(sqlite::require_our_tables(database, derived_known));
     auto store = std::make_unique<sqlite::SqliteStore>(std::move(database), std::move(place), options,
                                                        derived_known || writes);
     if (writes && !derived_known) TRY(sqlite::renew_derived(*store));

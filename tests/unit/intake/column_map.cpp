@@ -379,5 +379,20 @@ TEST(ColumnMapDocument, EachExampleIsReadToWhatItSays)
     }
 }
 
+TEST(Propose, OnlyTheBeginningIsLookedAt)
+{
+    // Symptom: one line of 1 GB took 179 s. Cause: all of it was taken for a header.
+    auto const endless = propose_column_map(std::string(3'000'000, ','), LayoutKind::readings, "endless.csv");
+    ASSERT_FALSE(endless);
+    EXPECT_THAT(endless.error().message, ::testing::HasSubstr("No line ends within the first 1048576 bytes"));
+    std::string file = "Cable,Core,nm,Loss dB\nA,1,850,0.3\n";
+    auto const short_file = propose_column_map(file, LayoutKind::readings, "site.csv");
+    while (file.size() < 2'000'000) file += "A,1,850,0.3\n";
+    auto const long_file = propose_column_map(file, LayoutKind::readings, "site.csv");
+    ASSERT_TRUE(short_file);
+    ASSERT_TRUE(long_file);
+    EXPECT_EQ(*short_file, *long_file);
+}
+
 } // namespace
 } // namespace guidepin::intake

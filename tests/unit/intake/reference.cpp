@@ -1,10 +1,14 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "intake/reference.hpp"
 
+#include "intake/cells.hpp"
+#include "intake/csv.hpp"
 #include "intake/write.hpp"
 
+#include <algorithm>
 #include <cmath>
 
+#include <fmt/format.h>
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
@@ -76,6 +80,53 @@ TEST(CordCheck, PowerAndContradiction)
     EXPECT_EQ(against->bad.rows, 2u);
     EXPECT_THAT(against->bad.listed[1].reason,
                 HasSubstr("same check, position, wavelength and time as line 2"));
+}
+
+TEST(Limits, AFileThatIsNoReferenceIsRefusedByRowsAndNames)
+{
+    std::string const head = "reference,position,wavelength_nm,power_dbm\n";
+    auto const rows = [&](std::size_t count, auto const& name) {
+        std::string file = head;
+        for (std::size_t i = 0; i < count; ++i) file += fmt::format("{},1,850,-20\n", name(i));
+        return file;
+    };
+    auto const one = [](std::size_t) { return std::string("R-1"); };
+    EXPECT_TRUE(read_reference(rows(most_rows_of_one, one)).has_value());
+    auto const many = read_reference(rows(most_rows_of_one + 1, one));
+    ASSERT_FALSE(many.has_value());
+    EXPECT_THAT(many.error().message, HasSubstr("Line 10002: reference 'R-1' has more than 10000 rows"));
+    auto const names = read_reference(rows(1001, [](std::size_t i) { return fmt::format("R-{}", i); }));
+    ASSERT_FALSE(names.has_value());
+    EXPECT_THAT(names.error().message, HasSubstr("Line 1002: the file names more than 1000 references"));
+    auto const all =
+        read_reference(rows(100'001, [](std::size_t i) { return fmt::format("R-{}", i % 1000); }));
+    ASSERT_FALSE(all.has_value());
+    EXPECT_THAT(all.error().message, HasSubstr("more than 100000 rows"));
+    // Rows that do not hold count too: they cannot make the list endless.
+    auto const bad = read_reference(rows(100'001, [](std::size_t) { return std::string(); }));
+    ASSERT_FALSE(bad.has_value());
+    EXPECT_THAT(bad.error().message, HasSubstr("more than 100000 rows"));
+}
+
+TEST(Limits, ALineOrACellThatIsTooLongIsRefused)
+{
+    std::string const head = "reference,position,wavelength_nm,power_dbm,taken_at\n";
+    std::string const long_line(longest_line + 1, 'x');
+    for (std::string const& before : {std::string(), head, head + "R,1,850,-20,\n"}) {
+        auto const found = read_reference(before + long_line + "\nR,1,850,-20,\n");
+        ASSERT_FALSE(found.has_value());
+        EXPECT_THAT(found.error().message,
+                    HasSubstr(fmt::format("Line {} is longer than 1048576 bytes",
+                                          1 + std::count(before.begin(), before.end(), '\n'))));
+    }
+    // Just as long as allowed, many times over: the lines are not taken for one.
+    std::string file = head;
+    for (int i = 0; i < 3; ++i) file += "R,1,850,-20," + std::string(longest_line - 12, ' ') + "\n";
+    EXPECT_EQ(read_reference(file)->content.size(), 3u);
+    auto const cell = read_reference(head + "R,1,850,-20," + std::string(longest_cell + 1, '2') + "\n");
+    ASSERT_TRUE(cell.has_value());
+    EXPECT_TRUE(cell->refused);
+    EXPECT_EQ(cell->bad.listed[0].reason, "is longer than 4096 bytes");
 }
 
 } // namespace

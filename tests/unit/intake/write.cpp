@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "intake/write.hpp"
 
-#include "intake/cells.hpp"
-#include "intake/csv.hpp"
+#include "base/text.hpp"
+#include "intake/readings_columns.hpp"
 
 #include <gtest/gtest.h>
 #include <rapidcheck/gtest.h>
@@ -10,33 +10,56 @@
 namespace guidepin::intake {
 namespace {
 
-TEST(Write, TextCells)
+/// A text that a name of ours can be: trimmed, no control characters but tabs and line breaks, valid UTF-8.
+rc::Gen<std::string> names()
 {
-    EXPECT_EQ(csv_text_cell("plain text"), "plain text");
-    EXPECT_EQ(csv_text_cell(""), "");
-    EXPECT_EQ(csv_text_cell("a,b"), "\"a,b\"");
-    EXPECT_EQ(csv_text_cell("a\"b"), "\"a\"\"b\"");
-    EXPECT_EQ(csv_text_cell("a\nb"), "\"a\nb\"");
-    EXPECT_EQ(csv_text_cell("=1+1"), "'=1+1");
-    EXPECT_EQ(csv_text_cell("-12"), "'-12");
-    EXPECT_EQ(csv_text_cell("@x,y"), "\"'@x,y\"");
-    EXPECT_EQ(csv_text_cell("'=x"), "''=x");
-    EXPECT_EQ(csv_text_cell("'x"), "'x");
+    return rc::gen::suchThat(
+        rc::gen::map(rc::gen::container<std::string>(rc::gen::elementOf(std::string("ab1=+-@'\",;\t\r\n "))),
+                     [](std::string const& text) { return std::string(trimmed(text)); }),
+        [](std::string const& text) { return !text.empty() && text.size() <= 400; });
 }
 
-RC_GTEST_PROP(Write, NoCellStartsAFormulaAndAllReadBack, ())
+RC_GTEST_PROP(Write, AnyNameComesBackThroughTheReaders, ())
 {
-    auto const text = *rc::gen::container<std::string>(rc::gen::elementOf(std::string("ab=+-@'\",;\t\r\n ")));
-    std::string const cell = csv_text_cell(text);
-    std::string const line = cell + ",end\r\n";
-    CsvCursor kept(line, ',');
-    CsvRow row;
-    RC_ASSERT(kept.next(row));
-    RC_ASSERT(row.fault == nullptr);
-    RC_ASSERT(row.fields.size() == 2u);
-    RC_ASSERT(row.fields[0].empty() ||
-              std::string_view("=+-@\t\r").find(row.fields[0].front()) == std::string_view::npos);
-    RC_ASSERT(without_guard(row.fields[0]) == text);
+    std::vector<std::string> const texts = *rc::gen::container<std::vector<std::string>>(names());
+    RC_PRE(!texts.empty());
+    verdict::ReadingColumns rows;
+    ReferencePowers powers;
+    for (std::size_t i = 0; i < texts.size(); ++i) {
+        rows.link.push_back(rows.links.index_of(texts[i]));
+        rows.launch_end.push_back(verdict::LaunchEnd::a);
+        rows.position.push_back(1);
+        rows.far_position.push_back(1);
+        rows.wavelength_nm.push_back(850);
+        rows.value.push_back(-0.31);
+        rows.length_m.push_back(5);
+        rows.taken_ms.push_back(static_cast<std::int64_t>(i) * 1000);
+        rows.offset_minutes.push_back(0);
+        rows.reference.push_back(rows.references.index_of(texts[i]));
+        rows.operator_name.push_back(rows.operators.index_of(texts[i]));
+        rows.line.push_back(0);
+        powers.reference.push_back(powers.references.index_of(texts[i]));
+        powers.position.push_back(1);
+        powers.wavelength_nm.push_back(850);
+        powers.power_dbm.push_back(-20);
+        powers.taken_ms.push_back(0);
+        powers.offset_minutes.push_back(0);
+    }
+    std::string const csv = readings_csv(rows);
+    for (std::size_t const piece : {std::size_t{40}, std::size_t{1} << 20}) {
+        auto const read = read_readings_in_pieces(csv, {}, piece);
+        RC_ASSERT(bool(read));
+        RC_ASSERT(read->content.size() == texts.size());
+        for (std::size_t i = 0; i < texts.size(); ++i) {
+            RC_ASSERT(read->content.links.text(read->content.link[i]) == texts[i]);
+            RC_ASSERT(read->content.operators.text(read->content.operator_name[i]) == texts[i]);
+            RC_ASSERT(read->content.value[i] == -0.31);
+        }
+    }
+    auto const reference = read_reference(reference_csv(powers), {});
+    RC_ASSERT(bool(reference));
+    for (std::size_t i = 0; i < texts.size(); ++i)
+        RC_ASSERT(reference->content.references.text(reference->content.reference[i]) == texts[i]);
 }
 
 TEST(Write, NumbersAreNotGuarded)

@@ -81,7 +81,7 @@ TEST(Csv, QuotesAndLinesAsInRfc4180)
     EXPECT_EQ(csv_of(sample(2)),
               "link,attenuation_db,position,held,taken\r\n"
               "\"F2, \"\"north\"\"\nend\",0.30000000000000004,1,yes,2026-03-02T08:15:00+01:00\r\n"
-              "=SUM(A1),0.30000000000000004,2,no,2026-03-02T08:15:00+01:00\r\n");
+              "'=SUM(A1),0.30000000000000004,2,no,2026-03-02T08:15:00+01:00\r\n");
 }
 
 TEST(Csv, WhatIsNotThereIsEmptyAndNoNumberIsNotANumber)
