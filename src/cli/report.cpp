@@ -166,7 +166,8 @@ Result<int> run_export(Arguments const& arguments, World& world)
 
 constexpr std::array report_options{
     job_option,
-    Option{"--out", "DIR", "the folder to write", true},
+    Option{"--out", "DIR", "the folder to write: a new or empty one, or an older package, which it replaces",
+           true},
     Option{"--links", "ID", "certificates of these links only", false, true},
     Option{"--paper", "P", "paper (default: the job's)", false, false, {}, "a4,letter"},
     Option{"--made", "TIME", "the time to print as the package's own (default: now)"},

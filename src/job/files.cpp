@@ -5,10 +5,8 @@
 
 #include <algorithm>
 #include <cerrno>
-#include <cstdio>
 #include <cstdlib>
 #include <cstring>
-#include <filesystem>
 #include <utility>
 
 #include <fcntl.h>
@@ -93,33 +91,6 @@ Result<std::string> read_file(std::string const& path)
 {
     TRY_ASSIGN(MappedFile const file, MappedFile::open(path));
     return std::string(file.bytes());
-}
-
-Outcome write_file(std::string const& path, std::string_view bytes)
-{
-    std::string const beside = path + ".part";
-    Descriptor out{::open(beside.c_str(), O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0644)};
-    if (out.value < 0) return file_error(beside, "write", errno);
-    while (!bytes.empty()) {
-        auto const written = ::write(out.value, bytes.data(), bytes.size());
-        if (written < 0 && errno == EINTR) continue;
-        if (written < 0) {
-            int const number = errno;
-            ::unlink(beside.c_str());
-            return file_error(path, "write", number);
-        }
-        bytes.remove_prefix(static_cast<std::size_t>(written));
-    }
-    if (::rename(beside.c_str(), path.c_str()) != 0) return file_error(path, "move into place", errno);
-    return {};
-}
-
-Outcome make_folder(std::string const& path)
-{
-    std::error_code error;
-    std::filesystem::create_directories(path, error);
-    if (error) return file_error(path, "make this folder", error.value());
-    return {};
 }
 
 Result<MappedFile> MappedFile::open(std::string const& path)

@@ -18,9 +18,11 @@ constexpr std::size_t largest_file_without_size = std::size_t{64} << 20;
 /// Refuses what MappedFile::open() refuses.
 Result<std::string> read_file(std::string const& path);
 
-/// Written beside and moved into place, so that a reader never sees half a file.
+/// Written beside, synced and moved into place (job/writing.hpp): a reader never sees half a file, and after
+/// a return without an error it is on the disk. Errors: invalid_input (a folder or device), environment.
 Outcome write_file(std::string const& path, std::string_view bytes);
 
+/// With those above it, as far as they are missing; they are on the disk when this returns.
 Outcome make_folder(std::string const& path);
 
 /// A whole file in memory. It is read, not mapped: a file that another program cuts short while it is mapped

@@ -5,6 +5,7 @@
 #include "job/certificate_of.hpp"
 #include "job/files.hpp"
 #include "job/manifest.hpp"
+#include "job/writing.hpp"
 #include "record/check.hpp"
 #include "record/copy.hpp"
 #include "record/digest.hpp"
@@ -12,8 +13,10 @@
 
 #include <algorithm>
 #include <array>
-#include <cstdio>
+#include <filesystem>
 #include <map>
+#include <memory>
+#include <set>
 
 #include <fmt/format.h>
 
@@ -21,43 +24,50 @@ namespace guidepin::job {
 
 namespace {
 
-/// A file written piece by piece, moved into place when whole.
-class PieceFile
+/// What is in the folder besides a package; folders with a slash at their end.
+Result<std::vector<std::string>> strangers_in(std::string const& folder, bool& has_manifest)
 {
-  public:
-    explicit PieceFile(std::string path)
-        : path_(std::move(path))
-        , out_(std::fopen((path_ + ".part").c_str(), "wb"))
-    {
+    std::set<std::string> present;
+    std::error_code trouble;
+    for (std::filesystem::directory_iterator entry(folder, trouble), end; !trouble && entry != end;
+         entry.increment(trouble)) {
+        std::error_code ignored;
+        present.insert(entry->path().filename().string() + (entry->is_directory(ignored) ? "/" : ""));
     }
-    PieceFile(PieceFile const&) = delete;
-    PieceFile& operator=(PieceFile const&) = delete;
-    ~PieceFile()
-    {
-        if (out_) {
-            std::fclose(out_);
-            std::remove((path_ + ".part").c_str());
+    if (trouble)
+        return Error{Errc::environment,
+                     fmt::format("{}: cannot look into it: {}", folder, trouble.message())};
+    has_manifest = present.contains(manifest_name);
+    if (has_manifest) {
+        TRY_ASSIGN(std::string const text, read_file(folder + "/" + manifest_name));
+        auto const sealed = read_manifest(text);
+        has_manifest = sealed.has_value();
+        if (sealed) {
+            for (ManifestFile const& file : sealed->manifest.files) present.erase(file.name);
+            present.erase(manifest_name);
         }
     }
-    bool write(std::string_view bytes)
-    {
-        return out_ && std::fwrite(bytes.data(), 1, bytes.size(), out_) == bytes.size();
-    }
-    Outcome finish()
-    {
-        bool const good = out_ && std::fclose(out_) == 0;
-        out_ = nullptr;
-        if (!good || std::rename((path_ + ".part").c_str(), path_.c_str()) != 0) {
-            return Error{Errc::environment,
-                         fmt::format("{}: could not be written; is the disk full?", path_)};
-        }
-        return {};
-    }
+    return std::vector<std::string>(present.begin(), present.end());
+}
 
-  private:
-    std::string path_;
-    std::FILE* out_;
-};
+/// A package takes the place of an older one, or of an empty folder; of nothing else.
+Outcome require_replaceable(std::string const& shown, std::string const& folder)
+{
+    constexpr std::size_t named = 5;
+    bool has_manifest = false;
+    TRY_ASSIGN(auto strangers, strangers_in(folder, has_manifest));
+    if (strangers.empty()) return {};
+    std::size_t const more = strangers.size() > named ? strangers.size() - named : 0;
+    strangers.resize(strangers.size() - more);
+    return Error{
+        Errc::conflict,
+        fmt::format("{}: {}: {}{}. A new package takes the place of the whole folder, and they would be "
+                    "lost. Move them elsewhere, or name another folder",
+                    shown,
+                    has_manifest ? "the folder holds files that do not belong to the package in it"
+                                 : "the folder is there and is no package",
+                    joined(strangers, ", "), more > 0 ? fmt::format(" and {} more", more) : "")};
+}
 
 /// A zone's name as a file name: letters, digits and dashes.
 std::string file_name_of(std::string const& zone)
@@ -83,30 +93,56 @@ struct Making
     PackageOptions const& options;
     JobState const& state;
     Assessment const& assessment;
-    record::DerivedTables tables;
-    std::vector<record::Head> ends; ///< of the chains in the package
-    report::Setting setting;
-    Package package;
+    FolderBeside& folder;
+    /// All that the package holds is of one moment, whatever other programs write meanwhile.
+    std::unique_ptr<record::Snapshot> moment;
+    record::DerivedTables tables = {};
+    std::vector<record::Head> ends = {}; ///< of the chains in the package
+    report::Setting setting = {};
+    Package package = {};
 
-    std::string in_folder(std::string const& name) const { return options.folder + "/" + name; }
+    std::string in_folder(std::string const& name) const { return folder.path() + "/" + name; }
+    /// What people know the file by.
+    std::string shown(std::string const& name) const { return options.folder + "/" + name; }
     void report(std::string what, std::size_t done, std::size_t total) const
     {
         if (actor.progress) actor.progress(actor.progress_context, Progress{std::move(what), done, total});
     }
 };
 
+/// One file of the package, on the disk when this returns; `fill` gives its bytes to the sink, and the number
+/// of its pages back.
+template <class Fill>
+Outcome add_file(Making& making, std::string const& name, Fill fill)
+{
+    TRY_ASSIGN(NewFile file, NewFile::make(making.in_folder(name), making.shown(name)));
+    Result<int> const pages = fill([&](std::string_view bytes) { return file.write(bytes); });
+    if (file.failure()) return *file.failure(); // says more than whoever found the sink closed
+    if (!pages) return pages.error();
+    TRY(file.finish());
+    making.package.files.push_back({name, *pages});
+    return {};
+}
+
+/// The same for writers that know no pages.
+template <class Fill>
+Outcome add_plain_file(Making& making, std::string const& name, Fill fill)
+{
+    return add_file(making, name, [&](auto const& sink) -> Result<int> {
+        TRY(fill(sink));
+        return 0;
+    });
+}
+
 Outcome write_summary_file(Making& making)
 {
     TRY_ASSIGN(report::Summary summary, summary_of(making.state, making.assessment, making.tables,
                                                    record::chains_digest(making.ends)));
     TRY_ASSIGN(summary.findings, listed_findings(making.state, making.assessment, making.actor.threads));
-    PieceFile file(making.in_folder("summary.pdf"));
-    TRY_ASSIGN(report::Written const written,
-               report::write_summary(summary, making.setting,
-                                     [&](std::string_view bytes) { return file.write(bytes); }));
-    TRY(file.finish());
-    making.package.files.push_back({"summary.pdf", written.pages});
-    return {};
+    return add_file(making, "summary.pdf", [&](drawing::ByteSink const& sink) -> Result<int> {
+        TRY_ASSIGN(report::Written const written, report::write_summary(summary, making.setting, sink));
+        return written.pages;
+    });
 }
 
 Result<std::vector<std::size_t>> wanted_links(JobState const& state, std::vector<std::string> const& ids)
@@ -155,12 +191,11 @@ Outcome write_certificates(Making& making, std::vector<std::size_t> const& wante
                               wanted.size());
             return certificate_of(state, making.assessment, links[index]);
         };
-        PieceFile file(making.in_folder(name));
-        TRY_ASSIGN(report::Written const written,
-                   report::write_certificate(certificates, making.setting,
-                                             [&](std::string_view bytes) { return file.write(bytes); }));
-        TRY(file.finish());
-        making.package.files.push_back({name, written.pages});
+        TRY(add_file(making, name, [&](drawing::ByteSink const& sink) -> Result<int> {
+            TRY_ASSIGN(report::Written const written,
+                       report::write_certificate(certificates, making.setting, sink));
+            return written.pages;
+        }));
         done += links.size();
     }
     return {};
@@ -170,29 +205,23 @@ Outcome write_tables(Making& making)
 {
     auto const sheets = tables_of(making.state, making.assessment, making.tables);
     for (report::Table const& sheet : sheets) {
-        PieceFile csv(making.in_folder(sheet.name + ".csv"));
-        TRY(report::write_csv(sheet, [&](std::string_view bytes) { return csv.write(bytes); }));
-        TRY(csv.finish());
-        making.package.files.push_back({sheet.name + ".csv", 0});
-        PieceFile json(making.in_folder(sheet.name + ".json"));
-        TRY(report::write_json(sheet, [&](std::string_view bytes) { return json.write(bytes); }));
-        TRY(json.finish());
-        making.package.files.push_back({sheet.name + ".json", 0});
+        TRY(add_plain_file(making, sheet.name + ".csv",
+                           [&](report::TextSink const& sink) { return report::write_csv(sheet, sink); }));
+        TRY(add_plain_file(making, sheet.name + ".json",
+                           [&](report::TextSink const& sink) { return report::write_json(sheet, sink); }));
     }
     TRY(report::write_workbook(making.in_folder("job.xlsx"), sheets, making.state.settings.title,
                                making.options.made));
+    TRY(sync_file(making.in_folder("job.xlsx"), making.shown("job.xlsx")));
     making.package.files.push_back({"job.xlsx", 0});
     return {};
 }
 
 Outcome write_records(Making& making)
 {
-    PieceFile file(making.in_folder(records_name));
-    TRY(record::write_copy(making.job.store(), making.ends,
-                           [&](std::string_view bytes) { return file.write(bytes); }));
-    TRY(file.finish());
-    making.package.files.push_back({records_name, 0});
-    return {};
+    return add_plain_file(making, records_name, [&](record::CopySink const& sink) {
+        return record::write_copy(making.job.store(), making.ends, sink);
+    });
 }
 
 Result<std::vector<ManifestFile>> hashed_files(Making const& making)
@@ -208,8 +237,8 @@ Result<std::vector<ManifestFile>> hashed_files(Making const& making)
     return files;
 }
 
-/// The manifest last, over everything else; then the record of it.
-Outcome write_manifest(Making& making)
+/// The manifest last, over everything else; then the package goes to its place, then the record of it.
+Outcome finish_package(Making& making)
 {
     making.report("Signing", 0, 1);
     Manifest manifest;
@@ -229,22 +258,47 @@ Outcome write_manifest(Making& making)
         TRY_ASSIGN(seal, making.job.seal(statement));
     }
     std::string const text = manifest_text(statement, seal ? &*seal : nullptr);
-    TRY(write_file(making.in_folder(manifest_name), text));
-    making.package.files.push_back({manifest_name, 0});
+    TRY(add_plain_file(making, manifest_name, [&](auto const& sink) -> Outcome {
+        sink(text);
+        return {};
+    }));
     making.package.manifest_sha256 = record::sha256(text).hex();
     making.package.is_signed = seal.has_value();
+    TRY(making.folder.put_in_place());
+    making.moment.reset(); // what comes now is a change
     if (making.options.draft) return {};
     HandOver given;
     given.manifest_sha256 = making.package.manifest_sha256;
     given.made = manifest.made;
     given.files = std::move(manifest.files);
-    return making.job.hand_over(given);
+    auto const recorded = making.job.hand_over(given);
+    if (recorded) return {};
+    return recorded.error().within(fmt::format(
+        "The package in {} is whole and signed, but the job does not say that it was handed over; "
+        "repeat this before you give it away",
+        making.options.folder));
+}
+
+/// A snapshot of the file at which the job, in memory, is what the file holds.
+Result<std::unique_ptr<record::Snapshot>> moment_of(Job& job)
+{
+    constexpr int tries = 20; // another program would have to write between the two looks each time
+    for (int i = 0; i < tries; ++i) {
+        TRY(job.refresh());
+        TRY_ASSIGN(auto moment, job.store().snapshot());
+        TRY_ASSIGN(std::string const version, record::chains_digest(job.store()));
+        if (version == job.version()) return moment;
+    }
+    return Error{Errc::busy, fmt::format("{} changes all the time; wait until the other programs have finished, then "
+                                         "repeat",
+                                         job.store().name())};
 }
 
 } // namespace
 
 Result<Package> write_package(Job& job, Actor const& actor, PackageOptions const& options)
 {
+    TRY_ASSIGN(auto moment, moment_of(job));
     // Nobody signs for what may have been changed: all chains first, whatever is asked for.
     TRY_ASSIGN(record::CheckReport const records, record::check(job.store()));
     if (records.first)
@@ -254,9 +308,11 @@ Result<Package> write_package(Job& job, Actor const& actor, PackageOptions const
                                  records.first->text())};
     TRY_ASSIGN(Assessment const* const assessment, job.assessment());
     TRY_ASSIGN(auto const wanted, wanted_links(job.state(), options.links));
-    TRY(make_folder(options.folder));
-    Making making{job, actor, options, job.state(), *assessment, derive(job.state(), *assessment),
-                  {},  {},    {}};
+    TRY_ASSIGN(FolderBeside folder, FolderBeside::make(options.folder, [&options](std::string const& there) {
+                   return require_replaceable(options.folder, there);
+               }));
+    Making making{job, actor, options, job.state(), *assessment, folder, std::move(moment)};
+    making.tables = derive(job.state(), *assessment);
     constexpr std::array last_kinds{record::kind::handed_over};
     TRY_ASSIGN(making.ends, record::heads_without_last(job.store(), last_kinds));
     report::Setting& setting = making.setting;
@@ -270,7 +326,7 @@ Result<Package> write_package(Job& job, Actor const& actor, PackageOptions const
     TRY(write_certificates(making, wanted));
     TRY(write_tables(making));
     TRY(write_records(making));
-    TRY(write_manifest(making));
+    TRY(finish_package(making));
     return std::move(making.package);
 }
 

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // What is handed over: a folder with summary, certificates, tables, the job's records and a signed manifest
 // of all of it (docs/formats/package.md). Verified by: tests/cli/package.py (files there, PDFs read back, the
-// same bytes a second time).
+// same bytes a second time), tests/store/job/package.cpp (faults and kill -9 at every call).
 #pragma once
 
 #include "job/job.hpp"
@@ -35,9 +35,11 @@ struct Package
     bool is_signed = false;
 };
 
-/// All files, then the manifest over them, then the record that they were handed over; so the record does not
-/// change what is inside, and the same job gives the same package again. `job` must be open for writing
-/// unless it is a draft. Errors: damaged, naming the first record that does not hold.
+/// All files and the manifest over them are written beside `options.folder` and put there in one step; then
+/// the record that they were handed over. So whoever is killed meanwhile leaves the older package whole, the
+/// record does not change what is inside, and the same job gives the same package again. `job` must be open
+/// for writing unless it is a draft. Errors: damaged, naming the first record that does not hold; conflict,
+/// where the folder holds files that no package names; environment.
 Result<Package> write_package(Job& job, Actor const& actor, PackageOptions const& options);
 
 } // namespace guidepin::job

@@ -108,6 +108,20 @@ with tempfile.TemporaryDirectory(prefix="guidepin-package-") as folder:
            f"audit, drift: {found.get('reference-drift')}")
     expect("too-fast" not in found and "record-changed" not in found, f"audit finds what is not there: {sorted(found)}")
 
+    # Over the older package: the same again, with nothing beside it. What does not belong to it is named and not lost.
+    run("report", job, "--out", f"{second}/", "--made", "2026-03-05T09:00:00+01:00")
+    expect(sorted(p.name for p in second.iterdir()) == names, "over an older package there are other files")
+    expect(all((first / name).read_bytes() == (second / name).read_bytes() for name in names), "over an older package there are other bytes")
+    (second / "letter.txt").write_text("mine", encoding="utf-8")
+    refused = subprocess.run([GUIDEPIN, "report", job, "--out", str(second)], capture_output=True, text=True, env=environment, check=False)
+    expect(refused.returncode == 3 and "letter.txt" in refused.stderr, f"a stranger's file: exit code {refused.returncode}: {refused.stderr}")
+    expect((second / "letter.txt").exists() and (second / "manifest.json").read_bytes() == (first / "manifest.json").read_bytes(),
+           "a stranger's file: the folder was changed")
+    for place, code, word in ((".", 3, "work in"), ("/proc/package", 4, "/proc")):
+        odd = subprocess.run([GUIDEPIN, "report", job, "--out", place], capture_output=True, text=True, env=environment, check=False, cwd=folder)
+        expect(odd.returncode == code and word in odd.stderr, f"--out {place}: exit code {odd.returncode}: {odd.stderr}")
+    expect([p.name for p in Path(folder).iterdir() if ".part-" in p.name or p.name.endswith(".older")] == [], "something is left beside the packages")
+
     # Records hold, and derived tables are what the records say.
     expect(json.loads(run("check", job, "--json"))["holds"], "check: something does not hold")
     expect(json.loads(run("rebuild", job, "--json"))["same_as_before"], "rebuild gave other bytes")

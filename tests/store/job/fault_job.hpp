@@ -1,0 +1,136 @@
+// SPDX-License-Identifier: Apache-2.0
+// A small job in a folder of its own, on which a fault is tried: two links, a reference, its cord check,
+// readings of the first link.
+#pragma once
+
+#include "job/job.hpp"
+#include "job/package.hpp"
+#include "record/check.hpp"
+
+#include <filesystem>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include <fmt/format.h>
+#include <gtest/gtest.h>
+#include <stdlib.h>
+#include <unistd.h>
+
+namespace guidepin::job::faults {
+
+/// In memory where there is such a place: thousands of small jobs are written.
+inline std::filesystem::path quick_place()
+{
+    if (::access("/dev/shm", W_OK) == 0) return "/dev/shm";
+    return std::filesystem::temp_directory_path();
+}
+
+/// Twelve readings of a link as an instrument would write them.
+inline std::string readings_of(std::string const& link, std::string const& minute)
+{
+    std::string text =
+        "link,launch_end,position,far_position,wavelength_nm,attenuation_db,taken_at,reference\n";
+    for (int p = 1; p <= 12; ++p)
+        text += fmt::format("{},a,{},{},850,0.4,2026-03-02T09:{}:00Z,R-1\n", link, p, 13 - p, minute);
+    return text;
+}
+
+class FaultJob
+{
+  public:
+    FaultJob()
+    {
+        std::string pattern = (quick_place() / "guidepin-faults-XXXXXX").string();
+        folder_ = ::mkdtemp(pattern.data());
+        actor.name = "Ines";
+        actor.key_path = (folder_ / "station.key").string();
+        actor.clock = &clock_;
+        actor.threads = 1;
+    }
+    FaultJob(FaultJob const&) = delete;
+    FaultJob& operator=(FaultJob const&) = delete;
+    ~FaultJob()
+    {
+        std::error_code ignored;
+        std::filesystem::remove_all(folder_, ignored);
+    }
+
+    std::string file(std::string const& name) const { return (folder_ / name).string(); }
+    std::string base() const { return file("base.guidepin"); }
+    std::filesystem::path const& folder() const { return folder_; }
+
+    static Settings settings()
+    {
+        auto const read = settings_from_sheet({"sheet", R"([job]
+title = "Harbour Hall"
+[rules]
+require-length = false
+require-polarity = false
+wavelengths-multimode = [850]
+[[instrument]]
+id = "S"
+role = "source"
+calibration-due = 2026-11-10
+[[instrument]]
+id = "M"
+role = "meter"
+calibration-due = 2026-11-10
+[[cord]]
+id = "L"
+role = "launch"
+[[cord]]
+id = "T"
+role = "tail"
+)"});
+        if (!read) ADD_FAILURE() << read.error().message;
+        return *read;
+    }
+
+    /// The job that every trial begins with, closed.
+    void make_base()
+    {
+        must(Job::create(base(), settings(), actor));
+        auto job = Job::open(base(), actor, true);
+        must(job);
+        must(job->import_schedule("schedule.csv",
+                                  "link,category,length_m,family,fibres,trunk_type,face\n"
+                                  "N-1,OM4,50,mpo-12,12,B,flat\nN-2,OM4,60,mpo-12,12,B,flat\n",
+                                  {}));
+        std::string reference = "reference,position,wavelength_nm,power_dbm,taken_at\n";
+        std::string check = "check,reference,position,far_position,wavelength_nm,attenuation_db,taken_at\n";
+        for (int p = 1; p <= 12; ++p) {
+            reference += fmt::format("R-1,{},850,-20,2026-03-02T08:00:00Z\n", p);
+            check += fmt::format("C-1,R-1,{},{},850,0.1,2026-03-02T08:10:00Z\n", p, p);
+        }
+        ReferenceOptions how;
+        how.kit = {"S", "M", "L", "T", ""};
+        must(job->take_reference("reference.csv", reference, {}, how));
+        must(job->take_cord_check("check.csv", check, {}, "", false));
+        must(job->import_readings("first.csv", readings_of("N-1", "00"), {}, {}));
+    }
+
+    /// A fresh copy of the base at `name`, with nothing beside it.
+    std::string copy(std::string const& name) const
+    {
+        std::string const path = file(name);
+        for (char const* ending : {"", "-wal", "-shm", "-journal", "-holder"})
+            std::filesystem::remove(path + ending);
+        std::filesystem::copy_file(base(), path);
+        return path;
+    }
+
+    template <class Any>
+    static void must(Any const& outcome)
+    {
+        if (!outcome) throw std::runtime_error(outcome.error().message);
+    }
+
+    Actor actor;
+
+  private:
+    std::filesystem::path folder_;
+    FixedClock clock_{parse_instant("2026-03-02T12:00:00Z")->ms};
+};
+
+} // namespace guidepin::job::faults
