@@ -13,6 +13,7 @@ import signal
 import struct
 import subprocess
 import time
+import zlib
 from pathlib import Path
 from urllib.parse import urlencode, urljoin, urlsplit
 
@@ -71,8 +72,12 @@ class Site:
                          "".join(f"{name},R-1,{p},{p},850,0.10,2026-03-02T08:10:00Z\n" for p in range(1, 13)))
 
     def readings(self, name, links, at="09:00:00", loss=0.4):
+        # Fibres are not alike: an audit takes equal readings of two links for copies.
+        def value(link, p):
+            return loss + zlib.crc32(f"{link} {p}".encode()) % 200 / 1000
+
         return self.file(name, "link,launch_end,position,far_position,wavelength_nm,attenuation_db,taken_at,reference\n" +
-                         "".join(f"{link},a,{p},{13 - p},850,{loss:.2f},2026-03-02T{at}Z,R-1\n" for link in links for p in range(1, 13)))
+                         "".join(f"{link},a,{p},{13 - p},850,{value(link, p):.2f},2026-03-02T{at}Z,R-1\n" for link in links for p in range(1, 13)))
 
     kit = ("--source", "S", "--meter", "M", "--launch", "L", "--tail", "T")
 

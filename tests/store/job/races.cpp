@@ -686,9 +686,9 @@ TEST(Races, OfLimitsOfTheKit)
 {
     auto const limits = [](int matings) {
         return act([=](Job& job) {
-            setup::RegisterLimits limits;
-            limits.matings = matings;
-            return done(job.limit_kit(limits));
+            setup::RegisterLimits words;
+            words.matings = matings;
+            return done(job.limit_kit(words));
         });
     };
     run({"limits of the kit", with_kit, {limits(500), limits(1)}, {}, 100});

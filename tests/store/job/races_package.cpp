@@ -10,6 +10,8 @@
 
 #include <filesystem>
 
+#include <fmt/format.h>
+
 namespace guidepin::job::races {
 namespace {
 

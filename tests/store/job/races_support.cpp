@@ -643,9 +643,15 @@ std::string readings_file(std::string const& link, std::string const& at, double
 {
     std::string text =
         "link,launch_end,position,far_position,wavelength_nm,attenuation_db,taken_at,reference\n";
-    for (int p = 1; p <= 12; ++p)
-        text +=
-            fmt::format("{},a,{},{},850,{:.2f},2026-03-02T{}:00Z,{}\n", link, p, 13 - p, loss, at, reference);
+    // Fibres are not alike: an audit takes equal readings of two links for copies.
+    unsigned chance = 17;
+    for (char const letter : link) chance = chance * 31 + static_cast<unsigned char>(letter);
+    for (int p = 1; p <= 12; ++p) {
+        chance = chance * 1103515245 + 12345;
+        double const more = static_cast<double>(chance >> 16U & 0xFFU) / 1500;
+        text += fmt::format("{},a,{},{},850,{:.2f},2026-03-02T{}:00Z,{}\n", link, p, 13 - p, loss + more, at,
+                            reference);
+    }
     return text;
 }
 
