@@ -17,6 +17,8 @@ namespace {
 
 using How = Done::How;
 
+constexpr int often = 200; ///< rounds of the kinds that a job depends on most
+
 std::size_t tests_of(JobState const& state, std::string_view link)
 {
     return static_cast<std::size_t>(std::count_if(state.tests.begin(), state.tests.end(),
@@ -118,13 +120,14 @@ TEST(Races, OfTheSameReadings)
         if (!words.empty()) return words;
         return tests_of(state, "N-1") == 1 ? std::string() : std::string("the file counts twice");
     };
+    race.rounds = often;
     run(race);
 }
 
 TEST(Races, OfTheSameReadingsByThree)
 {
     std::string const file = readings_file("N-1", "09:00", 0.40);
-    Race race{"same readings by three", {}, {readings(file), readings(file), readings(file)}, {}, 100};
+    Race race{"same readings by three", {}, {readings(file), readings(file), readings(file)}, {}};
     race.judge = [](auto const& answers, JobState const& state) {
         auto const words = one_did_it(answers, "came in before");
         if (!words.empty()) return words;
@@ -147,10 +150,12 @@ TEST(Races, OfTheSameReadingsAgain)
 TEST(Races, OfReadingsOfOneLink)
 {
     // A failing test and a passing retest: the later one counts, whoever brings it first.
-    run({"readings of one link",
-         {},
-         {readings(readings_file("N-1", "09:00", 3.00)), readings(readings_file("N-1", "09:30", 0.40))},
-         {}});
+    Race race{"readings of one link",
+              {},
+              {readings(readings_file("N-1", "09:00", 3.00)), readings(readings_file("N-1", "09:30", 0.40))},
+              {}};
+    race.rounds = often;
+    run(race);
 }
 
 TEST(Races, OfReadingsOfTwoLinksAndOneThatIsNotScheduled)
@@ -159,8 +164,7 @@ TEST(Races, OfReadingsOfTwoLinksAndOneThatIsNotScheduled)
          {},
          {readings(readings_file("N-1", "09:00", 0.40)), readings(readings_file("N-2", "09:05", 0.45)),
           readings(readings_file("X-9", "09:10", 0.50))},
-         {},
-         100});
+         {}});
 }
 
 TEST(Races, OfReadingsAndACordCheck)
@@ -169,6 +173,7 @@ TEST(Races, OfReadingsAndACordCheck)
     race.prepare = [](Job& job) { ASSERT_EQ(take_reference(job, reference_file("R-2")).how, How::did); };
     race.acts = {readings(readings_file("N-1", "09:00", 0.40, "R-2")),
                  check(check_file("C-2", "R-2", "08:20"))};
+    race.rounds = often;
     run(race);
 }
 
@@ -177,6 +182,7 @@ TEST(Races, OfReadingsAndTheirReference)
     // Powers cannot come in before the reference they are compared with.
     Race race{"readings, reference", {}, {}, {}};
     race.acts = {readings(powers_file("N-1", "09:00", "R-2")), reference(reference_file("R-2"))};
+    race.rounds = often;
     run(race);
 }
 
@@ -190,7 +196,7 @@ TEST(Races, OfReadingsAndAnEvent)
 
 TEST(Races, OfReadingsCheckAndWithdrawal)
 {
-    Race race{"readings, cord check, withdrawal", {}, {}, {}, 100};
+    Race race{"readings, cord check, withdrawal", {}, {}, {}};
     race.prepare = with_readings;
     race.acts = {readings(readings_file("N-2", "09:10", 0.40)), check(check_file("C-2", "R-1", "08:50")),
                  withdrawal()};
@@ -205,6 +211,7 @@ TEST(Races, OfWithdrawals)
         if (!words.empty()) return words;
         return state.withdrawals.size() == 1 ? std::string() : std::string("it is withdrawn twice");
     };
+    race.rounds = often;
     run(race);
 }
 
@@ -217,6 +224,7 @@ TEST(Races, OfAWithdrawalAndTheSameReadings)
         std::size_t const wanted = answers[1].how == How::did ? 1 : 0;
         return tests_of(state, "N-1") == wanted ? "" : "what counts is not what the answers say";
     };
+    race.rounds = often;
     run(race);
 }
 
@@ -237,6 +245,7 @@ TEST(Races, OfTypedReadingsWithOneKey)
     race.judge = [](auto const& answers, JobState const& state) {
         return kept_once(answers, tests_of(state, "N-1"));
     };
+    race.rounds = often;
     run(race);
 }
 
@@ -254,12 +263,13 @@ TEST(Races, OfTheSameReference)
         return references_named(state, "R-2") == 1 ? std::string()
                                                    : std::string("the reference is recorded twice");
     };
+    race.rounds = often;
     run(race);
 }
 
 TEST(Races, OfTheSameReferenceByThree)
 {
-    Race race{"same reference by three", {}, {}, {}, 100};
+    Race race{"same reference by three", {}, {}, {}};
     for (double const power : {-20.0, -20.5, -21.0})
         race.acts.push_back(reference(reference_file("R-2", power)));
     race.judge = [](auto const& answers, JobState const& state) {
@@ -297,6 +307,7 @@ TEST(Races, OfTypedReferencesThatNeedAName)
                    ? ""
                    : "the names are not R-2 and R-3";
     };
+    race.rounds = often;
     run(race);
 }
 
@@ -459,6 +470,7 @@ TEST(Races, OfNotesWithOneKey)
     race.judge = [](auto const& answers, JobState const& state) {
         return kept_once(answers, state.notes.size());
     };
+    race.rounds = often;
     run(race);
 }
 
@@ -471,7 +483,7 @@ TEST(Races, OfNotes)
                 return job.add_note({"link", "N-1", "label is missing", "", "", key, {}, "", ""});
             });
     };
-    Race race{"notes", {}, {note("key-1"), note("key-2"), note("key-3")}, {}, 100};
+    Race race{"notes", {}, {note("key-1"), note("key-2"), note("key-3")}, {}};
     race.judge = [](auto const&, JobState const& state) {
         return state.notes.size() == 3 ? std::string() : "not three notes";
     };
@@ -550,7 +562,7 @@ TEST(Races, OfTheSameHandOver)
 
 TEST(Races, OfHandOvers)
 {
-    run({"hand-overs", {}, {handing_over("a"), handing_over("c")}, {}, 100});
+    run({"hand-overs", {}, {handing_over("a"), handing_over("c")}, {}});
 }
 
 // The kit.
@@ -612,6 +624,7 @@ TEST(Races, OfTheSameKit)
         if (serials.size() != state.kit.items.size()) return std::string("an item is registered twice");
         return kept_once(answers, 1);
     };
+    race.rounds = often;
     run(race);
 }
 
@@ -664,7 +677,7 @@ TEST(Races, OfPinChangesWithOneKey)
 TEST(Races, OfItemsThatLeave)
 {
     Act const leaves = act([](Job& job) { return done(job.remove_item("T", "lost")); });
-    Race race{"items that leave", with_kit, {leaves, leaves}, {}, 100};
+    Race race{"items that leave", with_kit, {leaves, leaves}, {}};
     race.judge = [](auto const& answers, JobState const&) { return one_did_it(answers, "already"); };
     run(race);
 }
@@ -691,7 +704,7 @@ TEST(Races, OfLimitsOfTheKit)
             return done(job.limit_kit(words));
         });
     };
-    run({"limits of the kit", with_kit, {limits(500), limits(1)}, {}, 100});
+    run({"limits of the kit", with_kit, {limits(500), limits(1)}, {}});
 }
 
 TEST(Races, OfDecisions)
@@ -722,7 +735,7 @@ TEST(Races, OfInspections)
             seen.key = "key-1";
             return job.inspect_face(seen);
         });
-    Race race{"inspections, one key", with_kit, {looks, looks}, {}, 100};
+    Race race{"inspections, one key", with_kit, {looks, looks}, {}};
     race.judge = [](auto const& answers, JobState const& state) {
         return kept_once(answers, state.kit.inspections.size());
     };
@@ -749,7 +762,7 @@ Act set_up()
 TEST(Races, OfASetUpAndACordCheck)
 {
     // A check is judged by the set-up that was chosen when it was taken.
-    Race race{"set-up, cord check", with_kit, {set_up(), check(check_file("C-2", "R-1", "12:01"))}, {}, 100};
+    Race race{"set-up, cord check", with_kit, {set_up(), check(check_file("C-2", "R-1", "12:01"))}, {}};
     race.judge = [](auto const& answers, JobState const& state) {
         return count(answers, How::did) == 2 && state.setups.size() == 1 ? std::string()
                                                                          : std::string("both can be done");
@@ -759,7 +772,7 @@ TEST(Races, OfASetUpAndACordCheck)
 
 TEST(Races, OfSetUps)
 {
-    Race race{"set-ups", with_kit, {set_up(), set_up()}, {}, 40};
+    Race race{"set-ups", with_kit, {set_up(), set_up()}, {}};
     race.judge = [](auto const&, JobState const& state) {
         return state.setups.size() == 2 ? std::string() : std::string("both can be done");
     };
@@ -776,7 +789,10 @@ TEST(Races, OfARebuildAndReadings)
         // Another program's change may come first, so only the end is known, not what it was before.
         return Done{How::looked, {}, {}};
     });
-    run({"rebuild, readings", with_readings, {rebuild, readings(readings_file("N-2", "09:10", 0.40))}, {}});
+    Race race{
+        "rebuild, readings", with_readings, {rebuild, readings(readings_file("N-2", "09:10", 0.40))}, {}};
+    race.rounds = often;
+    run(race);
 }
 
 TEST(Races, OfRebuildsAndAWithdrawal)
@@ -785,7 +801,7 @@ TEST(Races, OfRebuildsAndAWithdrawal)
         auto const same = job.rebuild();
         return same ? Done{How::looked, {}, {}} : refused(same);
     });
-    run({"rebuilds, withdrawal", with_readings, {rebuild, rebuild, withdrawal()}, {}, 100});
+    run({"rebuilds, withdrawal", with_readings, {rebuild, rebuild, withdrawal()}, {}});
 }
 
 } // namespace

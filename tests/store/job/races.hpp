@@ -56,7 +56,7 @@ struct Race
     std::vector<Act> acts;
     /// What must be so whatever the order; a complaint, or nothing.
     std::function<std::string(std::vector<Done> const&, JobState const&)> judge = {};
-    int rounds = 200;
+    int rounds = 40;
     /// All records carry one time and one station, where the order of the records has to be that of the
     /// changes.
     bool one_chain = false;

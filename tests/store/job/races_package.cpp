@@ -37,7 +37,7 @@ Act package()
 
 TEST(Races, OfAPackageAndReadings)
 {
-    Race race{"package, readings", {}, {}, {}, 24};
+    Race race{"package, readings", {}, {}, {}, 12};
     race.prepare = [](Job& job) {
         ASSERT_EQ(take_readings(job, readings_file("N-1", "09:00", 0.40)).how, Done::How::did);
     };

@@ -489,7 +489,7 @@ void Arena::one(int round, Terms const& terms, std::vector<Ending> const& orders
     shared_->ready = 0;
     // Half of the races start as close together as they can; in the others one is a little later.
     for (std::size_t i = 0; i < race_.acts.size(); ++i)
-        shared_->wait_us[i] = round % 2 == 0 ? 0 : static_cast<int>(random_() % 3000);
+        shared_->wait_us[i] = round % 2 == 0 ? 0 : static_cast<int>(random_() % 20000);
     for (int part = 1; part <= 3; ++part) {
         if (!step(3 * round + part)) return;
     }
