@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // room: job
+// at least 8 inputs (each is a whole audit)
 // A whole package with files changed, exchanged, left out or put in: the audit ends with a report or an error
 // in words, and never finds a signed package in order that is not the one that was handed over.
 #include "small_job.hpp"
