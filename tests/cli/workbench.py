@@ -105,7 +105,8 @@ class Site:
     def records(self, job=None):
         """The records as the program writes them out."""
         done = self.run("export", str(job or self.job.name), "records")
-        return [json.loads(line) for line in done.stdout.splitlines() if line.startswith("{")] if done.returncode == 0 else []
+        lines = [json.loads(line) for line in done.stdout.splitlines() if line.startswith("{")] if done.returncode == 0 else []
+        return [line for line in lines if "kind" in line and "body" in line]  # the others are the head of the file and signatures
 
     def notes(self, job=None):
         """The texts of all notes, as often as they are there."""
