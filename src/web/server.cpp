@@ -4,6 +4,7 @@
 #include "base/hash.hpp"
 #include "base/text.hpp"
 #include "web/assets.hpp"
+#include "web/door.hpp"
 #include "web/frame.hpp"
 #include "web/own_certificate.hpp"
 #include "web/page.hpp"
@@ -20,7 +21,6 @@
 #include <cstring>
 
 #include <fmt/format.h>
-#include <unistd.h>
 
 namespace guidepin::web {
 
@@ -43,61 +43,43 @@ constexpr std::array<std::pair<char const*, char const*>, 7> guards{{
     {"Permissions-Policy", "camera=(self), geolocation=(), microphone=()"},
 }};
 
-std::string cookie(httplib::Request const& request, std::string_view name)
+/// What the library read, as our own pages know it.
+Request request_of(httplib::Request const& from)
 {
-    std::string const all = request.get_header_value("Cookie");
-    for (std::string_view part : split(all, ';')) {
-        part = trimmed(part);
-        if (part.size() > name.size() && part.substr(0, name.size()) == name && part[name.size()] == '=')
-            return std::string(part.substr(name.size() + 1));
+    Request request;
+    request.method = from.method;
+    request.path = from.path;
+    for (auto const& [name, value] : from.params) request.fields.emplace(name, value);
+    for (auto const& [name, file] : from.files) {
+        if (file.filename.empty()) {
+            request.fields.emplace(name, file.content);
+        } else {
+            request.uploads[name] = {file.filename, file.content_type, file.content};
+        }
     }
-    return {};
-}
-
-/// The name in a Host header or an address, without the port.
-std::string host_name(std::string_view host)
-{
-    if (!host.empty() && host.front() == '[') return std::string(host.substr(0, host.find(']') + 1));
-    return lowered(host.substr(0, host.find(':')));
-}
-
-/// A name that another site made point here (DNS rebinding) is refused: numbers, "localhost" and the
-/// machine's own name cannot be.
-bool host_is_ours(std::string const& name)
-{
-    if (name == "localhost" || (!name.empty() && name.front() == '[')) return true;
-    if (!name.empty() && name.find_first_not_of("0123456789.") == std::string::npos) return true;
-    char own[256] = {};
-    if (::gethostname(own, sizeof own - 1) != 0) return false;
-    std::string const machine = lowered(own);
-    return name == machine || name == machine + ".local";
+    for (auto const& [name, value] : from.headers) {
+        if (name == "REMOTE_ADDR" || name == "REMOTE_PORT" || name == "LOCAL_ADDR" || name == "LOCAL_PORT")
+            continue; // the library's own, not the sender's
+        request.headers.emplace(lowered(name), value);
+    }
+    request.peer = from.remote_addr;
+    return request;
 }
 
 } // namespace
-
-bool is_loopback(std::string const& address)
-{
-    return address.rfind("127.", 0) == 0 || address == "::1" || address == "localhost" ||
-           address == "::ffff:127.0.0.1";
-}
 
 struct Server::Inside
 {
     ServerSettings settings;
     std::unique_ptr<Desk> desk;
     std::unique_ptr<httplib::Server> http;
-    std::string address, first_code, cookie_name;
+    std::unique_ptr<Door> door;
+    std::string address, first_code;
     int port = 0;
     bool tls = false;
     std::atomic<int> listeners{0};
 
     std::int64_t now_ms() const { return settings.desk.actor.clock->now_ms(); }
-
-    bool from_machine(httplib::Request const& request) const
-    {
-        return is_loopback(request.remote_addr) && !request.has_header("X-Forwarded-For") &&
-               !request.has_header("Forwarded");
-    }
 
     void send(httplib::Request const& request, httplib::Response& response, Reply reply) const
     {
@@ -135,85 +117,15 @@ struct Server::Inside
             });
     }
 
-    /// Who asks; makes a session on the serving machine, where nobody logs in.
-    Exchange exchange_of(httplib::Request const& request, httplib::Response& response)
-    {
-        Exchange exchange;
-        exchange.method = request.method == "HEAD" ? "GET" : request.method;
-        exchange.path = request.path;
-        for (auto const& [name, value] : request.params) exchange.fields.emplace(name, value);
-        for (auto const& [name, file] : request.files) {
-            if (file.filename.empty()) {
-                exchange.fields.emplace(name, file.content);
-            } else {
-                exchange.uploads[name] = {file.filename, file.content_type, file.content};
-            }
-        }
-        exchange.part = request.has_header("HX-Request");
-        exchange.json = request.has_header("X-Guidepin-Token");
-        std::string const theme = cookie(request, "gp_theme");
-        if (theme == "light" || theme == "dark") exchange.theme = theme;
-        exchange.at_machine = from_machine(request);
-        exchange.session = cookie(request, cookie_name);
-        auto session = desk->sessions().find(exchange.session, now_ms());
-        if (!session && exchange.at_machine && exchange.method == "GET") {
-            exchange.session = desk->sessions().begin(settings.desk.actor.name, job::Role::lead, now_ms());
-            session = desk->sessions().find(exchange.session, now_ms());
-            give_cookie(response, exchange.session);
-        }
-        if (session) {
-            exchange.person = session->person;
-            exchange.role = session->role;
-            exchange.token = session->token;
-        } else {
-            exchange.session.clear();
-        }
-        return exchange;
-    }
-
-    void give_cookie(httplib::Response& response, std::string const& session) const
-    {
-        response.set_header("Set-Cookie", fmt::format("{}={}; Path=/; HttpOnly; SameSite=Strict{}",
-                                                      cookie_name, session, tls ? "; Secure" : ""));
-    }
-
-    /// Nothing when the request may go on.
-    std::optional<Reply> refused(httplib::Request const& request) const
-    {
-        if (!host_is_ours(host_name(request.get_header_value("Host"))))
-            return Reply::text("This name is not this machine's: open the workbench by its address.", 421);
-        if (request.method != "GET" && request.method != "HEAD" && request.method != "POST")
-            return Reply::text("Only GET and POST are answered.", 405);
-        if (request.method != "POST") return std::nullopt;
-        std::string const origin = request.get_header_value("Origin");
-        std::string const ours =
-            fmt::format("{}://{}", tls ? "https" : "http", request.get_header_value("Host"));
-        std::string const site = request.get_header_value("Sec-Fetch-Site");
-        if ((!origin.empty() && origin != ours) || (!site.empty() && site != "same-origin"))
-            return Reply::text("A change has to come from the workbench's own pages.", 403);
-        return std::nullopt;
-    }
-
     Reply answer(Exchange const& exchange)
     {
         for (Page const& page : pages()) {
             if (page.method != exchange.method || page.path != exchange.path) continue;
-            if (page.access != Access::anybody && exchange.session.empty()) {
-                if (exchange.method == "GET" && !exchange.part) return Reply::see("/pair");
-                return failure(
-                    exchange,
-                    Error{Errc::refused,
-                          exchange.at_machine
-                              ? "The workbench was started anew: go back, open the page again and "
-                                "repeat."
-                              : "This device is not paired, or its session has ended: pair it again."},
-                    401);
+            if (auto const no = door->page_refused(page, exchange)) {
+                if (no->second == 401 && exchange.method == "GET" && !exchange.part)
+                    return Reply::see("/pair");
+                return failure(exchange, no->first, no->second);
             }
-            if (!exchange.may(page.access))
-                return failure(exchange,
-                               Error{Errc::refused, fmt::format("A {} may not do this: {}",
-                                                                job::name_of(exchange.role), page.help)},
-                               403);
             std::lock_guard const guard(desk->lock());
             desk->job().act_as(exchange.person.empty() ? settings.desk.actor.name : exchange.person);
             std::string const before = desk->job().version();
@@ -236,29 +148,24 @@ struct Server::Inside
     {
         if (auto asset = asset_reply(request.path == "/favicon.ico" ? asset_path("mark.svg") : request.path))
             return send(request, response, std::move(*asset));
-        Exchange exchange = exchange_of(request, response);
+        auto const [exchange, set_cookie] = door->enter(request_of(request));
+        if (!set_cookie.empty()) response.set_header("Set-Cookie", set_cookie);
         if (request.path == "/events") return events(exchange, response);
         send(request, response, answer(exchange));
     }
 
     void post(httplib::Request const& request, httplib::Response& response)
     {
-        Exchange exchange = exchange_of(request, response);
+        Request const asked = request_of(request);
+        auto const [exchange, set_cookie] = door->enter(asked);
         bool const pairing = request.path == "/pair";
-        std::string token = request.get_header_value("X-Guidepin-Token");
-        if (token.empty()) token = exchange.text("token");
-        if (!pairing && !exchange.session.empty() && (token.empty() || token != exchange.token))
-            return send(
-                request, response,
-                failure(exchange,
-                        Error{Errc::refused,
-                              "The page is older than this session: go back, open it again and repeat."},
-                        403));
+        if (auto const no = door->token_refused(asked, exchange))
+            return send(request, response, failure(exchange, *no, 403));
         Reply reply = answer(exchange);
         if (pairing) {
             for (auto& [name, value] : reply.headers) {
                 if (name != "X-Session") continue;
-                give_cookie(response, value);
+                response.set_header("Set-Cookie", door->cookie_of(value));
                 name = "X-Paired";
                 value = "yes";
             }
@@ -286,7 +193,7 @@ struct Server::Inside
             "text/event-stream",
             [this, seen, session](std::size_t, httplib::DataSink& sink) {
                 std::uint64_t const now = desk->wait_for_change(*seen, 10'000);
-                if (desk->closing() || !desk->sessions().find(session, now_ms())) return false;
+                if (desk->closing() || !door->is_open(session)) return false;
                 std::string const line = now == *seen ? std::string{": still here\n\n"}
                                                       : fmt::format("event: changed\ndata: {}\n\n", now);
                 *seen = now;
@@ -306,7 +213,7 @@ struct Server::Inside
         http->set_read_timeout(20);
         http->set_write_timeout(20);
         http->set_pre_routing_handler([this](httplib::Request const& request, httplib::Response& response) {
-            if (auto reply = refused(request)) {
+            if (auto reply = door->refused(request_of(request))) {
                 send(request, response, std::move(*reply));
                 response.set_header("Connection", "close"); // a body that was refused is not read
                 return httplib::Server::HandlerResponse::Handled;
@@ -390,7 +297,9 @@ Result<std::unique_ptr<Server>> Server::open(ServerSettings settings)
             Errc::environment,
             fmt::format("{} port {} cannot be opened: is another program using it? Try another --port", host,
                         inside.settings.port)};
-    inside.cookie_name = fmt::format("gp_{}", inside.port);
+    inside.door = std::make_unique<Door>(inside.desk->sessions(),
+                                         DoorSettings{inside.settings.desk.actor.name, inside.port,
+                                                      inside.tls, [raw = &inside] { return raw->now_ms(); }});
     inside.address = fmt::format("{}://{}:{}/", inside.tls ? "https" : "http", host, inside.port);
     if (network)
         inside.first_code = inside.desk->sessions().code_for(inside.settings.desk.actor.name, job::Role::lead,

@@ -4,6 +4,7 @@
 #pragma once
 
 #include "web/desk.hpp"
+#include "web/door.hpp"
 
 #include <functional>
 #include <memory>
@@ -20,9 +21,6 @@ struct ServerSettings
     bool tls = false;
     std::string own_folder; ///< where a certificate of our own is kept
 };
-
-/// Loopback addresses need no pairing.
-bool is_loopback(std::string const& address);
 
 class Server
 {
