@@ -1,24 +1,16 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "web/server.hpp"
 
-#include "base/hash.hpp"
-#include "base/text.hpp"
 #include "web/assets.hpp"
-#include "web/door.hpp"
 #include "web/frame.hpp"
+#include "web/http_cache.hpp"
+#include "web/http_engine.hpp"
 #include "web/own_certificate.hpp"
 #include "web/page.hpp"
-#include "web/squeeze.hpp"
-
-// The library's own build has TLS; a tool that reads this file alone has to be told so.
-#ifndef CPPHTTPLIB_OPENSSL_SUPPORT
-#define CPPHTTPLIB_OPENSSL_SUPPORT
-#endif
-#include <httplib.h>
 
 #include <algorithm>
 #include <array>
-#include <cstring>
+#include <map>
 
 #include <fmt/format.h>
 
@@ -26,116 +18,184 @@ namespace guidepin::web {
 
 namespace {
 
-constexpr std::size_t largest_body = 16U << 20U;
-constexpr int listeners_at_most = 24; ///< open event streams; each holds a thread
-constexpr std::size_t threads = 48;
+/// Pages that follow from the job, the time and who asks alone. Others look at files or at what was stashed.
+constexpr std::array<std::string_view, 8> rendered_once{
+    {"/", "/links", "/link", "/findings", "/reference", "/site-map", "/set-up", "/about"}};
+constexpr std::int64_t rendered_for_ms = 10'000; ///< pages tell the time that is left in minutes
+constexpr std::size_t longest_key = 1'024;
+constexpr std::size_t cache_bytes = 24U << 20U; ///< of either cache
 
-constexpr std::array<std::pair<char const*, char const*>, 7> guards{{
-    {"Content-Security-Policy",
-     "default-src 'self'; img-src 'self' data: blob:; object-src 'self'; frame-src 'self'; base-uri 'none'; "
-     "form-action 'self'; frame-ancestors 'self'"},
-    {"X-Content-Type-Options", "nosniff"},
-    {"X-Frame-Options", "SAMEORIGIN"},
-    // Not "no-referrer": browsers then send "Origin: null" with our own forms, which are refused.
-    {"Referrer-Policy", "same-origin"},
-    {"Cross-Origin-Opener-Policy", "same-origin"},
-    {"Cross-Origin-Resource-Policy", "same-origin"},
-    {"Permissions-Policy", "camera=(self), geolocation=(), microphone=()"},
-}};
-
-/// What the library read, as our own pages know it.
-Request request_of(httplib::Request const& from)
+Page const* page_of(std::string_view method, std::string_view path)
 {
-    Request request;
-    request.method = from.method;
-    request.path = from.path;
-    for (auto const& [name, value] : from.params) request.fields.emplace(name, value);
-    for (auto const& [name, file] : from.files) {
-        if (file.filename.empty()) {
-            request.fields.emplace(name, file.content);
-        } else {
-            request.uploads[name] = {file.filename, file.content_type, file.content};
-        }
-    }
-    for (auto const& [name, value] : from.headers) {
-        if (name == "REMOTE_ADDR" || name == "REMOTE_PORT" || name == "LOCAL_ADDR" || name == "LOCAL_PORT")
-            continue; // the library's own, not the sender's
-        request.headers.emplace(lowered(name), value);
-    }
-    request.peer = from.remote_addr;
-    return request;
+    auto const all = pages();
+    auto const found = std::find_if(
+        all.begin(), all.end(), [&](Page const& page) { return page.method == method && page.path == path; });
+    return found == all.end() ? nullptr : &*found;
+}
+
+Reply bug_reply(char const* what)
+{
+    std::fprintf(stderr, "guidepin: This is a bug of ours, please report it with this line: %s\n", what);
+    return Reply::text("This is a bug of ours; the terminal says more.", 500);
+}
+
+std::string without_brackets(std::string const& listen)
+{
+    bool const bracketed = listen.size() > 2 && listen.front() == '[' && listen.back() == ']';
+    return bracketed ? listen.substr(1, listen.size() - 2) : listen;
 }
 
 } // namespace
 
-struct Server::Inside
+struct Server::Inside final : Application
 {
     ServerSettings settings;
     std::unique_ptr<Desk> desk;
-    std::unique_ptr<httplib::Server> http;
     std::unique_ptr<Door> door;
+    std::unique_ptr<Engine> engine;
     std::string address, first_code;
-    int port = 0;
-    bool tls = false;
-    std::atomic<int> listeners{0};
+    RequestLimits const limits = EngineLimits{}.request;
+    /// In a rendered page, where a session's token goes. Nobody can guess it, so no text of the job holds it.
+    std::string const token_place = random_word(24);
+    StampedCache<Reply> rendered{cache_bytes};    ///< by page and person, with token_place in it
+    StampedCache<Finished> finished{cache_bytes}; ///< by page and session
+    std::map<std::string, Finished> assets;       ///< used on the engine's thread alone
 
     std::int64_t now_ms() const { return settings.desk.actor.clock->now_ms(); }
 
-    void send(httplib::Request const& request, httplib::Response& response, Reply reply) const
+    // ---- on the engine's thread ----
+
+    Opinion look(Head const& head) override
     {
-        for (auto const& [name, value] : reply.headers) response.set_header(name, value);
-        for (auto const& [name, value] : guards) {
-            if (!response.has_header(name)) response.set_header(name, value);
+        Request const& request = head.request;
+        Opinion opinion;
+        if (auto no = door->refused(request)) {
+            opinion.answer = answer_of(std::move(*no), request);
+            opinion.answer->close = true; // a body that was refused is not read
+            return opinion;
         }
-        if (!response.has_header("Cache-Control")) response.set_header("Cache-Control", "no-cache, private");
-        response.status = reply.status;
-        if (reply.status == 200 && request.method == "GET") {
-            std::string const tag = fmt::format("\"{}-{:016x}\"", build_id(), fast_hash(reply.body));
-            response.set_header("ETag", tag);
-            if (request.get_header_value("If-None-Match") == tag) {
-                response.status = 304;
-                return;
-            }
+        bool const session = door->has_session(request);
+        opinion.known = session || door->from_machine(request);
+        if (request.method != "POST") {
+            if (auto answer = asset(request)) opinion.answer = std::move(*answer);
+            if (request.path == "/events") look_at_events(request, opinion);
+            return opinion;
         }
-        bool const small =
-            reply.body.size() < 1000 || reply.type == "application/pdf" || reply.type.rfind("image/", 0) == 0;
-        if (!small && request.get_header_value("Accept-Encoding").find("gzip") != std::string::npos) {
-            reply.body = squeezed(reply.body);
-            response.set_header("Content-Encoding", "gzip");
-            response.set_header("Vary", "Accept-Encoding");
+        if (page_of("POST", request.path) == nullptr) {
+            opinion.answer = refusal_answer(404, "There is no such page.");
+        } else if (!session && head.body_length > limits.stranger_body) {
+            // Only pairing takes a body from who has no session, and a code is short.
+            if (request.path == "/pair")
+                opinion.answer = refusal_answer(413, "This is too large: a code has eight digits.");
+            else
+                opinion.without_body = true;
         }
-        if (reply.body.empty()) {
-            response.set_content("", reply.type);
-            return;
-        }
-        // As a provider, so that the library does not compress it once more.
-        auto const body = std::make_shared<std::string>(std::move(reply.body));
-        response.set_content_provider(
-            body->size(), reply.type,
-            [body](std::size_t offset, std::size_t length, httplib::DataSink& sink) {
-                return sink.write(body->data() + offset, length);
-            });
+        return opinion;
     }
 
-    Reply answer(Exchange const& exchange)
+    void look_at_events(Request const& request, Opinion& opinion)
     {
-        for (Page const& page : pages()) {
-            if (page.method != exchange.method || page.path != exchange.path) continue;
-            if (auto const no = door->page_refused(page, exchange)) {
-                if (no->second == 401 && exchange.method == "GET" && !exchange.part)
-                    return Reply::see("/pair");
-                return failure(exchange, no->first, no->second);
-            }
-            std::lock_guard const guard(desk->lock());
-            desk->job().act_as(exchange.person.empty() ? settings.desk.actor.name : exchange.person);
-            std::string const before = desk->job().version();
-            auto reply = page.show(*desk, exchange);
-            if (desk->job().version() != before) desk->job_changed();
-            if (reply) return std::move(*reply);
-            return failure_page(*desk, exchange, reply.error(), http_status(reply.error().code));
+        auto const entered = door->enter(request);
+        if (entered.exchange.session.empty()) {
+            opinion.answer = refusal_answer(401, "This device is not paired, or its session has ended.");
+            return;
         }
+        std::string lines = "Content-Type: text/event-stream\r\nCache-Control: no-store\r\n"
+                            "X-Content-Type-Options: nosniff\r\n";
+        if (!entered.set_cookie.empty()) lines += fmt::format("Set-Cookie: {}\r\n", entered.set_cookie);
+        opinion.stream = StreamAsked{entered.exchange.session, std::move(lines)};
+    }
+
+    std::optional<Answer> asset(Request const& request)
+    {
+        std::string const path = request.path == "/favicon.ico" ? asset_path("mark.svg") : request.path;
+        bool const pack = takes_gzip(request);
+        std::string const key = fmt::format("{} {}", pack, path);
+        if (auto const found = assets.find(key); found != assets.end())
+            return answer_of(found->second, request);
+        auto reply = asset_reply(path);
+        if (!reply) return std::nullopt;
+        // Any other name of the same file is answered, but not kept: there is no end of such names.
+        bool const keep = reply->status == 200 && path.rfind(fmt::format("/assets/{}/", build_id()), 0) == 0;
+        if (!keep) return answer_of(finish(std::move(*reply), false), request);
+        return answer_of(assets.emplace(key, finish(std::move(*reply), pack)).first->second, request);
+    }
+
+    bool is_open(std::string const& session) override { return door->is_open(session); }
+
+    std::uint64_t wait_for_change(std::uint64_t seen, int milliseconds) override
+    {
+        return desk->wait_for_change(seen, milliseconds);
+    }
+
+    // ---- on a worker ----
+
+    Answer answer(Request request, bool without_body) override
+    {
+        Answer made;
+        try {
+            made = request.method == "POST" ? post(request, without_body) : get(request);
+        } catch (std::exception const& error) {
+            made = answer_of(bug_reply(error.what()), request);
+        } catch (...) {
+            made = answer_of(bug_reply("unknown"), request);
+        }
+        made.close = made.close || without_body;
+        return made;
+    }
+
+    Answer get(Request const& request)
+    {
+        auto const [exchange, set_cookie] = door->enter(request);
+        Page const* const page = page_of("GET", exchange.path);
+        if (page == nullptr) return answer_of(no_page(exchange), request, set_cookie);
+        if (auto no = page_refused(*page, exchange)) return answer_of(std::move(*no), request, set_cookie);
+        if (auto const kept = kept_page(*page, request, exchange))
+            return answer_of(*kept, request, set_cookie);
+        return answer_of(show(*page, exchange), request, set_cookie);
+    }
+
+    Answer post(Request& request, bool without_body)
+    {
+        auto [exchange, set_cookie] = door->enter(request);
+        if (!without_body) {
+            auto parsed = parse_form(request.header("content-type"), request.body, limits);
+            request.body = {};
+            if (auto* no = std::get_if<Refusal>(&parsed))
+                return answer_of(Reply::text(std::move(no->words), no->status), request, set_cookie);
+            Form& form = std::get<Form>(parsed);
+            exchange.fields.merge(form.fields);
+            exchange.uploads = std::move(form.uploads);
+        }
+        Page const* const page = page_of("POST", exchange.path);
+        if (page == nullptr) return answer_of(no_page(exchange), request, set_cookie);
+        if (auto const no = door->token_refused(request, exchange))
+            return answer_of(failure(exchange, *no, 403), request, set_cookie);
+        if (auto no = page_refused(*page, exchange)) return answer_of(std::move(*no), request, set_cookie);
+        Reply reply = show(*page, exchange);
+        if (exchange.path == "/pair") {
+            for (auto& [name, value] : reply.headers) {
+                if (name != "X-Session") continue;
+                set_cookie = door->cookie_of(value);
+                name = "X-Paired";
+                value = "yes";
+            }
+        }
+        return answer_of(std::move(reply), request, set_cookie);
+    }
+
+    Reply no_page(Exchange const& exchange)
+    {
         return failure(exchange, Error{Errc::not_found, fmt::format("There is no page {}", exchange.path)},
                        404);
+    }
+
+    std::optional<Reply> page_refused(Page const& page, Exchange const& exchange)
+    {
+        auto const no = door->page_refused(page, exchange);
+        if (!no) return std::nullopt;
+        if (no->second == 401 && exchange.method == "GET" && !exchange.part) return Reply::see("/pair");
+        return failure(exchange, no->first, no->second);
     }
 
     Reply failure(Exchange const& exchange, Error const& error, int status)
@@ -144,111 +204,84 @@ struct Server::Inside
         return failure_page(*desk, exchange, error, status);
     }
 
-    void get(httplib::Request const& request, httplib::Response& response)
+    Reply show(Page const& page, Exchange const& exchange)
     {
-        if (auto asset = asset_reply(request.path == "/favicon.ico" ? asset_path("mark.svg") : request.path))
-            return send(request, response, std::move(*asset));
-        auto const [exchange, set_cookie] = door->enter(request_of(request));
-        if (!set_cookie.empty()) response.set_header("Set-Cookie", set_cookie);
-        if (request.path == "/events") return events(exchange, response);
-        send(request, response, answer(exchange));
+        std::lock_guard const guard(desk->lock());
+        return show_locked(page, exchange);
     }
 
-    void post(httplib::Request const& request, httplib::Response& response)
+    Reply show_locked(Page const& page, Exchange const& exchange)
     {
-        Request const asked = request_of(request);
-        auto const [exchange, set_cookie] = door->enter(asked);
-        bool const pairing = request.path == "/pair";
-        if (auto const no = door->token_refused(asked, exchange))
-            return send(request, response, failure(exchange, *no, 403));
-        Reply reply = answer(exchange);
-        if (pairing) {
-            for (auto& [name, value] : reply.headers) {
-                if (name != "X-Session") continue;
-                response.set_header("Set-Cookie", door->cookie_of(value));
-                name = "X-Paired";
-                value = "yes";
-            }
-        }
-        send(request, response, std::move(reply));
+        desk->job().act_as(exchange.person.empty() ? settings.desk.actor.name : exchange.person);
+        std::string const before = desk->job().version();
+        auto reply = page.show(*desk, exchange);
+        if (desk->job().version() != before) desk->job_changed();
+        if (reply) return std::move(*reply);
+        return failure_page(*desk, exchange, reply.error(), http_status(reply.error().code));
     }
 
-    void events(Exchange const& exchange, httplib::Response& response)
+    // ---- pages that are rendered once ----
+
+    Stamp stamp() const { return {desk->changes(), now_ms() / rendered_for_ms}; }
+
+    /// Null when this page, or this answer of it, is not one to be kept.
+    std::shared_ptr<Finished const> kept_page(Page const& page, Request const& request,
+                                              Exchange const& exchange)
     {
-        if (exchange.session.empty()) {
-            response.status = 401;
-            return;
-        }
-        if (listeners.fetch_add(1) >= listeners_at_most) {
-            --listeners;
-            response.status = 503;
-            response.set_header("Retry-After", "5");
-            return;
-        }
-        response.set_header("Cache-Control", "no-store");
-        response.set_header("X-Content-Type-Options", "nosniff");
-        auto const seen = std::make_shared<std::uint64_t>(0);
-        std::string const session = exchange.session;
-        response.set_chunked_content_provider(
-            "text/event-stream",
-            [this, seen, session](std::size_t, httplib::DataSink& sink) {
-                std::uint64_t const now = desk->wait_for_change(*seen, 10'000);
-                if (desk->closing() || !door->is_open(session)) return false;
-                std::string const line = now == *seen ? std::string{": still here\n\n"}
-                                                      : fmt::format("event: changed\ndata: {}\n\n", now);
-                *seen = now;
-                return sink.write(line.data(), line.size());
-            },
-            [this](bool) { --listeners; });
+        if (std::find(rendered_once.begin(), rendered_once.end(), page.path) == rendered_once.end() ||
+            request.query.size() > longest_key)
+            return nullptr;
+        // Whatever a page is given but the session itself. No part can hold a line end: the person's name
+        // goes last.
+        std::string const key = fmt::format(
+            "{}\n{}\n{}{}{}{}{}\n{}\n{}", page.path, request.query, static_cast<int>(exchange.role),
+            exchange.session.empty() ? 'n' : 'y', exchange.at_machine ? 'm' : 'd', exchange.part ? 'p' : 'w',
+            exchange.json ? 'j' : 'h', exchange.theme, exchange.person);
+        bool const pack = takes_gzip(request);
+        std::string const own_key = fmt::format("{}\n{}\n{}", exchange.token, pack, key);
+        Stamp const now = stamp();
+        if (auto done = finished.get(own_key, now)) return done;
+        Stamp of = now;
+        auto const shared = rendered_page(page, exchange, key, of);
+        if (!shared) return nullptr;
+        Reply own = *shared;
+        put_token(own.body, exchange.token);
+        std::size_t const bytes = own.body.size() / (pack ? 4 : 1);
+        auto done = std::make_shared<Finished const>(finish(std::move(own), pack));
+        finished.put(own_key, of, done, std::max(bytes, done->body->size()));
+        return done;
     }
 
-    void route()
+    std::shared_ptr<Reply const> rendered_page(Page const& page, Exchange const& exchange,
+                                               std::string const& key, Stamp& of)
     {
-        http->new_task_queue = [] { return new httplib::ThreadPool(threads); };
-        http->set_payload_max_length(largest_body);
-        // Head and body of an answer are written apart: waiting to join them costs 40 ms each time.
-        http->set_tcp_nodelay(true);
-        http->set_keep_alive_max_count(1000);
-        http->set_keep_alive_timeout(10);
-        http->set_read_timeout(20);
-        http->set_write_timeout(20);
-        http->set_pre_routing_handler([this](httplib::Request const& request, httplib::Response& response) {
-            if (auto reply = door->refused(request_of(request))) {
-                send(request, response, std::move(*reply));
-                response.set_header("Connection", "close"); // a body that was refused is not read
-                return httplib::Server::HandlerResponse::Handled;
-            }
-            if (request.method == "POST") return httplib::Server::HandlerResponse::Unhandled;
-            get(request, response);
-            return httplib::Server::HandlerResponse::Handled;
-        });
-        for (Page const& page : pages()) {
-            if (page.method != "POST") continue;
-            http->Post(std::string(page.path),
-                       [this](httplib::Request const& request, httplib::Response& response) {
-                           post(request, response);
-                       });
+        if (auto found = rendered.get(key, of)) return found;
+        std::lock_guard const guard(desk->lock());
+        // Read before the page is: what changes meanwhile has another number.
+        of = stamp();
+        if (auto found = rendered.get(key, of)) return found;
+        Exchange shared = exchange;
+        shared.token = token_place;
+        shared.session = exchange.session.empty() ? "" : "kept";
+        auto reply = std::make_shared<Reply const>(show_locked(page, shared));
+        if (reply->status != 200) return nullptr;
+        rendered.put(key, of, reply, reply->body.size());
+        return reply;
+    }
+
+    void put_token(std::string& body, std::string const& token) const
+    {
+        std::string out;
+        out.reserve(body.size());
+        std::size_t from = 0;
+        for (std::size_t at = body.find(token_place); at != std::string::npos;
+             at = body.find(token_place, from)) {
+            out.append(body, from, at - from);
+            out += token;
+            from = at + token_place.size();
         }
-        http->set_exception_handler(
-            [this](httplib::Request const& request, httplib::Response& response, std::exception_ptr thrown) {
-                std::string what = "unknown";
-                try {
-                    std::rethrow_exception(thrown);
-                } catch (std::exception const& error) {
-                    what = error.what();
-                } catch (...) {
-                }
-                std::fprintf(stderr, "guidepin: This is a bug of ours, please report it with this line: %s\n",
-                             what.c_str());
-                send(request, response, Reply::text("This is a bug of ours; the terminal says more.", 500));
-            });
-        http->set_error_handler([this](httplib::Request const& request, httplib::Response& response) {
-            if (!response.body.empty() || response.content_length_ > 0) return;
-            char const* const words = response.status == 413   ? "This is too large: at most 16 MB are taken."
-                                      : response.status == 404 ? "There is no such page."
-                                                               : "This request cannot be answered.";
-            send(request, response, Reply::text(words, response.status));
-        });
+        out.append(body, from);
+        body = std::move(out);
     }
 };
 
@@ -265,42 +298,26 @@ Result<std::unique_ptr<Server>> Server::open(ServerSettings settings)
 {
     std::unique_ptr<Server> server(new Server);
     Inside& inside = *server->inside_;
+    settings.listen = without_brackets(settings.listen);
     bool const network = !is_loopback(settings.listen);
-    inside.tls = settings.tls || network || !settings.certificate.empty();
-    if (inside.tls) {
-        if (settings.certificate.empty()) {
-            TRY_ASSIGN(auto const files, own_certificate(settings.own_folder, settings.listen));
-            settings.certificate = files.certificate;
-            settings.private_key = files.private_key;
-        }
-        inside.http =
-            std::make_unique<httplib::SSLServer>(settings.certificate.c_str(), settings.private_key.c_str());
-    } else {
-        inside.http = std::make_unique<httplib::Server>();
+    bool const tls = settings.tls || network || !settings.certificate.empty();
+    if (tls && settings.certificate.empty()) {
+        TRY_ASSIGN(auto const files, own_certificate(settings.own_folder, settings.listen));
+        settings.certificate = files.certificate;
+        settings.private_key = files.private_key;
     }
-    if (!inside.http->is_valid())
-        return Error{Errc::environment, fmt::format("{} and {} are no certificate with its key (PEM)",
-                                                    settings.certificate, settings.private_key)};
+    std::string const host = settings.listen == "localhost" ? "127.0.0.1" : settings.listen;
+    TRY_ASSIGN(inside.engine, Engine::open(host, settings.port));
+    if (tls) TRY(inside.engine->use_certificate(settings.certificate, settings.private_key));
     TRY_ASSIGN(inside.desk, Desk::open(settings.desk));
     inside.settings = std::move(settings);
-    inside.route();
-    std::string const host = inside.settings.listen == "localhost" ? "127.0.0.1" : inside.settings.listen;
-    if (inside.settings.port == 0) {
-        inside.port = inside.http->bind_to_any_port(host);
-    } else if (inside.http->bind_to_port(host, inside.settings.port)) {
-        inside.port = inside.settings.port;
-    } else {
-        inside.port = -1;
-    }
-    if (inside.port <= 0)
-        return Error{
-            Errc::environment,
-            fmt::format("{} port {} cannot be opened: is another program using it? Try another --port", host,
-                        inside.settings.port)};
-    inside.door = std::make_unique<Door>(inside.desk->sessions(),
-                                         DoorSettings{inside.settings.desk.actor.name, inside.port,
-                                                      inside.tls, [raw = &inside] { return raw->now_ms(); }});
-    inside.address = fmt::format("{}://{}:{}/", inside.tls ? "https" : "http", host, inside.port);
+    int const port = inside.engine->port();
+    inside.door = std::make_unique<Door>(
+        inside.desk->sessions(),
+        DoorSettings{inside.settings.desk.actor.name, port, tls, [raw = &inside] { return raw->now_ms(); }});
+    bool const six = host.find(':') != std::string::npos;
+    inside.address =
+        fmt::format("{}://{}{}{}:{}/", tls ? "https" : "http", six ? "[" : "", host, six ? "]" : "", port);
     if (network)
         inside.first_code = inside.desk->sessions().code_for(inside.settings.desk.actor.name, job::Role::lead,
                                                              inside.now_ms());
@@ -320,17 +337,21 @@ Desk& Server::desk()
     return *inside_->desk;
 }
 
+Outcome Server::use_certificate(std::string const& certificate, std::string const& private_key)
+{
+    return inside_->engine->use_certificate(certificate, private_key);
+}
+
 Outcome Server::run()
 {
-    if (!inside_->http->listen_after_bind() && !inside_->desk->closing())
-        return Error{Errc::environment, "The workbench stopped listening"};
+    inside_->engine->run(*inside_);
     return {};
 }
 
 void Server::stop()
 {
     if (inside_->desk) inside_->desk->close();
-    if (inside_->http) inside_->http->stop();
+    if (inside_->engine) inside_->engine->stop();
 }
 
 } // namespace guidepin::web

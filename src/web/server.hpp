@@ -33,6 +33,8 @@ class Server
     /// A code with which a first device may be paired as a lead; empty on loopback.
     std::string const& first_code() const;
     Desk& desk();
+    /// PEM files, for connections from now on; from any thread. The server has to speak TLS already.
+    Outcome use_certificate(std::string const& certificate, std::string const& private_key);
 
     /// Until stop() is called.
     Outcome run();
