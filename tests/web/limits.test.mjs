@@ -99,7 +99,7 @@ test('what is no plain request is refused, and the connection is closed', async 
     [415, 'a compressed body', post('Content-Encoding: gzip\r\nContent-Length: 5\r\n', 'hello')],
     [411, 'no length', post('')],
     [413, '17 MB', post(`Content-Length: ${17 << 20}\r\n`)],
-    [413, '2^66 bytes', post('Content-Length: 73786976294838206464\r\n')],
+    [400, '2^66 bytes', post('Content-Length: 73786976294838206464\r\n')],
     [400, 'a length below nothing', post('Content-Length: -5\r\n', 'hello')],
     [400, 'a length with a sign', post('Content-Length: +5\r\n', 'hello')],
     [400, 'a length in hex', post('Content-Length: 0x5\r\n', 'hello')],
@@ -127,12 +127,14 @@ test('what is no plain request is refused, and the connection is closed', async 
     [401, 'a long body without a session', `POST /link/note HTTP/1.1\r\n${host}${elsewhere}Content-Length: 100000\r\n\r\n`],
     [413, 'a long code', `POST /pair HTTP/1.1\r\n${host}${elsewhere}Content-Length: 1025\r\n\r\n`],
   ];
+  const wrong = [];
   for (const [status, what, bytes] of cases) {
     const answer = await raw(at, bytes);
-    assert.equal(answer.status, status, `${what}: ${answer.text.slice(0, 200)}`);
+    if (answer.status !== status) { wrong.push(`${what}: ${answer.status} instead of ${status}`); continue; }
     assert.match(answer.text, /\r\nConnection: close\r\n/i, what);
     assert.equal(answer.text.split('HTTP/1.1 ').length, 2, `${what}: one answer, nothing more is read as a request`);
   }
+  assert.deepEqual(wrong, []);
   // What comes after a refusal in the same bytes is no request.
   const smuggled = await raw(at, post('Content-Length: 5\r\nTransfer-Encoding: chunked\r\n', `0\r\n\r\nGET /links HTTP/1.1\r\n${host}\r\n`));
   assert.equal(smuggled.text.split('HTTP/1.1 ').length, 2);
