@@ -243,7 +243,7 @@ std::variant<std::size_t, Refusal> head_length(std::string_view bytes, std::size
     }
     auto const end = bytes.find("\r\n\r\n", std::max(line, scanned < 3 ? 0 : scanned - 3));
     std::size_t const whole = end == std::string_view::npos ? bytes.size() : end + 4;
-    if (whole - line > limits.head + 6)
+    if (whole - line > limits.head + 4)
         return refusal(431, fmt::format("The headers of the request are over {} kB.", limits.head / 1024));
     return end == std::string_view::npos ? std::size_t{0} : whole;
 }
