@@ -158,6 +158,8 @@ function attack(head, bytes = null, most = 0) {
   });
 }
 if (!words.includes('--no-attacks')) {
+  // The findings are worked out once it is quiet: that takes memory of its own, which is no stranger's.
+  await new Promise((next) => setTimeout(next, 15_000));
   const post = `POST /pair HTTP/1.1\r\nHost: ${address.host}\r\nX-Forwarded-For: 192.0.2.7\r\n`;
   const piece = Buffer.alloc(1 << 20, 'a');
   console.log(`\n${'a stranger sends'.padEnd(34)}${'answer'.padStart(9)}${'sent MB'.padStart(9)}${'s'.padStart(7)}${'RSS before, peak MB'.padStart(22)}`);
