@@ -44,14 +44,14 @@ if (given) {
 const child = spawn(program, ['serve', 'site.guidepin', '--port', '0'], settings);
 child.stderr.pipe(process.stderr);
 process.on('exit', () => child.kill('SIGKILL'));
-const address = new URL(await new Promise((found) => {
+const [address, address_file] = await new Promise((found) => {
   let text = '';
   child.stdout.on('data', (bytes) => {
     text += bytes;
-    const at = text.match(/ at (http:\S+)/);
-    if (at) found(at[1]);
+    const at = text.match(/ at (http:\S+\?key=\S+)\n.* in (\S.*\.address), which/);
+    if (at) found([new URL(at[1]), at[2]]);
   });
-}));
+});
 const memory = (what) => Number(readFileSync(`/proc/${child.pid}/status`, 'utf8').match(new RegExp(`${what}:\\s+(\\d+)`))[1]) / 1000;
 
 /** One request; its status, or what went wrong. */
@@ -76,10 +76,20 @@ function ask(agent, path, headers = {}, body = null) {
   });
 }
 
+/** Begins a session by the one-time address; one after the other, for each address holds once. */
+let entering = Promise.resolve();
+function enter(agent) {
+  entering = entering.then(() => {
+    const next = new URL(readFileSync(address_file, 'utf8').trim());
+    return ask(agent, next.pathname + next.search);
+  });
+  return entering;
+}
+
 const once = new Agent({ keepAlive: false });
 const ids = [];
 {
-  const first = await ask(once, '/');
+  const first = await enter(once);
   for (let from = 0; from < 400; from += 40) {
     const page = await ask(once, `/links?from=${from * 20}`, { Cookie: first.cookie, 'Accept-Encoding': '' });
     for (const [, id] of page.bytes.toString().matchAll(/href="\/link\?id=([^&"]+)/g)) ids.push(id);
@@ -109,7 +119,7 @@ async function many(name, keep_alive, span) {
   const end = Date.now() + span * 1000;
   await Promise.all(Array.from({ length: clients }, async () => {
     const agent = new Agent({ keepAlive: keep_alive, maxSockets: 1 });
-    const first = await ask(agent, '/');
+    const first = await enter(agent);
     const headers = { Cookie: first.cookie };
     answers.push(first);
     const token = (await ask(agent, '/token', headers)).bytes?.toString().trim();
@@ -129,7 +139,7 @@ await many(`${clients} clients, keep-alive`, true, seconds);
 await many(`${clients} clients, each time anew`, false, Math.ceil(seconds / 2));
 {
   const before = memory('VmRSS');
-  const { cookie } = await ask(once, '/');
+  const { cookie } = await enter(once);
   const wide = new Agent({ keepAlive: false, maxSockets: 2000 });
   const from = Date.now();
   const answers = await Promise.all(Array.from({ length: 1000 }, () => { const page = any(pages); return ask(wide, typeof page === 'string' ? page : page(), { Cookie: cookie }); }));
@@ -160,7 +170,7 @@ function attack(head, bytes = null, most = 0) {
 if (!words.includes('--no-attacks')) {
   // The findings are worked out once it is quiet: that takes memory of its own, which is no stranger's.
   await new Promise((next) => setTimeout(next, 15_000));
-  const post = `POST /pair HTTP/1.1\r\nHost: ${address.host}\r\nX-Forwarded-For: 192.0.2.7\r\n`;
+  const post = `POST /pair HTTP/1.1\r\nHost: ${address.host}\r\n`;
   const piece = Buffer.alloc(1 << 20, 'a');
   console.log(`\n${'a stranger sends'.padEnd(34)}${'answer'.padStart(9)}${'sent MB'.padStart(9)}${'s'.padStart(7)}${'RSS before, peak MB'.padStart(22)}`);
   for (const [name, times, head, bytes, most] of [

@@ -57,6 +57,8 @@ class Desk
     Instant now() const;
     setup::Day today() const; ///< in the job's zone
     report::Locale locale() const;
+    /// What keeps the job from being written or followed, in a sentence; empty when all is well.
+    std::string trouble() const { return {}; }
 
     /// Something was written: every open page hears of it.
     void changed();

@@ -5,8 +5,8 @@
 #include "web/frame.hpp"
 #include "web/http_cache.hpp"
 #include "web/http_engine.hpp"
-#include "web/own_certificate.hpp"
 #include "web/page.hpp"
+#include "web/welcome.hpp"
 
 #include <algorithm>
 #include <array>
@@ -51,9 +51,11 @@ struct Server::Inside final : Application
 {
     ServerSettings settings;
     std::unique_ptr<Desk> desk;
+    std::unique_ptr<Welcome> welcome;
     std::unique_ptr<Door> door;
     std::unique_ptr<Engine> engine;
     std::string address, first_code;
+    bool tls = false;
     RequestLimits const limits = EngineLimits{}.request;
     /// In a rendered page, where a session's token goes. Nobody can guess it, so no text of the job holds it.
     std::string const token_place = random_word(24);
@@ -63,9 +65,39 @@ struct Server::Inside final : Application
 
     std::int64_t now_ms() const { return settings.desk.actor.clock->now_ms(); }
 
+    void make_door(int port)
+    {
+        DoorSettings at;
+        at.operator_name = settings.desk.actor.name;
+        at.port = port;
+        at.tls = tls;
+        at.now_ms = &since_start_ms;
+        at.role_of = [this](Session const& session) {
+            std::lock_guard const guard(desk->lock());
+            return role_of(desk->job().state().people, settings.desk.actor.name, session);
+        };
+        at.use_key = [this](std::string const& key) { return welcome->use_key(key); };
+        at.reach = [this] { return welcome->reach(); };
+        door = std::make_unique<Door>(desk->sessions(), std::move(at));
+    }
+
     // ---- on the engine's thread ----
 
     Opinion look(Head const& head) override
+    {
+        Opinion opinion = looked_at(head);
+        if (opinion.answer) opinion.answer = guarded(std::move(*opinion.answer));
+        return opinion;
+    }
+
+    /// What every answer over TLS carries.
+    Answer guarded(Answer answer) const
+    {
+        if (tls) answer.lines += fmt::format("Strict-Transport-Security: {}\r\n", strict_transport);
+        return answer;
+    }
+
+    Opinion looked_at(Head const& head)
     {
         Request const& request = head.request;
         Opinion opinion;
@@ -75,7 +107,7 @@ struct Server::Inside final : Application
             return opinion;
         }
         bool const session = door->has_session(request);
-        opinion.known = session || door->from_machine(request);
+        opinion.known = session; // where a request comes from proves nothing
         if (request.method != "POST") {
             if (auto answer = asset(request)) opinion.answer = std::move(*answer);
             if (request.path == "/events") look_at_events(request, opinion);
@@ -86,7 +118,7 @@ struct Server::Inside final : Application
         } else if (!session && head.body_length > limits.stranger_body) {
             // Only pairing takes a body from who has no session, and a code is short.
             if (request.path == "/pair")
-                opinion.answer = refusal_answer(413, "This is too large: a code has eight digits.");
+                opinion.answer = refusal_answer(413, "This is too large for a pairing code.");
             else
                 opinion.without_body = true;
         }
@@ -95,15 +127,17 @@ struct Server::Inside final : Application
 
     void look_at_events(Request const& request, Opinion& opinion)
     {
-        auto const entered = door->enter(request);
-        if (entered.exchange.session.empty()) {
+        std::string session = door->open_session(request);
+        if (session.empty()) {
             opinion.answer = refusal_answer(401, "This device is not paired, or its session has ended.");
             return;
         }
-        std::string lines = "Content-Type: text/event-stream\r\nCache-Control: no-store\r\n"
-                            "X-Content-Type-Options: nosniff\r\n";
-        if (!entered.set_cookie.empty()) lines += fmt::format("Set-Cookie: {}\r\n", entered.set_cookie);
-        opinion.stream = StreamAsked{entered.exchange.session, std::move(lines)};
+        std::string lines = guarded({200,
+                                     "Content-Type: text/event-stream\r\nCache-Control: no-store\r\n"
+                                     "X-Content-Type-Options: nosniff\r\n",
+                                     nullptr})
+                                .lines;
+        opinion.stream = StreamAsked{std::move(session), std::move(lines)};
     }
 
     std::optional<Answer> asset(Request const& request)
@@ -141,47 +175,51 @@ struct Server::Inside final : Application
             made = answer_of(bug_reply("unknown"), request);
         }
         made.close = made.close || without_body;
-        return made;
+        return guarded(std::move(made));
     }
 
     Answer get(Request const& request)
     {
-        auto const [exchange, set_cookie] = door->enter(request);
+        auto const entered = door->enter(request);
+        Exchange const& exchange = entered.exchange;
+        if (entered.reply) return answer_with(entered, *entered.reply, request);
         Page const* const page = page_of("GET", exchange.path);
-        if (page == nullptr) return answer_of(no_page(exchange), request, set_cookie);
-        if (auto no = page_refused(*page, exchange)) return answer_of(std::move(*no), request, set_cookie);
-        if (auto const kept = kept_page(*page, request, exchange))
-            return answer_of(*kept, request, set_cookie);
-        return answer_of(show(*page, exchange), request, set_cookie);
+        if (page == nullptr) return answer_with(entered, no_page(exchange), request);
+        if (auto no = page_refused(*page, exchange)) return answer_with(entered, std::move(*no), request);
+        if (auto const kept = kept_page(*page, request, exchange)) {
+            Answer made = answer_of(*kept, request);
+            for (std::string const& one : entered.cookies)
+                made.lines += fmt::format("Set-Cookie: {}\r\n", one);
+            return made;
+        }
+        return answer_with(entered, show(*page, exchange), request);
     }
 
     Answer post(Request& request, bool without_body)
     {
-        auto [exchange, set_cookie] = door->enter(request);
+        auto entered = door->enter(request);
+        Exchange& exchange = entered.exchange;
         if (!without_body) {
             auto parsed = parse_form(request.header("content-type"), request.body, limits);
             request.body = {};
             if (auto* no = std::get_if<Refusal>(&parsed))
-                return answer_of(Reply::text(std::move(no->words), no->status), request, set_cookie);
+                return answer_with(entered, Reply::text(std::move(no->words), no->status), request);
             Form& form = std::get<Form>(parsed);
             exchange.fields.merge(form.fields);
             exchange.uploads = std::move(form.uploads);
         }
         Page const* const page = page_of("POST", exchange.path);
-        if (page == nullptr) return answer_of(no_page(exchange), request, set_cookie);
+        if (page == nullptr) return answer_with(entered, no_page(exchange), request);
         if (auto const no = door->token_refused(request, exchange))
-            return answer_of(failure(exchange, *no, 403), request, set_cookie);
-        if (auto no = page_refused(*page, exchange)) return answer_of(std::move(*no), request, set_cookie);
-        Reply reply = show(*page, exchange);
-        if (exchange.path == "/pair") {
-            for (auto& [name, value] : reply.headers) {
-                if (name != "X-Session") continue;
-                set_cookie = door->cookie_of(value);
-                name = "X-Paired";
-                value = "yes";
-            }
-        }
-        return answer_of(std::move(reply), request, set_cookie);
+            return answer_with(entered, failure(exchange, *no, 403), request);
+        if (auto no = page_refused(*page, exchange)) return answer_with(entered, std::move(*no), request);
+        return answer_with(entered, show(*page, exchange), request);
+    }
+
+    Answer answer_with(Door::Entered const& entered, Reply reply, Request const& request) const
+    {
+        door->finish(entered, reply);
+        return answer_of(std::move(reply), request);
     }
 
     Reply no_page(Exchange const& exchange)
@@ -233,10 +271,12 @@ struct Server::Inside final : Application
             return nullptr;
         // Whatever a page is given but the session itself. No part can hold a line end: the person's name
         // goes last.
+        std::string const certificates =
+            exchange.old_certificate.empty() ? "" : exchange.old_certificate + exchange.reach->fingerprint;
         std::string const key = fmt::format(
-            "{}\n{}\n{}{}{}{}{}\n{}\n{}", page.path, request.query, static_cast<int>(exchange.role),
+            "{}\n{}\n{}{}{}{}{}\n{}\n{}\n{}", page.path, request.query, static_cast<int>(exchange.role),
             exchange.session.empty() ? 'n' : 'y', exchange.at_machine ? 'm' : 'd', exchange.part ? 'p' : 'w',
-            exchange.json ? 'j' : 'h', exchange.theme, exchange.person);
+            exchange.json ? 'j' : 'h', exchange.theme, certificates, exchange.person);
         bool const pack = takes_gzip(request);
         std::string const own_key = fmt::format("{}\n{}\n{}", exchange.token, pack, key);
         Stamp const now = stamp();
@@ -301,26 +341,31 @@ Result<std::unique_ptr<Server>> Server::open(ServerSettings settings)
     settings.listen = without_brackets(settings.listen);
     bool const network = !is_loopback(settings.listen);
     bool const tls = settings.tls || network || !settings.certificate.empty();
-    if (tls && settings.certificate.empty()) {
-        TRY_ASSIGN(auto const files, own_certificate(settings.own_folder, settings.listen));
-        settings.certificate = files.certificate;
-        settings.private_key = files.private_key;
-    }
     std::string const host = settings.listen == "localhost" ? "127.0.0.1" : settings.listen;
     TRY_ASSIGN(inside.engine, Engine::open(host, settings.port));
-    if (tls) TRY(inside.engine->use_certificate(settings.certificate, settings.private_key));
+    WelcomeSettings at;
+    at.listen = settings.listen;
+    at.tls = inside.tls = tls;
+    at.certificate = settings.certificate;
+    at.private_key = settings.private_key;
+    at.own_folder = settings.own_folder;
+    at.clock = settings.desk.actor.clock;
+    at.terminal = settings.terminal;
+    at.announce = settings.announce;
+    at.use_certificate = [engine = inside.engine.get()](std::string const& certificate,
+                                                        std::string const& key) {
+        return engine->use_certificate(certificate, key);
+    };
+    TRY_ASSIGN(inside.welcome, Welcome::open(std::move(at)));
     TRY_ASSIGN(inside.desk, Desk::open(settings.desk));
     inside.settings = std::move(settings);
     int const port = inside.engine->port();
-    inside.door = std::make_unique<Door>(
-        inside.desk->sessions(),
-        DoorSettings{inside.settings.desk.actor.name, port, tls, [raw = &inside] { return raw->now_ms(); }});
-    bool const six = host.find(':') != std::string::npos;
-    inside.address =
-        fmt::format("{}://{}{}{}:{}/", tls ? "https" : "http", six ? "[" : "", host, six ? "]" : "", port);
+    inside.make_door(port);
+    inside.welcome->listening(port);
+    inside.address = address_of(tls, host, port);
     if (network)
-        inside.first_code = inside.desk->sessions().code_for(inside.settings.desk.actor.name, job::Role::lead,
-                                                             inside.now_ms());
+        inside.first_code =
+            inside.desk->sessions().code_for(inside.settings.desk.actor.name, since_start_ms());
     return server;
 }
 
@@ -328,18 +373,22 @@ std::string const& Server::address() const
 {
     return inside_->address;
 }
-std::string const& Server::first_code() const
+std::string Server::one_time_address() const
 {
-    return inside_->first_code;
+    return inside_->welcome->one_time_address();
+}
+std::string Server::greeting() const
+{
+    return inside_->welcome->greeting(inside_->first_code, inside_->settings.desk.actor.name);
+}
+void Server::look_after()
+{
+    inside_->desk->sessions().purge(since_start_ms());
+    if (inside_->welcome->look_after()) inside_->desk->changed();
 }
 Desk& Server::desk()
 {
     return *inside_->desk;
-}
-
-Outcome Server::use_certificate(std::string const& certificate, std::string const& private_key)
-{
-    return inside_->engine->use_certificate(certificate, private_key);
 }
 
 Outcome Server::run()

@@ -19,7 +19,9 @@ struct ServerSettings
     int port = 0;                         ///< 0: any free one
     std::string certificate, private_key; ///< PEM files; empty: made on first use in `own_folder`
     bool tls = false;
-    std::string own_folder; ///< where a certificate of our own is kept
+    std::string own_folder; ///< where a certificate of our own and the one-time address are kept
+    bool terminal = false;  ///< somebody reads along what is announced
+    std::function<void(std::string_view)> announce; ///< lines for the terminal; called from any thread
 };
 
 class Server
@@ -30,11 +32,14 @@ class Server
 
     /// "http://127.0.0.1:8080/"
     std::string const& address() const;
-    /// A code with which a first device may be paired as a lead; empty on loopback.
-    std::string const& first_code() const;
+    /// "http://127.0.0.1:8080/?key=…": opens the workbench once on this machine, as a lead.
+    std::string one_time_address() const;
+    /// What the terminal says at first, beside that address: where the next one is, the certificate, the code
+    /// of the first device.
+    std::string greeting() const;
+    /// Once a minute: ends what is over, renews the certificate when it has to be.
+    void look_after();
     Desk& desk();
-    /// PEM files, for connections from now on; from any thread. The server has to speak TLS already.
-    Outcome use_certificate(std::string const& certificate, std::string const& private_key);
 
     /// Until stop() is called.
     Outcome run();

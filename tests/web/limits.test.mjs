@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // The workbench's server under strangers and under many: what is no plain request is refused before it is read, nobody without a
-// session gets its memory or its threads, and who has a session is answered all the same. A stranger is one whose request was
-// forwarded (the header makes it so); 127.0.0.2 and so on are other addresses of this machine.
+// session gets its memory or its threads, and who has a session is answered all the same. A stranger is one who brings
+// no session; 127.0.0.2 and so on are other addresses of this machine.
 import assert from 'node:assert/strict';
 import { readFileSync } from 'node:fs';
 import { Agent, request as plain_request } from 'node:http';
@@ -13,14 +13,13 @@ import { gunzipSync } from 'node:zlib';
 import { clean_up, demo_job, serve, until, workplace } from './workbench.mjs';
 
 after(clean_up);
-const elsewhere = 'X-Forwarded-For: 192.0.2.7\r\n';
 
 async function bench(words = []) {
   const folder = workplace();
   const job = demo_job(folder);
   const server = await serve(folder, job, words);
   const to = new URL(server.address);
-  return { folder, server, host: to.hostname === '0.0.0.0' ? '127.0.0.1' : to.hostname.replace(/[[\]]/g, ''), port: Number(to.port), tls: to.protocol === 'https:' };
+  return { folder, server, host: to.hostname === '0.0.0.0' ? '127.0.0.1' : to.hostname.replace(/[[\]]/g, ''), port: Number(to.port), tls: to.protocol === 'https:', address_file: server.address_file };
 }
 
 /** kB of memory, at the most so far. */
@@ -71,7 +70,8 @@ const form_type = { 'Content-Type': 'application/x-www-form-urlencoded' };
 
 /** A lead at the machine. */
 async function lead_of(at) {
-  const cookie = cookie_of(await ask(at, '/'));
+  const { pathname, search } = new URL(readFileSync(at.address_file, 'utf8').trim());
+  const cookie = cookie_of(await ask(at, pathname + search));
   const token = (await ask(at, '/token', { headers: { Cookie: cookie } })).body.toString().trim();
   return { cookie, token };
 }
@@ -124,8 +124,8 @@ test('what is no plain request is refused, and the connection is closed', async 
     [417, 'another expectation', post('Expect: everything\r\nContent-Length: 5\r\n', 'hello')],
     [405, 'another method', `DELETE /people HTTP/1.1\r\n${host}\r\n`],
     [421, 'a foreign host', 'GET / HTTP/1.1\r\nHost: evil.example\r\n\r\n'],
-    [401, 'a long body without a session', `POST /link/note HTTP/1.1\r\n${host}${elsewhere}Content-Length: 100000\r\n\r\n`],
-    [413, 'a long code', `POST /pair HTTP/1.1\r\n${host}${elsewhere}Content-Length: 1025\r\n\r\n`],
+    [401, 'a long body without a session', `POST /link/note HTTP/1.1\r\n${host}Content-Length: 100000\r\n\r\n`],
+    [413, 'a long code', `POST /pair HTTP/1.1\r\n${host}Content-Length: 1025\r\n\r\n`],
   ];
   const wrong = [];
   for (const [status, what, bytes] of cases) {
@@ -157,7 +157,7 @@ test('a stranger gets neither memory nor threads', async () => {
   await ask(at, '/pair', { headers: { 'X-Forwarded-For': '192.0.2.7' } });
   const before = peak(server);
   const before_threads = threads(server);
-  const head = `POST /pair HTTP/1.1\r\n${host}${elsewhere}`;
+  const head = `POST /pair HTTP/1.1\r\n${host}`;
   const piece = Buffer.alloc(1 << 20, 'a');
   /** Writes without end, until the other side has enough. */
   const pour = (bytes, most) => (socket) => {
