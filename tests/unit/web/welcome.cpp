@@ -25,14 +25,18 @@ class WelcomeTest : public ::testing::Test
     std::unique_ptr<Welcome> open(std::string const& listen, bool terminal)
     {
         std::filesystem::create_directories(folder_);
-        auto welcome = Welcome::open({listen,
-                                      listen != "127.0.0.1",
-                                      {},
-                                      {},
-                                      folder_.string(),
-                                      &clock_,
-                                      terminal,
-                                      [this](std::string_view line) { announced_ += line; }});
+        WelcomeSettings at;
+        at.listen = listen;
+        at.tls = listen != "127.0.0.1";
+        at.own_folder = folder_.string();
+        at.clock = &clock_;
+        at.terminal = terminal;
+        at.use_certificate = [this](std::string const& certificate, std::string const&) {
+            served_.push_back(certificate_fingerprint(certificate).value_or(""));
+            return Outcome{};
+        };
+        at.announce = [this](std::string_view line) { announced_ += line; };
+        auto welcome = Welcome::open(std::move(at));
         EXPECT_TRUE(welcome.has_value()) << welcome.error().message;
         (*welcome)->listening(8350);
         return std::move(*welcome);
@@ -47,6 +51,7 @@ class WelcomeTest : public ::testing::Test
         std::filesystem::temp_directory_path() / fmt::format("guidepin-welcome-{}", ::getpid());
     FixedClock clock_{static_cast<std::int64_t>(std::time(nullptr)) * 1000};
     std::string announced_;
+    std::vector<std::string> served_; ///< fingerprints, in the order of use
 };
 
 TEST_F(WelcomeTest, AloneItSaysWhereTheNextAddressIs)
@@ -102,6 +107,7 @@ TEST_F(WelcomeTest, TheCertificateIsRenewedWhileItRuns)
     for (std::string const& fingerprint : {before, after->fingerprint})
         EXPECT_NE(announced_.find(fingerprint_lines(fingerprint)[0]), std::string::npos) << announced_;
     EXPECT_FALSE(welcome->look_after()) << "once";
+    EXPECT_EQ(served_, (std::vector<std::string>{before, after->fingerprint})) << "what the server is given";
 }
 
 TEST_F(WelcomeTest, AChangeAtTheStartIsSaidAtTheStart)
