@@ -39,7 +39,7 @@ const address = await new Promise((found) => {
   let text = '';
   child.stdout.on('data', (bytes) => {
     text += bytes;
-    const at = text.match(/ at (http:\S+)/);
+    const at = text.match(/ at (http:\S+\?key=\S+)/);
     if (at) found(at[1]);
   });
 });
@@ -47,11 +47,11 @@ console.log(`served after ${((Date.now() - begun) / 1000).toFixed(1)} s`);
 
 const agent = new Agent({ keepAlive: true, maxSockets: 1 });
 let cookie = '';
-function get(path) {
+function get(path, packed = true) {
   const to = new URL(path, address);
   return new Promise((done, failed) => {
     const from = process.hrtime.bigint();
-    const asked = request(to, { agent, headers: { Cookie: cookie, 'Accept-Encoding': 'gzip' } }, (answer) => {
+    const asked = request(to, { agent, headers: { Cookie: cookie, ...(packed ? { 'Accept-Encoding': 'gzip' } : {}) } }, (answer) => {
       let bytes = 0;
       const parts = [];
       answer.on('data', (part) => { bytes += part.length; parts.push(part); });
@@ -64,12 +64,13 @@ function get(path) {
     asked.end();
   });
 }
+await get(address); // the one-time address begins the session
 await get('/');
 const ids = spawnSync('cut', ['-d,', '-f1', join(folder, 'site/schedule.csv')], { encoding: 'utf8' }).stdout.trim().split('\n').slice(1);
 const zones = [...new Set(spawnSync('cut', ['-d,', '-f2', join(folder, 'site/schedule.csv')], { encoding: 'utf8' }).stdout.trim().split('\n').slice(1))];
 let seed = 7; // a walk that is the same each time
 const any = (list) => list[(seed = (seed * 1103515245 + 12345) % 2147483648) % list.length];
-const { pages } = await (await fetch(new URL('/pages.json', address))).json();
+const { pages } = JSON.parse((await get('/pages.json', false)).body.toString());
 const asked = {
   'a file of the program': () => '/assets/any/mark.svg',
   'Links, typed part': () => `/links?find=${encodeURIComponent(any(ids).slice(0, 3 + (seed % 4)))}`,
@@ -113,7 +114,7 @@ const stream = await listening;
 let told = () => {};
 stream.on('data', (bytes) => { if (bytes.includes('event: changed')) told(); });
 const token = (await get('/token')).body.toString().trim();
-const form = await (await fetch(new URL(`/link?id=${encodeURIComponent(ids[0])}`, address))).text();
+const form = await (await fetch(new URL(`/link?id=${encodeURIComponent(ids[0])}`, address), { headers: { Cookie: cookie } })).text();
 const reference = form.match(/name="reference"><option value="([^"]+)"/)[1];
 const spans = { kept: [], told: [] };
 for (let i = 0; i < 12; ++i) {

@@ -4,11 +4,13 @@
 #include "cli/registry.hpp"
 #include "web/server.hpp"
 
+#include <algorithm>
 #include <array>
 #include <atomic>
 #include <cerrno>
 #include <chrono>
 #include <csignal>
+#include <cstdio>
 #include <thread>
 
 #include <fmt/format.h>
@@ -17,6 +19,31 @@
 namespace guidepin::cli {
 
 namespace {
+
+constexpr auto looked_after_every = std::chrono::seconds(60);
+
+/// Until an interrupt comes or `seconds` are over (0: no end); once a minute the workbench looks after
+/// itself.
+void wait_for_end(sigset_t const& interrupts, int seconds, web::Server& server)
+{
+    using Clock = std::chrono::steady_clock;
+    auto const end = Clock::now() + std::chrono::seconds(seconds);
+    auto next = Clock::now() + looked_after_every;
+    for (;;) {
+        auto const now = Clock::now();
+        if (seconds > 0 && now >= end) return;
+        if (now >= next) {
+            server.look_after();
+            next = now + looked_after_every;
+        }
+        auto const until = seconds > 0 ? std::min(end, next) : next;
+        auto const left = std::chrono::duration_cast<std::chrono::nanoseconds>(until - now);
+        timespec const span{left.count() / 1'000'000'000, left.count() % 1'000'000'000};
+        // A wait that is over, or a process that was stopped and goes on, is no interrupt.
+        if (sigtimedwait(&interrupts, nullptr, &span) >= 0) return;
+        if (errno != EAGAIN && errno != EINTR) return;
+    }
+}
 
 Result<int> run(Arguments const& arguments, World& world)
 {
@@ -47,6 +74,13 @@ Result<int> run(Arguments const& arguments, World& world)
     auto const slash = settings.desk.actor.key_path.find_last_of('/');
     settings.own_folder = slash == std::string::npos ? "." : settings.desk.actor.key_path.substr(0, slash);
 
+    settings.terminal = world.terminal;
+    // By the threads of the workbench, when everything that stands in world.out has been written.
+    settings.announce = [](std::string_view line) {
+        std::fwrite(line.data(), 1, line.size(), stdout);
+        std::fflush(stdout);
+    };
+
     // An interrupt ends the workbench as a person would: what is being written is finished first.
     sigset_t interrupts;
     sigemptyset(&interrupts);
@@ -57,28 +91,12 @@ Result<int> run(Arguments const& arguments, World& world)
     std::signal(SIGPIPE, SIG_IGN); // a browser that goes away is no reason to end
 
     TRY_ASSIGN(auto const server, web::Server::open(std::move(settings)));
-    world.out += fmt::format("Workbench of {} at {}\n", arguments.text("JOB"), server->address());
-    if (!server->first_code().empty())
-        world.out +=
-            fmt::format("Pair the first device with the code {} {} (good once, for ten minutes, as a lead)\n",
-                        server->first_code().substr(0, 4), server->first_code().substr(4));
+    world.out += fmt::format("Workbench of {} at {}\n", arguments.text("JOB"), server->one_time_address());
+    world.out += server->greeting();
     world.out += "Interrupt (Ctrl-C) ends it.\n";
     if (world.flush) world.flush(world);
     std::thread waiting([&] {
-        if (seconds > 0) {
-            auto const end = std::chrono::steady_clock::now() + std::chrono::seconds(seconds);
-            for (;;) {
-                auto const left = std::chrono::duration_cast<std::chrono::nanoseconds>(
-                    end - std::chrono::steady_clock::now());
-                if (left.count() <= 0) break;
-                timespec const span{left.count() / 1'000'000'000, left.count() % 1'000'000'000};
-                // A process that was stopped and goes on has its wait broken off: that is no interrupt.
-                if (sigtimedwait(&interrupts, nullptr, &span) >= 0 || errno != EINTR) break;
-            }
-        } else {
-            int signal = 0;
-            sigwait(&interrupts, &signal);
-        }
+        wait_for_end(interrupts, seconds, *server);
         server->stop();
     });
     auto const ended = server->run();
@@ -106,16 +124,17 @@ constexpr std::array options{
 
 } // namespace
 
-Command const serve_command{"serve",
-                            "Open the job in a browser",
-                            "The workbench: today, links, one link, references, files brought in, site map, "
-                            "set-up, hand-over, kit and people. "
-                            "It works without a network and listens on this machine alone unless told "
-                            "otherwise; other devices join with a code "
-                            "shown here.",
-                            "serve hall.guidepin",
-                            options,
-                            &run,
-                            false};
+Command const serve_command{
+    "serve",
+    "Open the job in a browser",
+    "The workbench: today, links, one link, references, files brought in, site map, "
+    "set-up, hand-over, kit and people. "
+    "It works without a network and listens on this machine alone unless told "
+    "otherwise. It prints an address that opens it once on this machine, and the file "
+    "that holds the next one; other devices join with a code shown here.",
+    "serve hall.guidepin",
+    options,
+    &run,
+    false};
 
 } // namespace guidepin::cli

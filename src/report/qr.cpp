@@ -19,6 +19,28 @@ std::string qr_text(std::string_view record_hash)
     return text;
 }
 
+Result<std::string> qr_half_blocks(std::string_view text)
+{
+    std::unique_ptr<QRcode, void (*)(QRcode*)> const code(
+        QRcode_encodeString(std::string(text).c_str(), 0, QR_ECLEVEL_L, QR_MODE_8, 1), QRcode_free);
+    if (!code) return Error{Errc::internal, "The text for a QR code is too long or empty."};
+    int const modules = code->width, quiet = 4;
+    auto const dark = [&](int x, int y) {
+        bool const inside = x >= 0 && y >= 0 && x < modules && y < modules;
+        return inside && (code->data[y * modules + x] & 1) != 0;
+    };
+    std::string lines;
+    for (int y = -quiet; y < modules + quiet; y += 2) {
+        lines += "\033[38;5;16;48;5;231m"; // black on white
+        for (int x = -quiet; x < modules + quiet; ++x) {
+            bool const upper = dark(x, y), lower = dark(x, y + 1);
+            lines += upper && lower ? "█" : upper ? "▀" : lower ? "▄" : " ";
+        }
+        lines += "\033[0m\n";
+    }
+    return lines;
+}
+
 Result<drawing::Scene> qr_drawing(std::string_view text, double size)
 {
     std::unique_ptr<QRcode, void (*)(QRcode*)> const code(

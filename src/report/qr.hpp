@@ -14,6 +14,11 @@ namespace guidepin::report {
 
 std::string qr_text(std::string_view record_hash);
 
+/// The code as lines of text for a terminal, two modules in each character, dark on light whatever the
+/// terminal's colours are. Error correction level L: the smaller one fits a window of 80 x 24 more often, and
+/// a screen has no dirt. internal when the text is too long.
+Result<std::string> qr_half_blocks(std::string_view text);
+
 /// Error correction level M, quiet zone of four modules, `size` with it. internal when the text is too long.
 Result<drawing::Scene> qr_drawing(std::string_view text, double size);
 

@@ -57,7 +57,6 @@ class Desk
     Instant now() const;
     setup::Day today() const; ///< in the job's zone
     report::Locale locale() const;
-
     /// What is wrong with the job's file, in a sentence; empty when all is well. While it says something,
     /// nothing is kept, and every page shows it. Under lock().
     std::string const& trouble() const { return trouble_; }

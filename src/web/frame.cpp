@@ -4,6 +4,7 @@
 #include "base/text.hpp"
 #include "drawing/svg.hpp"
 #include "web/assets.hpp"
+#include "web/reach.hpp"
 
 #include <algorithm>
 #include <array>
@@ -24,6 +25,46 @@ Html menu(Exchange const& exchange)
                       : html("<li><a href=\"{}\">{}</a></li>", page.path, page.title);
     }
     return items;
+}
+
+std::string spoken(std::string_view fingerprint)
+{
+    return joined(fingerprint_lines(fingerprint), " ");
+}
+
+/// The certificate is another one than this device knew: when and why, and what to compare.
+Html changed_certificate(Desk const& desk, Exchange const& exchange)
+{
+    if (!exchange.reach || exchange.old_certificate.empty()) return {};
+    Html why = html("<p>The certificate of this workbench is not the one that this device knew.");
+    for (CertificateChange const& change : exchange.reach->changes) {
+        if (change.after == exchange.reach->fingerprint)
+            why = html("<p>The certificate of this workbench changed on {}: {}.",
+                       date_time(desk, {change.at_ms}), change.why);
+    }
+    Html seen;
+    if (!exchange.session.empty())
+        seen = html("{}<button class=\"quiet\">I have compared them</button>{}",
+                    form(exchange, "/certificate/seen", "inline"), end_form());
+    return html(
+        "<div class=\"banner certificate\" role=\"status\">{} Compare the new fingerprint with the one "
+        "on the serving machine (its terminal, or Kit and people).</p>\n"
+        "<dl class=\"facts\">{}{}</dl>\n{}</div>\n",
+        why, fact("Old, SHA-256", html("<code>{}</code>", spoken(exchange.old_certificate))),
+        fact("New, SHA-256", html("<code>{}</code>", spoken(exchange.reach->fingerprint))), seen);
+}
+
+/// What every page says first. Always there, so that a refresh can put a banner into an open page.
+Html banners(Desk const& desk, Exchange const& exchange)
+{
+    Html inside;
+    // What is wrong with the job is for those who may see the job.
+    if (std::string const trouble = desk.trouble(); !trouble.empty() && !exchange.session.empty())
+        inside += html("<div class=\"banner bad\" role=\"alert\"><p><strong>Stop:</strong> {}</p></div>\n",
+                       trouble);
+    inside += changed_certificate(desk, exchange);
+    if (!inside.empty()) inside = html("<section aria-label=\"Warnings\">\n{}</section>\n", inside);
+    return html("<div id=\"banners\">\n{}</div>\n", inside);
 }
 
 } // namespace
@@ -101,6 +142,7 @@ Reply framed(Desk& desk, Exchange const& exchange, std::string_view title, Html 
     page +=
         html("<button type=\"button\" class=\"plain\" id=\"theme\" aria-label=\"Light, dark or as the device "
              "has it\">◐</button></header>\n");
+    page += banners(desk, exchange);
     if (inside) page += html("<nav class=\"menu\" aria-label=\"Pages\"><ul>{}</ul></nav>\n", menu(exchange));
     page += html(
         "<main id=\"content\" tabindex=\"-1\">\n{}</main>\n"
@@ -116,13 +158,22 @@ Reply framed(Desk& desk, Exchange const& exchange, std::string_view title, Html 
 Html live(std::string_view id, std::string_view address, Html const& body)
 {
     return html("<div id=\"{}\" class=\"live\" hx-get=\"{}\" hx-trigger=\"gp:changed from:body\" "
-                "hx-select=\"#{}\" hx-swap=\"outerHTML\">\n{}</div>\n",
+                "hx-select=\"#{}\" hx-select-oob=\"#banners\" hx-swap=\"outerHTML\">\n{}</div>\n",
                 id, address, id, body);
 }
 
 Reply failure_page(Desk& desk, Exchange const& exchange, Error const& error, int status)
 {
-    if (exchange.json) return Reply::text(error.message, status);
+    if (exchange.json) {
+        Reply reply = Reply::text(error.message, status);
+        // Not the entry's fault: our script keeps it and sends it again later.
+        if (std::string const trouble = desk.trouble();
+            !trouble.empty() && (status == 409 || status >= 500)) {
+            reply = Reply::text(trouble, status);
+            reply.headers.emplace_back("X-Guidepin-Trouble", "yes");
+        }
+        return reply;
+    }
     Html lines;
     for (std::string_view const line : split(error.message, '\n')) lines += html("<p>{}</p>\n", line);
     Reply reply =

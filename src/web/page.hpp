@@ -7,7 +7,9 @@
 #include "base/safe_text.hpp"
 #include "job/entries.hpp"
 
+#include <cstdint>
 #include <map>
+#include <memory>
 #include <optional>
 #include <span>
 #include <string>
@@ -18,6 +20,7 @@
 namespace guidepin::web {
 
 class Desk;
+struct Reach;
 
 /// Who may ask for a page.
 enum class Access {
@@ -45,9 +48,13 @@ struct Exchange
     bool json = false; ///< asked by our own script: an error is told as text
     std::string theme; ///< "light", "dark" or empty: as the system has it
     std::string person;
-    job::Role role = job::Role::reviewer;
-    bool at_machine = false; ///< on the serving machine itself
+    job::Role role = job::Role::reviewer; ///< as the job's people have it at this moment
+    bool at_machine = false;              ///< the session began with the serving machine's one-time key
     std::string token, session;
+    std::string peer;            ///< the address that asks, without a port
+    std::int64_t now_ms = 0;     ///< since the machine started, as sessions and codes use it
+    std::string old_certificate; ///< fingerprint that this device knew, where it is not the present one
+    std::shared_ptr<Reach const> reach; ///< null in tests of single pages
 
     std::string text(std::string_view name) const;
     std::vector<std::string> texts(std::string_view name) const;

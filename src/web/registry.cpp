@@ -81,6 +81,8 @@ constexpr std::array registry{
          "A code for a person's device"},
     Page{"GET", "/pair", "Pair this device", &pair_page, Access::anybody, "A device joins with a code"},
     Page{"POST", "/pair", "Pair this device", &pair, Access::anybody, "A device joins with a code"},
+    Page{"POST", "/certificate/seen", "The new certificate was compared", &certificate_seen, Access::note,
+         "A device knows the workbench by its new certificate"},
     Page{"POST", "/leave", "Leave", &leave, Access::note, "The session of this device ends"},
     Page{"GET", "/token", "Token", &token, Access::read, "What a change of this session has to carry"},
     Page{"GET", "/pages.json", "Pages", &page_list, Access::read,

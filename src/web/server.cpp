@@ -1,229 +1,239 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "web/server.hpp"
 
-#include "base/hash.hpp"
-#include "base/text.hpp"
 #include "web/assets.hpp"
 #include "web/frame.hpp"
-#include "web/own_certificate.hpp"
+#include "web/http_cache.hpp"
+#include "web/http_engine.hpp"
 #include "web/page.hpp"
-#include "web/squeeze.hpp"
-
-// The library's own build has TLS; a tool that reads this file alone has to be told so.
-#ifndef CPPHTTPLIB_OPENSSL_SUPPORT
-#define CPPHTTPLIB_OPENSSL_SUPPORT
-#endif
-#include <httplib.h>
+#include "web/welcome.hpp"
 
 #include <algorithm>
 #include <array>
-#include <cstring>
+#include <map>
 
 #include <fmt/format.h>
-#include <unistd.h>
 
 namespace guidepin::web {
 
 namespace {
 
-constexpr std::size_t largest_body = 16U << 20U;
-constexpr int listeners_at_most = 24; ///< open event streams; each holds a thread
-constexpr std::size_t threads = 48;
+/// Pages that follow from the job, the time and who asks alone. Others look at files or at what was stashed.
+constexpr std::array<std::string_view, 8> rendered_once{
+    {"/", "/links", "/link", "/findings", "/reference", "/site-map", "/set-up", "/about"}};
+constexpr std::int64_t rendered_for_ms = 10'000; ///< pages tell the time that is left in minutes
+constexpr std::size_t longest_key = 1'024;
+constexpr std::size_t cache_bytes = 24U << 20U; ///< of either cache
 
-constexpr std::array<std::pair<char const*, char const*>, 7> guards{{
-    {"Content-Security-Policy",
-     "default-src 'self'; img-src 'self' data: blob:; object-src 'self'; frame-src 'self'; base-uri 'none'; "
-     "form-action 'self'; frame-ancestors 'self'"},
-    {"X-Content-Type-Options", "nosniff"},
-    {"X-Frame-Options", "SAMEORIGIN"},
-    // Not "no-referrer": browsers then send "Origin: null" with our own forms, which are refused.
-    {"Referrer-Policy", "same-origin"},
-    {"Cross-Origin-Opener-Policy", "same-origin"},
-    {"Cross-Origin-Resource-Policy", "same-origin"},
-    {"Permissions-Policy", "camera=(self), geolocation=(), microphone=()"},
-}};
-
-std::string cookie(httplib::Request const& request, std::string_view name)
+Page const* page_of(std::string_view method, std::string_view path)
 {
-    std::string const all = request.get_header_value("Cookie");
-    for (std::string_view part : split(all, ';')) {
-        part = trimmed(part);
-        if (part.size() > name.size() && part.substr(0, name.size()) == name && part[name.size()] == '=')
-            return std::string(part.substr(name.size() + 1));
-    }
-    return {};
+    auto const all = pages();
+    auto const found = std::find_if(
+        all.begin(), all.end(), [&](Page const& page) { return page.method == method && page.path == path; });
+    return found == all.end() ? nullptr : &*found;
 }
 
-/// The name in a Host header or an address, without the port.
-std::string host_name(std::string_view host)
+Reply bug_reply(char const* what)
 {
-    if (!host.empty() && host.front() == '[') return std::string(host.substr(0, host.find(']') + 1));
-    return lowered(host.substr(0, host.find(':')));
+    std::fprintf(stderr, "guidepin: This is a bug of ours, please report it with this line: %s\n", what);
+    return Reply::text("This is a bug of ours; the terminal says more.", 500);
 }
 
-/// A name that another site made point here (DNS rebinding) is refused: numbers, "localhost" and the
-/// machine's own name cannot be.
-bool host_is_ours(std::string const& name)
+std::string without_brackets(std::string const& listen)
 {
-    if (name == "localhost" || (!name.empty() && name.front() == '[')) return true;
-    if (!name.empty() && name.find_first_not_of("0123456789.") == std::string::npos) return true;
-    char own[256] = {};
-    if (::gethostname(own, sizeof own - 1) != 0) return false;
-    std::string const machine = lowered(own);
-    return name == machine || name == machine + ".local";
+    bool const bracketed = listen.size() > 2 && listen.front() == '[' && listen.back() == ']';
+    return bracketed ? listen.substr(1, listen.size() - 2) : listen;
 }
 
 } // namespace
 
-bool is_loopback(std::string const& address)
-{
-    return address.rfind("127.", 0) == 0 || address == "::1" || address == "localhost" ||
-           address == "::ffff:127.0.0.1";
-}
-
-struct Server::Inside
+struct Server::Inside final : Application
 {
     ServerSettings settings;
     std::unique_ptr<Desk> desk;
-    std::unique_ptr<httplib::Server> http;
-    std::string address, first_code, cookie_name;
-    int port = 0;
+    std::unique_ptr<Welcome> welcome;
+    std::unique_ptr<Door> door;
+    std::unique_ptr<Engine> engine;
+    std::string address, first_code;
     bool tls = false;
-    std::atomic<int> listeners{0};
+    RequestLimits const limits = EngineLimits{}.request;
+    /// In a rendered page, where a session's token goes. Nobody can guess it, so no text of the job holds it.
+    std::string const token_place = random_word(24);
+    StampedCache<Reply> rendered{cache_bytes};    ///< by page and person, with token_place in it
+    StampedCache<Finished> finished{cache_bytes}; ///< by page and session
+    std::map<std::string, Finished> assets;       ///< used on the engine's thread alone
 
     std::int64_t now_ms() const { return settings.desk.actor.clock->now_ms(); }
 
-    bool from_machine(httplib::Request const& request) const
+    void make_door(int port)
     {
-        return is_loopback(request.remote_addr) && !request.has_header("X-Forwarded-For") &&
-               !request.has_header("Forwarded");
+        DoorSettings at;
+        at.operator_name = settings.desk.actor.name;
+        at.port = port;
+        at.tls = tls;
+        at.now_ms = &since_start_ms;
+        at.role_of = [this](Session const& session) {
+            std::lock_guard const guard(desk->lock());
+            return role_of(desk->job().state().people, settings.desk.actor.name, session);
+        };
+        at.use_key = [this](std::string const& key) { return welcome->use_key(key); };
+        at.reach = [this] { return welcome->reach(); };
+        door = std::make_unique<Door>(desk->sessions(), std::move(at));
     }
 
-    void send(httplib::Request const& request, httplib::Response& response, Reply reply) const
+    // ---- on the engine's thread ----
+
+    Opinion look(Head const& head) override
     {
-        for (auto const& [name, value] : reply.headers) response.set_header(name, value);
-        for (auto const& [name, value] : guards) {
-            if (!response.has_header(name)) response.set_header(name, value);
+        Opinion opinion = looked_at(head);
+        if (opinion.answer) opinion.answer = guarded(std::move(*opinion.answer));
+        return opinion;
+    }
+
+    /// What every answer over TLS carries.
+    Answer guarded(Answer answer) const
+    {
+        if (tls) answer.lines += fmt::format("Strict-Transport-Security: {}\r\n", strict_transport);
+        return answer;
+    }
+
+    Opinion looked_at(Head const& head)
+    {
+        Request const& request = head.request;
+        Opinion opinion;
+        if (auto no = door->refused(request)) {
+            opinion.answer = answer_of(std::move(*no), request);
+            opinion.answer->close = true; // a body that was refused is not read
+            return opinion;
         }
-        if (!response.has_header("Cache-Control")) response.set_header("Cache-Control", "no-cache, private");
-        response.status = reply.status;
-        if (reply.status == 200 && request.method == "GET") {
-            std::string const tag = fmt::format("\"{}-{:016x}\"", build_id(), fast_hash(reply.body));
-            response.set_header("ETag", tag);
-            if (request.get_header_value("If-None-Match") == tag) {
-                response.status = 304;
-                return;
-            }
+        bool const session = door->has_session(request);
+        opinion.known = session; // where a request comes from proves nothing
+        if (request.method != "POST") {
+            if (auto answer = asset(request)) opinion.answer = std::move(*answer);
+            if (request.path == "/events") look_at_events(request, opinion);
+            return opinion;
         }
-        bool const small =
-            reply.body.size() < 1000 || reply.type == "application/pdf" || reply.type.rfind("image/", 0) == 0;
-        if (!small && request.get_header_value("Accept-Encoding").find("gzip") != std::string::npos) {
-            reply.body = squeezed(reply.body);
-            response.set_header("Content-Encoding", "gzip");
-            response.set_header("Vary", "Accept-Encoding");
+        if (page_of("POST", request.path) == nullptr) {
+            opinion.answer = refusal_answer(404, "There is no such page.");
+        } else if (!session && head.body_length > limits.stranger_body) {
+            // Only pairing takes a body from who has no session, and a code is short.
+            if (request.path == "/pair")
+                opinion.answer = refusal_answer(413, "This is too large for a pairing code.");
+            else
+                opinion.without_body = true;
         }
-        if (reply.body.empty()) {
-            response.set_content("", reply.type);
+        return opinion;
+    }
+
+    void look_at_events(Request const& request, Opinion& opinion)
+    {
+        std::string session = door->open_session(request);
+        if (session.empty()) {
+            opinion.answer = refusal_answer(401, "This device is not paired, or its session has ended.");
             return;
         }
-        // As a provider, so that the library does not compress it once more.
-        auto const body = std::make_shared<std::string>(std::move(reply.body));
-        response.set_content_provider(
-            body->size(), reply.type,
-            [body](std::size_t offset, std::size_t length, httplib::DataSink& sink) {
-                return sink.write(body->data() + offset, length);
-            });
+        std::string lines = guarded({200,
+                                     "Content-Type: text/event-stream\r\nCache-Control: no-store\r\n"
+                                     "X-Content-Type-Options: nosniff\r\n",
+                                     nullptr})
+                                .lines;
+        opinion.stream = StreamAsked{std::move(session), std::move(lines)};
     }
 
-    /// Who asks; makes a session on the serving machine, where nobody logs in.
-    Exchange exchange_of(httplib::Request const& request, httplib::Response& response)
+    std::optional<Answer> asset(Request const& request)
     {
-        Exchange exchange;
-        exchange.method = request.method == "HEAD" ? "GET" : request.method;
-        exchange.path = request.path;
-        for (auto const& [name, value] : request.params) exchange.fields.emplace(name, value);
-        for (auto const& [name, file] : request.files) {
-            if (file.filename.empty()) {
-                exchange.fields.emplace(name, file.content);
-            } else {
-                exchange.uploads[name] = {file.filename, file.content_type, file.content};
-            }
-        }
-        exchange.part = request.has_header("HX-Request");
-        exchange.json = request.has_header("X-Guidepin-Token");
-        std::string const theme = cookie(request, "gp_theme");
-        if (theme == "light" || theme == "dark") exchange.theme = theme;
-        exchange.at_machine = from_machine(request);
-        exchange.session = cookie(request, cookie_name);
-        auto session = desk->sessions().find(exchange.session, now_ms());
-        if (!session && exchange.at_machine && exchange.method == "GET") {
-            exchange.session = desk->sessions().begin(settings.desk.actor.name, job::Role::lead, now_ms());
-            session = desk->sessions().find(exchange.session, now_ms());
-            give_cookie(response, exchange.session);
-        }
-        if (session) {
-            exchange.person = session->person;
-            exchange.role = session->role;
-            exchange.token = session->token;
-        } else {
-            exchange.session.clear();
-        }
-        return exchange;
+        std::string const path = request.path == "/favicon.ico" ? asset_path("mark.svg") : request.path;
+        bool const pack = takes_gzip(request);
+        std::string const key = fmt::format("{} {}", pack, path);
+        if (auto const found = assets.find(key); found != assets.end())
+            return answer_of(found->second, request);
+        auto reply = asset_reply(path);
+        if (!reply) return std::nullopt;
+        // Any other name of the same file is answered, but not kept: there is no end of such names.
+        bool const keep = reply->status == 200 && path.rfind(fmt::format("/assets/{}/", build_id()), 0) == 0;
+        if (!keep) return answer_of(finish(std::move(*reply), false), request);
+        return answer_of(assets.emplace(key, finish(std::move(*reply), pack)).first->second, request);
     }
 
-    void give_cookie(httplib::Response& response, std::string const& session) const
+    bool is_open(std::string const& session) override { return door->is_open(session); }
+
+    std::uint64_t wait_for_change(std::uint64_t seen, int milliseconds) override
     {
-        response.set_header("Set-Cookie", fmt::format("{}={}; Path=/; HttpOnly; SameSite=Strict{}",
-                                                      cookie_name, session, tls ? "; Secure" : ""));
+        return desk->wait_for_change(seen, milliseconds);
     }
 
-    /// Nothing when the request may go on.
-    std::optional<Reply> refused(httplib::Request const& request) const
-    {
-        if (!host_is_ours(host_name(request.get_header_value("Host"))))
-            return Reply::text("This name is not this machine's: open the workbench by its address.", 421);
-        if (request.method != "GET" && request.method != "HEAD" && request.method != "POST")
-            return Reply::text("Only GET and POST are answered.", 405);
-        if (request.method != "POST") return std::nullopt;
-        std::string const origin = request.get_header_value("Origin");
-        std::string const ours =
-            fmt::format("{}://{}", tls ? "https" : "http", request.get_header_value("Host"));
-        std::string const site = request.get_header_value("Sec-Fetch-Site");
-        if ((!origin.empty() && origin != ours) || (!site.empty() && site != "same-origin"))
-            return Reply::text("A change has to come from the workbench's own pages.", 403);
-        return std::nullopt;
-    }
+    // ---- on a worker ----
 
-    Reply answer(Exchange const& exchange)
+    Answer answer(Request request, bool without_body) override
     {
-        for (Page const& page : pages()) {
-            if (page.method != exchange.method || page.path != exchange.path) continue;
-            if (page.access != Access::anybody && exchange.session.empty()) {
-                if (exchange.method == "GET" && !exchange.part) return Reply::see("/pair");
-                return failure(
-                    exchange,
-                    Error{Errc::refused,
-                          exchange.at_machine
-                              ? "The workbench was started anew: go back, open the page again and "
-                                "repeat."
-                              : "This device is not paired, or its session has ended: pair it again."},
-                    401);
-            }
-            if (!exchange.may(page.access))
-                return failure(exchange,
-                               Error{Errc::refused, fmt::format("A {} may not do this: {}",
-                                                                job::name_of(exchange.role), page.help)},
-                               403);
-            std::lock_guard const guard(desk->lock());
-            desk->job().act_as(exchange.person.empty() ? settings.desk.actor.name : exchange.person);
-            std::string const before = desk->job().version();
-            auto reply = page.show(*desk, exchange);
-            if (desk->job().version() != before) desk->job_changed();
-            if (reply) return std::move(*reply);
-            return failure_page(*desk, exchange, reply.error(), http_status(reply.error().code));
+        Answer made;
+        try {
+            made = request.method == "POST" ? post(request, without_body) : get(request);
+        } catch (std::exception const& error) {
+            made = answer_of(bug_reply(error.what()), request);
+        } catch (...) {
+            made = answer_of(bug_reply("unknown"), request);
         }
+        made.close = made.close || without_body;
+        return guarded(std::move(made));
+    }
+
+    Answer get(Request const& request)
+    {
+        auto const entered = door->enter(request);
+        Exchange const& exchange = entered.exchange;
+        if (entered.reply) return answer_with(entered, *entered.reply, request);
+        Page const* const page = page_of("GET", exchange.path);
+        if (page == nullptr) return answer_with(entered, no_page(exchange), request);
+        if (auto no = page_refused(*page, exchange)) return answer_with(entered, std::move(*no), request);
+        if (auto const kept = kept_page(*page, request, exchange)) {
+            Answer made = answer_of(*kept, request);
+            for (std::string const& one : entered.cookies)
+                made.lines += fmt::format("Set-Cookie: {}\r\n", one);
+            return made;
+        }
+        return answer_with(entered, show(*page, exchange), request);
+    }
+
+    Answer post(Request& request, bool without_body)
+    {
+        auto entered = door->enter(request);
+        Exchange& exchange = entered.exchange;
+        if (!without_body) {
+            auto parsed = parse_form(request.header("content-type"), request.body, limits);
+            request.body = {};
+            if (auto* no = std::get_if<Refusal>(&parsed))
+                return answer_with(entered, Reply::text(std::move(no->words), no->status), request);
+            Form& form = std::get<Form>(parsed);
+            exchange.fields.merge(form.fields);
+            exchange.uploads = std::move(form.uploads);
+        }
+        Page const* const page = page_of("POST", exchange.path);
+        if (page == nullptr) return answer_with(entered, no_page(exchange), request);
+        if (auto const no = door->token_refused(request, exchange))
+            return answer_with(entered, failure(exchange, *no, 403), request);
+        if (auto no = page_refused(*page, exchange)) return answer_with(entered, std::move(*no), request);
+        return answer_with(entered, show(*page, exchange), request);
+    }
+
+    Answer answer_with(Door::Entered const& entered, Reply reply, Request const& request) const
+    {
+        door->finish(entered, reply);
+        return answer_of(std::move(reply), request);
+    }
+
+    Reply no_page(Exchange const& exchange)
+    {
         return failure(exchange, Error{Errc::not_found, fmt::format("There is no page {}", exchange.path)},
                        404);
+    }
+
+    std::optional<Reply> page_refused(Page const& page, Exchange const& exchange)
+    {
+        auto const no = door->page_refused(page, exchange);
+        if (!no) return std::nullopt;
+        if (no->second == 401 && exchange.method == "GET" && !exchange.part) return Reply::see("/pair");
+        return failure(exchange, no->first, no->second);
     }
 
     Reply failure(Exchange const& exchange, Error const& error, int status)
@@ -232,116 +242,86 @@ struct Server::Inside
         return failure_page(*desk, exchange, error, status);
     }
 
-    void get(httplib::Request const& request, httplib::Response& response)
+    Reply show(Page const& page, Exchange const& exchange)
     {
-        if (auto asset = asset_reply(request.path == "/favicon.ico" ? asset_path("mark.svg") : request.path))
-            return send(request, response, std::move(*asset));
-        Exchange exchange = exchange_of(request, response);
-        if (request.path == "/events") return events(exchange, response);
-        send(request, response, answer(exchange));
+        std::lock_guard const guard(desk->lock());
+        return show_locked(page, exchange);
     }
 
-    void post(httplib::Request const& request, httplib::Response& response)
+    Reply show_locked(Page const& page, Exchange const& exchange)
     {
-        Exchange exchange = exchange_of(request, response);
-        bool const pairing = request.path == "/pair";
-        std::string token = request.get_header_value("X-Guidepin-Token");
-        if (token.empty()) token = exchange.text("token");
-        if (!pairing && !exchange.session.empty() && (token.empty() || token != exchange.token))
-            return send(
-                request, response,
-                failure(exchange,
-                        Error{Errc::refused,
-                              "The page is older than this session: go back, open it again and repeat."},
-                        403));
-        Reply reply = answer(exchange);
-        if (pairing) {
-            for (auto& [name, value] : reply.headers) {
-                if (name != "X-Session") continue;
-                give_cookie(response, value);
-                name = "X-Paired";
-                value = "yes";
-            }
-        }
-        send(request, response, std::move(reply));
+        desk->job().act_as(exchange.person.empty() ? settings.desk.actor.name : exchange.person);
+        std::string const before = desk->job().version();
+        auto reply = page.show(*desk, exchange);
+        if (desk->job().version() != before) desk->job_changed();
+        if (reply) return std::move(*reply);
+        return failure_page(*desk, exchange, reply.error(), http_status(reply.error().code));
     }
 
-    void events(Exchange const& exchange, httplib::Response& response)
+    // ---- pages that are rendered once ----
+
+    Stamp stamp() const { return {desk->changes(), now_ms() / rendered_for_ms}; }
+
+    /// Null when this page, or this answer of it, is not one to be kept.
+    std::shared_ptr<Finished const> kept_page(Page const& page, Request const& request,
+                                              Exchange const& exchange)
     {
-        if (exchange.session.empty()) {
-            response.status = 401;
-            return;
-        }
-        if (listeners.fetch_add(1) >= listeners_at_most) {
-            --listeners;
-            response.status = 503;
-            response.set_header("Retry-After", "5");
-            return;
-        }
-        response.set_header("Cache-Control", "no-store");
-        response.set_header("X-Content-Type-Options", "nosniff");
-        auto const seen = std::make_shared<std::uint64_t>(0);
-        std::string const session = exchange.session;
-        response.set_chunked_content_provider(
-            "text/event-stream",
-            [this, seen, session](std::size_t, httplib::DataSink& sink) {
-                std::uint64_t const now = desk->wait_for_change(*seen, 10'000);
-                if (desk->closing() || !desk->sessions().find(session, now_ms())) return false;
-                std::string const line = now == *seen ? std::string{": still here\n\n"}
-                                                      : fmt::format("event: changed\ndata: {}\n\n", now);
-                *seen = now;
-                return sink.write(line.data(), line.size());
-            },
-            [this](bool) { --listeners; });
+        if (std::find(rendered_once.begin(), rendered_once.end(), page.path) == rendered_once.end() ||
+            request.query.size() > longest_key)
+            return nullptr;
+        // Whatever a page is given but the session itself. No part can hold a line end: the person's name
+        // goes last.
+        std::string const certificates =
+            exchange.old_certificate.empty() ? "" : exchange.old_certificate + exchange.reach->fingerprint;
+        std::string const key = fmt::format(
+            "{}\n{}\n{}{}{}{}{}\n{}\n{}\n{}", page.path, request.query, static_cast<int>(exchange.role),
+            exchange.session.empty() ? 'n' : 'y', exchange.at_machine ? 'm' : 'd', exchange.part ? 'p' : 'w',
+            exchange.json ? 'j' : 'h', exchange.theme, certificates, exchange.person);
+        bool const pack = takes_gzip(request);
+        std::string const own_key = fmt::format("{}\n{}\n{}", exchange.token, pack, key);
+        Stamp const now = stamp();
+        if (auto done = finished.get(own_key, now)) return done;
+        Stamp of = now;
+        auto const shared = rendered_page(page, exchange, key, of);
+        if (!shared) return nullptr;
+        Reply own = *shared;
+        put_token(own.body, exchange.token);
+        std::size_t const bytes = own.body.size() / (pack ? 4 : 1);
+        auto done = std::make_shared<Finished const>(finish(std::move(own), pack));
+        finished.put(own_key, of, done, std::max(bytes, done->body->size()));
+        return done;
     }
 
-    void route()
+    std::shared_ptr<Reply const> rendered_page(Page const& page, Exchange const& exchange,
+                                               std::string const& key, Stamp& of)
     {
-        http->new_task_queue = [] { return new httplib::ThreadPool(threads); };
-        http->set_payload_max_length(largest_body);
-        // Head and body of an answer are written apart: waiting to join them costs 40 ms each time.
-        http->set_tcp_nodelay(true);
-        http->set_keep_alive_max_count(1000);
-        http->set_keep_alive_timeout(10);
-        http->set_read_timeout(20);
-        http->set_write_timeout(20);
-        http->set_pre_routing_handler([this](httplib::Request const& request, httplib::Response& response) {
-            if (auto reply = refused(request)) {
-                send(request, response, std::move(*reply));
-                response.set_header("Connection", "close"); // a body that was refused is not read
-                return httplib::Server::HandlerResponse::Handled;
-            }
-            if (request.method == "POST") return httplib::Server::HandlerResponse::Unhandled;
-            get(request, response);
-            return httplib::Server::HandlerResponse::Handled;
-        });
-        for (Page const& page : pages()) {
-            if (page.method != "POST") continue;
-            http->Post(std::string(page.path),
-                       [this](httplib::Request const& request, httplib::Response& response) {
-                           post(request, response);
-                       });
+        if (auto found = rendered.get(key, of)) return found;
+        std::lock_guard const guard(desk->lock());
+        // Read before the page is: what changes meanwhile has another number.
+        of = stamp();
+        if (auto found = rendered.get(key, of)) return found;
+        Exchange shared = exchange;
+        shared.token = token_place;
+        shared.session = exchange.session.empty() ? "" : "kept";
+        auto reply = std::make_shared<Reply const>(show_locked(page, shared));
+        if (reply->status != 200) return nullptr;
+        rendered.put(key, of, reply, reply->body.size());
+        return reply;
+    }
+
+    void put_token(std::string& body, std::string const& token) const
+    {
+        std::string out;
+        out.reserve(body.size());
+        std::size_t from = 0;
+        for (std::size_t at = body.find(token_place); at != std::string::npos;
+             at = body.find(token_place, from)) {
+            out.append(body, from, at - from);
+            out += token;
+            from = at + token_place.size();
         }
-        http->set_exception_handler(
-            [this](httplib::Request const& request, httplib::Response& response, std::exception_ptr thrown) {
-                std::string what = "unknown";
-                try {
-                    std::rethrow_exception(thrown);
-                } catch (std::exception const& error) {
-                    what = error.what();
-                } catch (...) {
-                }
-                std::fprintf(stderr, "guidepin: This is a bug of ours, please report it with this line: %s\n",
-                             what.c_str());
-                send(request, response, Reply::text("This is a bug of ours; the terminal says more.", 500));
-            });
-        http->set_error_handler([this](httplib::Request const& request, httplib::Response& response) {
-            if (!response.body.empty() || response.content_length_ > 0) return;
-            char const* const words = response.status == 413   ? "This is too large: at most 16 MB are taken."
-                                      : response.status == 404 ? "There is no such page."
-                                                               : "This request cannot be answered.";
-            send(request, response, Reply::text(words, response.status));
-        });
+        out.append(body, from);
+        body = std::move(out);
     }
 };
 
@@ -358,43 +338,34 @@ Result<std::unique_ptr<Server>> Server::open(ServerSettings settings)
 {
     std::unique_ptr<Server> server(new Server);
     Inside& inside = *server->inside_;
+    settings.listen = without_brackets(settings.listen);
     bool const network = !is_loopback(settings.listen);
-    inside.tls = settings.tls || network || !settings.certificate.empty();
-    if (inside.tls) {
-        if (settings.certificate.empty()) {
-            TRY_ASSIGN(auto const files, own_certificate(settings.own_folder, settings.listen));
-            settings.certificate = files.certificate;
-            settings.private_key = files.private_key;
-        }
-        inside.http =
-            std::make_unique<httplib::SSLServer>(settings.certificate.c_str(), settings.private_key.c_str());
-    } else {
-        inside.http = std::make_unique<httplib::Server>();
-    }
-    if (!inside.http->is_valid())
-        return Error{Errc::environment, fmt::format("{} and {} are no certificate with its key (PEM)",
-                                                    settings.certificate, settings.private_key)};
+    bool const tls = settings.tls || network || !settings.certificate.empty();
+    std::string const host = settings.listen == "localhost" ? "127.0.0.1" : settings.listen;
+    TRY_ASSIGN(inside.engine, Engine::open(host, settings.port));
+    WelcomeSettings at;
+    at.listen = settings.listen;
+    at.tls = inside.tls = tls;
+    at.certificate = settings.certificate;
+    at.private_key = settings.private_key;
+    at.own_folder = settings.own_folder;
+    at.clock = settings.desk.actor.clock;
+    at.terminal = settings.terminal;
+    at.announce = settings.announce;
+    at.use_certificate = [engine = inside.engine.get()](std::string const& certificate,
+                                                        std::string const& key) {
+        return engine->use_certificate(certificate, key);
+    };
+    TRY_ASSIGN(inside.welcome, Welcome::open(std::move(at)));
     TRY_ASSIGN(inside.desk, Desk::open(settings.desk));
     inside.settings = std::move(settings);
-    inside.route();
-    std::string const host = inside.settings.listen == "localhost" ? "127.0.0.1" : inside.settings.listen;
-    if (inside.settings.port == 0) {
-        inside.port = inside.http->bind_to_any_port(host);
-    } else if (inside.http->bind_to_port(host, inside.settings.port)) {
-        inside.port = inside.settings.port;
-    } else {
-        inside.port = -1;
-    }
-    if (inside.port <= 0)
-        return Error{
-            Errc::environment,
-            fmt::format("{} port {} cannot be opened: is another program using it? Try another --port", host,
-                        inside.settings.port)};
-    inside.cookie_name = fmt::format("gp_{}", inside.port);
-    inside.address = fmt::format("{}://{}:{}/", inside.tls ? "https" : "http", host, inside.port);
+    int const port = inside.engine->port();
+    inside.make_door(port);
+    inside.welcome->listening(port);
+    inside.address = address_of(tls, host, port);
     if (network)
-        inside.first_code = inside.desk->sessions().code_for(inside.settings.desk.actor.name, job::Role::lead,
-                                                             inside.now_ms());
+        inside.first_code =
+            inside.desk->sessions().code_for(inside.settings.desk.actor.name, since_start_ms());
     return server;
 }
 
@@ -402,9 +373,18 @@ std::string const& Server::address() const
 {
     return inside_->address;
 }
-std::string const& Server::first_code() const
+std::string Server::one_time_address() const
 {
-    return inside_->first_code;
+    return inside_->welcome->one_time_address();
+}
+std::string Server::greeting() const
+{
+    return inside_->welcome->greeting(inside_->first_code, inside_->settings.desk.actor.name);
+}
+void Server::look_after()
+{
+    inside_->desk->sessions().purge(since_start_ms());
+    if (inside_->welcome->look_after()) inside_->desk->changed();
 }
 Desk& Server::desk()
 {
@@ -413,15 +393,14 @@ Desk& Server::desk()
 
 Outcome Server::run()
 {
-    if (!inside_->http->listen_after_bind() && !inside_->desk->closing())
-        return Error{Errc::environment, "The workbench stopped listening"};
+    inside_->engine->run(*inside_);
     return {};
 }
 
 void Server::stop()
 {
     if (inside_->desk) inside_->desk->close();
-    if (inside_->http) inside_->http->stop();
+    if (inside_->engine) inside_->engine->stop();
 }
 
 } // namespace guidepin::web

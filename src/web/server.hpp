@@ -4,6 +4,7 @@
 #pragma once
 
 #include "web/desk.hpp"
+#include "web/door.hpp"
 
 #include <functional>
 #include <memory>
@@ -18,11 +19,10 @@ struct ServerSettings
     int port = 0;                         ///< 0: any free one
     std::string certificate, private_key; ///< PEM files; empty: made on first use in `own_folder`
     bool tls = false;
-    std::string own_folder; ///< where a certificate of our own is kept
+    std::string own_folder; ///< where a certificate of our own and the one-time address are kept
+    bool terminal = false;  ///< somebody reads along what is announced
+    std::function<void(std::string_view)> announce; ///< lines for the terminal; called from any thread
 };
-
-/// Loopback addresses need no pairing.
-bool is_loopback(std::string const& address);
 
 class Server
 {
@@ -32,8 +32,13 @@ class Server
 
     /// "http://127.0.0.1:8080/"
     std::string const& address() const;
-    /// A code with which a first device may be paired as a lead; empty on loopback.
-    std::string const& first_code() const;
+    /// "http://127.0.0.1:8080/?key=…": opens the workbench once on this machine, as a lead.
+    std::string one_time_address() const;
+    /// What the terminal says at first, beside that address: where the next one is, the certificate, the code
+    /// of the first device.
+    std::string greeting() const;
+    /// Once a minute: ends what is over, renews the certificate when it has to be.
+    void look_after();
     Desk& desk();
 
     /// Until stop() is called.

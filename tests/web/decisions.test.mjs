@@ -8,7 +8,6 @@ import { after, test } from 'node:test';
 import { clean_up, demo_job, device, run, serve, sizes, until, workplace } from './workbench.mjs';
 
 after(clean_up);
-const elsewhere = { 'X-Forwarded-For': '192.0.2.7' };
 const token_of = async (context) => (await (await context.request.get('/token')).text()).trim();
 
 /** A finding of the demo on one link alone, whose size another test changes. */
@@ -178,7 +177,7 @@ test('an item that the register refuses is used for a reference all the same, by
   // A technician sees why, and cannot decide: not by the page, not past it.
   await lead.request.post('/people', { multipart: { token, name: 'Ines', role: 'technician' } });
   const code = (await (await lead.request.post('/people/code', { multipart: { token, name: 'Ines' } })).text()).match(/id="code">([0-9 ]+)</)[1];
-  const technician = await device(server, 'phone', { extraHTTPHeaders: elsewhere });
+  const technician = await device(server, 'phone', { stranger: true });
   const theirs = await technician.newPage();
   await theirs.goto('/pair');
   await theirs.locator('[name=code]').fill(code);
@@ -241,7 +240,7 @@ for (const size of Object.keys(sizes)) {
 
     await context.request.post('/people', { multipart: { token, name: 'Ines', role: 'reviewer' } });
     const code = (await (await context.request.post('/people/code', { multipart: { token, name: 'Ines' } })).text()).match(/id="code">([0-9 ]+)</)[1];
-    const reviewer = await device(server, size, { extraHTTPHeaders: elsewhere });
+    const reviewer = await device(server, size, { stranger: true });
     const theirs = await reviewer.newPage();
     await theirs.goto('/pair');
     await theirs.locator('[name=code]').fill(code);

@@ -5,7 +5,7 @@ import assert from 'node:assert/strict';
 import { mkdirSync, readFileSync, symlinkSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { after, test } from 'node:test';
-import { clean_up, demo_job, device, run, serve, until, workplace } from './workbench.mjs';
+import { clean_up, demo_job, device, enter, run, serve, until, workplace } from './workbench.mjs';
 
 after(clean_up);
 
@@ -81,6 +81,9 @@ test('the workbench itself dies and comes back: the entry waits over a reload an
   await button.click();
   await until('kept', async () => (await kept(page)).length === 1);
   const again = await serve(folder, job, ['--port', port]);
+  await page.locator('#kept').filter({ hasText: 'The session of this device has ended' }).waitFor({ timeout: 30000 });
+  assert.equal((await kept(page)).length, 1, 'it waits until somebody opens the new one-time address');
+  await enter(phone, again);
   await until('sent', async () => {
     if ((await kept(page).catch(() => [0])).length === 0) return true;
     return false;

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // The real program serving a real job to a real browser, in a folder that goes away afterwards.
 import { spawn, spawnSync } from 'node:child_process';
-import { cpSync, existsSync, mkdirSync, mkdtempSync, rmSync } from 'node:fs';
+import { cpSync, existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { delimiter, join, resolve } from 'node:path';
 import { fileURLToPath } from 'node:url';
@@ -54,16 +54,20 @@ export async function serve(folder, job, words = [], under = []) {
   let complaint = '';
   child.stderr.on('data', (bytes) => { complaint += bytes; });
   const ended = new Promise((done) => { child.on('exit', (code) => done(code)); });
-  const address = await new Promise((found, failed) => {
+  const printed = await new Promise((found, failed) => {
     child.stdout.on('data', (bytes) => {
       said += bytes;
-      const at = said.match(/ at (https?:\/\/\S+)/);
+      const at = said.match(/ at (https?:\/\/\S+\?key=\S+)/);
       if (at && said.includes('ends it.')) found(at[1]);
     });
     ended.then((code) => failed(new Error(`serve ended with ${code}: ${said}${complaint}`)));
   });
   const server = {
-    address,
+    address: `${new URL(printed).origin}/`,
+    printed,
+    /** The file that holds the one-time address. */
+    address_file: said.match(/ in (\S.*\.address), which/)[1],
+    entering: { last: Promise.resolve() },
     said: () => said,
     complaint: () => complaint,
     child,
@@ -97,8 +101,18 @@ export const sizes = {
   desktop: { viewport: { width: 1440, height: 900 } },
 };
 
-/** A device: a browser context whose complaints are gathered in `faults`; `started_with` are words of the browser's command line. */
-export async function device(server, size = 'desktop', more = {}, started_with = []) {
+/** Begins the session of the serving machine in this context, by the one-time address; one after the other, for each address holds once. */
+export async function enter(context, server) {
+  const turn = server.entering.last.then(async () => {
+    const answer = await context.request.get(readFileSync(server.address_file, 'utf8').trim(), { maxRedirects: 0 });
+    if (answer.status() !== 303 || new URL(answer.headers().location, server.address).pathname !== '/') throw new Error(`the one-time address led to ${answer.headers().location} (${answer.status()})`);
+  });
+  server.entering.last = turn.catch(() => {});
+  await turn;
+}
+
+/** A device: a browser context whose complaints are gathered in `faults`; it sits at the serving machine unless it is a `stranger`; `started_with` are words of the browser's command line. */
+export async function device(server, size = 'desktop', { stranger = false, ...more } = {}, started_with = []) {
   const context = await (await browser(started_with)).newContext({ ...sizes[size], ignoreHTTPSErrors: true, baseURL: server.address, ...more });
   context.faults = [];
   const home = new URL(server.address);
@@ -113,6 +127,7 @@ export async function device(server, size = 'desktop', more = {}, started_with =
     if (message.type() === 'error' || message.type() === 'warning') context.faults.push(`console: ${message.text()} (${message.location().url})`);
   });
   context.on('weberror', (error) => context.faults.push(`script: ${error.error().message}`));
+  if (!stranger) await enter(context, server);
   return context;
 }
 

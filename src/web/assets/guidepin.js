@@ -16,6 +16,7 @@
   let sending = false;
   let pause = 500;
   let timer = 0;
+  let hindrance = ''; // why the workbench could not take what waits, in its own words
 
   function show_kept(said) {
     const strip = by('#kept');
@@ -25,9 +26,11 @@
     if (strip.hidden) return;
     const words = document.createElement('span');
     const refused = list.filter((entry) => entry.refused);
+    const kept = `${list.length} ${list.length === 1 ? 'entry is' : 'entries are'} kept on this device and will be sent`;
     words.textContent = said || (refused.length
       ? `${refused[0].what} was not taken: ${refused[0].refused}`
-      : `${list.length} ${list.length === 1 ? 'entry is' : 'entries are'} kept on this device and will be sent when the connection is back.`);
+      : hindrance ? `${kept} as soon as the workbench can take them. It says: ${hindrance}`
+        : `${kept} when the connection is back. If it does not come back, load this page again: the workbench may have a new certificate.`);
     strip.append(words);
     if (refused.length) {
       const again = document.createElement('button');
@@ -49,10 +52,19 @@
   // One tab sends at a time where the browser can say so; the server keeps an entry once in any case.
   const alone = (work) => (navigator.locks ? navigator.locks.request('guidepin.send', work) : work());
 
+  // Not the entry's fault: the server is in trouble (5xx, or 409 that says so), or wants fewer requests.
+  const passing = (answer) => answer.status >= 500 || [408, 425, 429].includes(answer.status) || answer.headers.has('X-Guidepin-Trouble');
+  async function put_off(answer) {
+    const plain = (answer.headers.get('Content-Type') || '').startsWith('text/plain');
+    hindrance = ((plain && (await answer.text()).trim()) || `answer ${answer.status}`).slice(0, 300);
+    pause = Math.max(pause, Math.min(Number(answer.headers.get('Retry-After')) || 0, 60) * 1000);
+    return 'later';
+  }
+
   async function send_one(entry) {
     const token = await fetch('/token', { cache: 'no-store' });
     if (token.status === 401 || token.redirected) return 'pair';
-    if (!token.ok) return 'later';
+    if (!token.ok) return put_off(token);
     const form = new FormData();
     for (const [name, value] of entry.fields) form.append(name, value);
     const answer = await fetch(entry.address, {
@@ -60,7 +72,7 @@
       headers: { 'X-Guidepin-Token': (await token.text()).trim() },
     });
     if (answer.type === 'opaqueredirect' || answer.ok || answer.status === 303) return 'kept';
-    if (answer.status >= 500 || answer.status === 408) return 'later';
+    if (passing(answer)) return put_off(answer);
     if (answer.status === 401) return 'pair';
     return (await answer.text()).trim() || `answer ${answer.status}`;
   }
@@ -75,9 +87,10 @@
         const entry = waiting().find((one) => !one.refused);
         if (!entry) break;
         let outcome;
+        hindrance = '';
         try { outcome = await send_one(entry); } catch { outcome = 'later'; }
         if (outcome === 'later' || outcome === 'pair') {
-          if (outcome === 'pair') said = 'This device is not paired any more: pair it, and what waits here is sent.';
+          if (outcome === 'pair') said = 'The session of this device has ended: pair it again (on the serving machine, open the next one-time address), and what waits here is sent.';
           timer = setTimeout(send, pause);
           pause = Math.min(pause * 2, 15000);
           break;
@@ -169,6 +182,12 @@
       return;
     }
     folds.set(live.id, new Set(all('details[open]', live).map(fold_name)));
+  });
+  // The same banner once more would be read out once more.
+  document.addEventListener('htmx:oobBeforeSwap', (event) => {
+    const old = event.detail.target;
+    const next = event.detail.fragment && by('#banners', event.detail.fragment);
+    if (old && old.id === 'banners' && next && next.innerHTML === old.innerHTML) event.detail.shouldSwap = false;
   });
   document.addEventListener('htmx:afterSwap', () => {
     for (const [id, open] of folds) {
@@ -449,7 +468,21 @@
     });
     addEventListener('pagehide', end);
   }
+  // ---- a pairing code that was scanned -----------------------------------------------------------------------------
+  // It comes after "#", which is never sent; it leaves the address at once, so that it stays in no history. It is not
+  // sent by itself: first a person compares the fingerprint. Nor is the fingerprint shown here: a page that somebody
+  // else sent could show any.
+  function scanned() {
+    const code = (location.hash.match(/^#code=(\d{8}(?:\d{8})?)(?:&|$)/) || [])[1];
+    const field = code && by('form[action="/pair"] [name=code]');
+    if (!field) return;
+    history.replaceState(null, '', location.pathname);
+    field.value = code;
+    by('#scanned').hidden = false;
+  }
+  addEventListener('hashchange', scanned);
   document.addEventListener('DOMContentLoaded', () => {
+    scanned();
     ready();
     scanner();
   });

@@ -3,8 +3,11 @@
 #include "web/frame.hpp"
 #include "web/pages/kit_items.hpp"
 #include "web/pages/pages.hpp"
+#include "web/reach.hpp"
 
 #include "base/text.hpp"
+#include "drawing/svg.hpp"
+#include "report/qr.hpp"
 #include "setup/steps.hpp"
 
 #include <fmt/format.h>
@@ -52,6 +55,97 @@ Html people(Desk const& desk, Exchange const& exchange)
     return body;
 }
 
+Html fingerprint_shown(Reach const& reach)
+{
+    Html lines;
+    for (std::string const& line : fingerprint_lines(reach.fingerprint))
+        lines += html("<span>{}</span>\n", line);
+    if (lines.empty()) return {};
+    return html(
+        "<p>SHA-256 fingerprint of its certificate; the first two lines are enough when you compare it by "
+        "voice:</p>\n<p class=\"fingerprint\" id=\"fingerprint\">{}</p>\n",
+        lines);
+}
+
+/// A code, how it gets onto the other device, and what to compare there.
+Html code_shown(std::string_view person, std::string_view code, Exchange const& exchange)
+{
+    Html body =
+        html("<h1>Pair a device of {}</h1>\n<p>Open the workbench on that device and type this code. It is "
+             "good once, for ten minutes, and gives the role that {} has then.</p>\n<p class=\"code-shown\" "
+             "id=\"code\">{}</p>\n",
+             person, person, in_fours(code));
+    if (exchange.reach && !exchange.reach->addresses.empty()) {
+        std::string const& address = exchange.reach->addresses.front();
+        auto drawn = report::qr_drawing(pairing_text(address, code, exchange.reach->fingerprint), 280);
+        Html others;
+        for (std::string const& one : exchange.reach->addresses)
+            others += html("<li><code>{}</code></li>\n", one);
+        if (drawn) {
+            drawn->name = "QR code";
+            drawn->description = "Address, code and fingerprint for the camera of the other device";
+            body += html(
+                "<div class=\"qr\">{}</div>\n<p>The QR code holds the address <code>{}</code>, the code and "
+                "the fingerprint.</p>\n",
+                drawing::svg(*drawn), address);
+        }
+        if (exchange.reach->addresses.size() > 1)
+            body += html(
+                "<details><summary>All addresses of this machine</summary><ul class=\"plain-list\">{}</ul>"
+                "</details>\n",
+                others);
+        body += html("<h2>Compare before the code is typed</h2>\n<p>The other device's browser shows the "
+                     "fingerprint of "
+                     "the certificate that it got: tap the sign beside the address, then the certificate. It "
+                     "has to be "
+                     "this one. If it is another one, somebody stands between: do not type the code.</p>\n{}",
+                     fingerprint_shown(*exchange.reach));
+    }
+    return body + html("<p><a class=\"button quiet\" href=\"/kit\">Back</a></p>\n");
+}
+
+/// The page of a device that is not paired. It does not show our fingerprint: whoever stands between could
+/// show any on a page, so the one to compare with has to come from the serving machine's own screen.
+Html pairing_form(Exchange const& exchange, Html const& said)
+{
+    Html compare;
+    if (exchange.reach && !exchange.reach->fingerprint.empty())
+        compare = html(
+            "<li>Compare the certificate first. Tap the sign beside the address, then the certificate: your "
+            "browser shows its SHA-256 fingerprint. Somebody at the serving machine reads out theirs, which "
+            "stands beside the code. If the two differ, somebody stands between: type nothing.</li>\n");
+    return html(
+        "<h1>Pair this device</h1>\n{}<ol class=\"pairing\">\n<li>Ask for a code. It is shown on the serving "
+        "machine: on its terminal for the first device, under Kit and people for every "
+        "other.</li>\n{}<li>Type "
+        "it here.</li>\n</ol>\n<p class=\"notice good\" id=\"scanned\" hidden>The code is filled in from the "
+        "QR "
+        "code.</p>\n{}<label>Code<input name=\"code\" inputmode=\"numeric\" autocomplete=\"one-time-code\" "
+        "required maxlength=\"24\" class=\"big\"></label>\n<button>Pair</button>{}\n<h2>On the serving "
+        "machine "
+        "itself</h2>\n<p>Open the one-time address that <code>guidepin serve</code> shows; no code is needed "
+        "there. Each one holds once. The next one is shown on its terminal and kept in the file that it "
+        "names.</p>\n",
+        said, compare, form(exchange, "/pair"), end_form());
+}
+
+/// The certificate as two people compare it, and where other devices come in.
+Html this_workbench(Exchange const& exchange)
+{
+    if (!exchange.reach) return {};
+    Html where;
+    for (std::string const& address : exchange.reach->addresses)
+        where += html("<li><code>{}</code></li>\n", address);
+    Html const devices =
+        where.empty()
+            ? html("<p class=\"quiet\">It listens on this machine alone. For other devices, start it "
+                   "with <code>--listen</code> and this machine's address.</p>\n")
+            : html("<p>Other devices open one of these addresses:</p><ul class=\"plain-list\">{}</ul>\n",
+                   where);
+    return html("<section><h2>This workbench</h2>{}{}</section>\n", devices,
+                fingerprint_shown(*exchange.reach));
+}
+
 } // namespace
 
 Result<Reply> kit_page(Desk& desk, Exchange const& exchange)
@@ -60,11 +154,15 @@ Result<Reply> kit_page(Desk& desk, Exchange const& exchange)
                      "class=\"scroll\"><h2>People</h2>"
                      "{}</section>\n",
                      kit_list(desk, exchange), people(desk, exchange));
+    body += this_workbench(exchange);
     body += html(
         "<section><h2>This device</h2><p>{} ({}){}</p>{}<button class=\"quiet\">End this session</button>{}"
         "</section>\n",
         exchange.person, job::name_of(exchange.role),
-        exchange.at_machine ? ", on the serving machine: nobody logs in here" : ", paired",
+        exchange.at_machine
+            ? ", on the serving machine: this session stays a lead's, whatever role the job gives that name, "
+              "so that somebody can always name people"
+            : ", paired; the role is the one that the job gives that name now",
         form(exchange, "/leave"), end_form());
     return framed(desk, exchange, "Kit and people", body);
 }
@@ -76,9 +174,8 @@ Result<Reply> name_person(Desk& desk, Exchange const& exchange)
     auto const role = job::parse_role(exchange.text("role"));
     if (!role) return Error{Errc::invalid_input, fmt::format("\"{}\" is no role", exchange.text("role"))};
     person.role = *role;
+    // Sessions and codes belong to the person: what they permit changes with this record.
     TRY(desk.job().name_person(person));
-    // Sessions carry the role they began with: whoever changed begins anew.
-    desk.sessions().end_all_of(person.name == exchange.person ? std::string{} : person.name);
     return Reply::see("/kit");
 }
 
@@ -86,30 +183,24 @@ Result<Reply> pairing_code(Desk& desk, Exchange const& exchange)
 {
     for (job::Person const& person : desk.job().state().people) {
         if (person.name != exchange.text("name")) continue;
-        std::string const code = desk.sessions().code_for(person.name, person.role, desk.now().ms);
-        return framed(
-            desk, exchange, "Pair a device",
-            html("<h1>Pair a device of {}</h1>\n<p>Open the workbench on that device and type this code. It "
-                 "is "
-                 "good once, for ten minutes.</p>\n<p class=\"code-shown\" id=\"code\">{} {}</p>\n<p><a "
-                 "class=\"button quiet\" href=\"/kit\">Back</a></p>\n",
-                 person.name, code.substr(0, 4), code.substr(4)));
+        Reply reply =
+            framed(desk, exchange, "Pair a device",
+                   code_shown(person.name, desk.sessions().code_for(person.name, exchange.now_ms), exchange));
+        reply.headers.emplace_back("Cache-Control", "no-store");
+        return reply;
     }
     return Error{Errc::not_found, fmt::format("Nobody is called \"{}\"", exchange.text("name"))};
 }
 
 Result<Reply> pair_page(Desk& desk, Exchange const& exchange)
 {
-    return framed(
-        desk, exchange, "Pair this device",
-        html(
-            "<h1>Pair this device</h1>\n<p>The code is shown on the serving machine: on its terminal for the "
-            "first device, under Kit and people for every other.</p>\n{}{}<label>Code<input name=\"code\" "
-            "inputmode=\"numeric\" autocomplete=\"one-time-code\" required maxlength=\"12\" "
-            "class=\"big\"></label>\n<button>Pair</button>{}",
-            exchange.has("wrong") ? notice("bad", "This code is not good, or no longer: ask for another.")
-                                  : Html{},
-            form(exchange, "/pair"), end_form()));
+    Html said;
+    if (exchange.has("wrong")) said = notice("bad", "This code is not good, or no longer: ask for another.");
+    if (exchange.text("key") == "void")
+        said =
+            notice("bad", "This one-time address does not hold, or was opened before: each holds once. The "
+                          "serving machine has the next one.");
+    return framed(desk, exchange, "Pair this device", pairing_form(exchange, said));
 }
 
 Result<Reply> pair(Desk& desk, Exchange const& exchange)
@@ -118,10 +209,50 @@ Result<Reply> pair(Desk& desk, Exchange const& exchange)
     for (char const letter : exchange.text("code")) {
         if (letter >= '0' && letter <= '9') code += letter;
     }
-    auto const session = desk.sessions().pair(code, desk.now().ms);
-    if (!session) return Reply::see("/pair?wrong=yes");
+    Redeemed const redeemed = desk.sessions().redeem(code, exchange.peer, exchange.now_ms);
+    // The role is looked up now: a code made for a person who was demoted or left since gives what holds
+    // today.
+    auto const role = role_of(desk.job().state().people, desk.settings().actor.name, redeemed.person);
+    if (redeemed.outcome == Redeemed::Outcome::good && role) {
+        Reply reply = Reply::see("/");
+        reply.headers.emplace_back("X-Session",
+                                   desk.sessions().begin(redeemed.person, false, exchange.now_ms));
+        return reply;
+    }
+    if (redeemed.wait_ms == 0) return Reply::see("/pair?wrong=yes");
+    std::int64_t const seconds = (redeemed.wait_ms + 999) / 1000;
+    std::string const span =
+        seconds < 120 ? fmt::format("{} seconds", seconds) : fmt::format("{} minutes", (seconds + 59) / 60);
+    std::string said;
+    switch (redeemed.outcome) {
+    case Redeemed::Outcome::paused:
+        said =
+            fmt::format("Somebody has sent {} wrong codes within ten minutes. Codes of eight digits are not "
+                        "looked at for {}. Ask for a new code: it has sixteen digits and holds at once.",
+                        Guesses::budget, span);
+        break;
+    case Redeemed::Outcome::wait:
+        said = fmt::format(
+            "Too many wrong codes came from this device's address, so this code was not looked at. "
+            "Wait {}, then type it again.",
+            span);
+        break;
+    default:
+        said = fmt::format(
+            "This code is not good, or no longer. Too many wrong ones came from this device's address: "
+            "the next one is looked at after {}.",
+            span);
+    }
+    Reply reply = framed(desk, exchange, "Pair this device", pairing_form(exchange, notice("bad", said)));
+    reply.status = 429;
+    reply.headers.emplace_back("Retry-After", std::to_string(seconds));
+    return reply;
+}
+
+Result<Reply> certificate_seen(Desk&, Exchange const&)
+{
     Reply reply = Reply::see("/");
-    reply.headers.emplace_back("X-Session", *session);
+    reply.headers.emplace_back("X-Certificate-Seen", "yes"); // the door turns this into a cookie
     return reply;
 }
 

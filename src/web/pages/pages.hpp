@@ -50,6 +50,7 @@ Result<Reply> name_person(Desk& desk, Exchange const& exchange);
 Result<Reply> pairing_code(Desk& desk, Exchange const& exchange);
 Result<Reply> pair_page(Desk& desk, Exchange const& exchange);
 Result<Reply> pair(Desk& desk, Exchange const& exchange);
+Result<Reply> certificate_seen(Desk& desk, Exchange const& exchange);
 Result<Reply> leave(Desk& desk, Exchange const& exchange);
 Result<Reply> token(Desk& desk, Exchange const& exchange);
 Result<Reply> page_list(Desk& desk, Exchange const& exchange);

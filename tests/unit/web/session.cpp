@@ -8,7 +8,10 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include <ctime>
 #include <set>
+
+#include <fmt/format.h>
 
 namespace guidepin::web {
 namespace {
@@ -16,35 +19,107 @@ namespace {
 TEST(Sessions, EndByThemselves)
 {
     Sessions sessions;
-    std::string const id = sessions.begin("Ines", job::Role::technician, 0);
+    std::string const id = sessions.begin("Ines", false, 0);
     ASSERT_TRUE(sessions.find(id, Sessions::idle_ms).has_value());
     EXPECT_FALSE(sessions.find(id, 2 * Sessions::idle_ms + 1).has_value()) << "idle too long";
-    std::string const busy = sessions.begin("Ines", job::Role::technician, 0);
+    std::string const busy = sessions.begin("Ines", false, 0);
     for (std::int64_t now = 0; now <= Sessions::longest_ms; now += Sessions::idle_ms / 2)
         ASSERT_TRUE(sessions.find(busy, now).has_value());
     EXPECT_FALSE(sessions.find(busy, Sessions::longest_ms + 1).has_value()) << "in use, but too long";
     EXPECT_FALSE(sessions.find("", 0).has_value());
 }
 
-TEST(Sessions, ACodeIsGoodOnceAndForTenMinutes)
+TEST(Sessions, AnOpenPageAloneKeepsNoneAlive)
 {
     Sessions sessions;
-    std::string const code = sessions.code_for("Tomasz", job::Role::reviewer, 0);
-    EXPECT_EQ(code.size(), 8U);
-    auto const id = sessions.pair(code, Sessions::code_lives_ms);
-    ASSERT_TRUE(id.has_value());
-    EXPECT_EQ(sessions.find(*id, Sessions::code_lives_ms)->role, job::Role::reviewer);
-    EXPECT_FALSE(sessions.pair(code, 0).has_value()) << "once";
-    std::string const late = sessions.code_for("Tomasz", job::Role::reviewer, 0);
-    EXPECT_FALSE(sessions.pair(late, Sessions::code_lives_ms + 1).has_value());
+    std::string const id = sessions.begin("Ines", false, 0);
+    for (std::int64_t now = 0; now <= Sessions::idle_ms; now += Sessions::idle_ms / 16)
+        ASSERT_TRUE(sessions.holds(id, now));
+    EXPECT_FALSE(sessions.holds(id, Sessions::idle_ms + 1));
 }
 
-TEST(Sessions, GuessingVoidsEveryCode)
+TEST(Sessions, AreBoundedAndForgotten)
 {
     Sessions sessions;
-    std::string const code = sessions.code_for("Ines", job::Role::lead, 0);
-    for (int i = 0; i < Sessions::wrong_codes; ++i) EXPECT_FALSE(sessions.pair("x", 0).has_value());
-    EXPECT_FALSE(sessions.pair(code, 0).has_value());
+    std::string const first = sessions.begin("Ines", false, 0);
+    std::string const second = sessions.begin("Ines", false, 1);
+    ASSERT_TRUE(sessions.find(first, 2).has_value());
+    for (std::size_t i = 0; i < Sessions::sessions_at_most - 1; ++i) sessions.begin("Tomasz", false, 3);
+    EXPECT_EQ(sessions.count(), Sessions::sessions_at_most);
+    EXPECT_FALSE(sessions.holds(second, 3)) << "the one unused for longest makes room";
+    EXPECT_TRUE(sessions.holds(first, 3));
+    sessions.purge(Sessions::idle_ms + 4);
+    EXPECT_EQ(sessions.count(), 0U);
+}
+
+TEST(Sessions, TheirClockDoesNotFollowTheWallClock)
+{
+    // Oracle: CLOCK_BOOTTIME itself; the wall clock is decades away from it.
+    timespec boot{};
+    ASSERT_EQ(::clock_gettime(CLOCK_BOOTTIME, &boot), 0);
+    std::int64_t const expected = static_cast<std::int64_t>(boot.tv_sec) * 1000;
+    EXPECT_GE(since_start_ms(), expected);
+    EXPECT_LT(since_start_ms(), expected + 3'600'000);
+}
+
+TEST(Sessions, ACodeIsGoodOnceAndForTenMinutes)
+{
+    using Outcome = Redeemed::Outcome;
+    Sessions sessions;
+    std::string const code = sessions.code_for("Tomasz", 0);
+    EXPECT_EQ(code.size(), 8U);
+    auto const redeemed = sessions.redeem(code, "192.0.2.7", Sessions::code_lives_ms);
+    EXPECT_EQ(redeemed.outcome, Outcome::good);
+    EXPECT_EQ(redeemed.person, "Tomasz");
+    EXPECT_EQ(sessions.redeem(code, "192.0.2.7", 0).outcome, Outcome::wrong) << "once";
+    std::string const late = sessions.code_for("Tomasz", 0);
+    EXPECT_EQ(sessions.redeem(late, "192.0.2.7", Sessions::code_lives_ms + 1).outcome, Outcome::wrong);
+    EXPECT_EQ(in_fours("12345678"), "1234 5678");
+}
+
+TEST(Sessions, GuessingSlowsTheGuesserAndVoidsNobodysCode)
+{
+    using Outcome = Redeemed::Outcome;
+    Sessions sessions;
+    std::string const code = sessions.code_for("Ines", 0);
+    for (int i = 0; i <= Guesses::free_tries; ++i)
+        EXPECT_EQ(sessions.redeem("x", "192.0.2.66", 0).outcome, Outcome::wrong);
+    auto const waits = sessions.redeem(code, "192.0.2.66", 0);
+    EXPECT_EQ(waits.outcome, Outcome::wait) << "the right code is not looked at either";
+    EXPECT_EQ(waits.wait_ms, Guesses::first_wait_ms);
+    for (int i = 0; i < 1000; ++i) sessions.redeem(code, "192.0.2.66", 0);
+    EXPECT_EQ(sessions.redeem(code, "192.0.2.66", 0).wait_ms, Guesses::first_wait_ms)
+        << "asking while it waits costs nothing more";
+    EXPECT_EQ(sessions.redeem(code, "192.0.2.7", 0).outcome, Outcome::good) << "another address";
+}
+
+TEST(Sessions, WhenTheBudgetIsSpentNewCodesAreTooLongToGuess)
+{
+    using Outcome = Redeemed::Outcome;
+    Sessions sessions;
+    std::string const known = sessions.code_for("Ines", 0);
+    std::string const wrong = known == "00000000" ? "11111111" : "00000000";
+    for (std::size_t i = 0; i < Guesses::budget; ++i)
+        EXPECT_EQ(sessions.redeem(wrong, fmt::format("2001:db8::{:x}", i), 0).outcome, Outcome::wrong);
+    auto const paused = sessions.redeem(known, "192.0.2.7", 1);
+    EXPECT_EQ(paused.outcome, Outcome::paused);
+    EXPECT_EQ(paused.wait_ms, Guesses::window_ms - 1);
+    std::string const longer = sessions.code_for("Ines", 1);
+    EXPECT_EQ(longer.size(), 16U);
+    EXPECT_EQ(sessions.redeem(longer, "192.0.2.7", 1).outcome, Outcome::good) << "nobody is locked out";
+    EXPECT_EQ(sessions.redeem(known, "192.0.2.7", Guesses::window_ms).outcome, Outcome::good)
+        << "the short one was never void: the first wrong ones are ten minutes old, and so is it";
+    EXPECT_EQ(sessions.code_for("Ines", Guesses::window_ms).size(), 8U);
+}
+
+TEST(Sessions, ManyCodesVoidTheOldestAlone)
+{
+    using Outcome = Redeemed::Outcome;
+    Sessions sessions;
+    std::string const oldest = sessions.code_for("Ines", 0), next = sessions.code_for("Tomasz", 1);
+    for (std::size_t i = 0; i + 1 < Sessions::codes_at_most; ++i) sessions.code_for("Vera", 2);
+    EXPECT_EQ(sessions.redeem(oldest, "192.0.2.7", 3).outcome, Outcome::wrong);
+    EXPECT_EQ(sessions.redeem(next, "192.0.2.7", 3).outcome, Outcome::good);
 }
 
 TEST(Sessions, TokensAndIdsDiffer)
@@ -52,10 +127,26 @@ TEST(Sessions, TokensAndIdsDiffer)
     Sessions sessions;
     std::set<std::string> seen;
     for (int i = 0; i < 200; ++i) {
-        std::string const id = sessions.begin("Ines", job::Role::lead, 0);
+        std::string const id = sessions.begin("Ines", false, 0);
         EXPECT_TRUE(seen.insert(id).second);
         EXPECT_TRUE(seen.insert(sessions.find(id, 0)->token).second);
     }
+}
+
+TEST(Roles, AreThoseOfThisMoment)
+{
+    std::vector<job::Person> people = {{"Ines", job::Role::technician, {}, {}},
+                                       {"Vera", job::Role::reviewer, {}, {}}};
+    EXPECT_EQ(role_of(people, "Olga", "Ines"), job::Role::technician);
+    EXPECT_EQ(role_of(people, "Olga", "Nobody"), std::nullopt) << "has no part in the job";
+    EXPECT_EQ(role_of(people, "Olga", "Olga"), job::Role::lead) << "who started the workbench";
+    people.push_back({"Olga", job::Role::reviewer, {}, {}});
+    EXPECT_EQ(role_of(people, "Olga", "Olga"), job::Role::reviewer) << "unless they gave it away";
+    Session session;
+    session.person = "Olga";
+    EXPECT_EQ(role_of(people, "Olga", session), job::Role::reviewer);
+    session.at_machine = true;
+    EXPECT_EQ(role_of(people, "Olga", session), job::Role::lead) << "so that somebody can name people";
 }
 
 TEST(Roles, MayWhatTheyMay)
