@@ -61,9 +61,9 @@ struct Finding
     std::optional<std::int64_t> since_ms;     ///< first reading that shows it
     std::optional<double> size_db, size_u_db; ///< loss added (negative: taken away), standard uncertainty
     double probability = 0;
-    std::uint32_t reference = 0xffffffff;  ///< of faults of a reference or a test cord
-    std::string subject;                   ///< what it is about, where that is no link and no measured reference
-    std::string evidence;                  ///< one sentence with numbers
+    std::uint32_t reference = 0xffffffff; ///< of faults of a reference or a test cord
+    std::string subject;  ///< what it is about, where that is no link and no measured reference
+    std::string evidence; ///< one sentence with numbers
     std::vector<Alternative> alternatives; ///< most probable first
     std::string action;                    ///< what to do first
 };

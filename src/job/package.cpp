@@ -289,9 +289,10 @@ Result<std::unique_ptr<record::Snapshot>> moment_of(Job& job)
         TRY_ASSIGN(std::string const version, record::chains_digest(job.store()));
         if (version == job.version()) return moment;
     }
-    return Error{Errc::busy, fmt::format("{} changes all the time; wait until the other programs have finished, then "
-                                         "repeat",
-                                         job.store().name())};
+    return Error{Errc::busy,
+                 fmt::format("{} changes all the time; wait until the other programs have finished, then "
+                             "repeat",
+                             job.store().name())};
 }
 
 } // namespace

@@ -2,7 +2,7 @@
 // One number for all derived rows, which can follow a change without reading the rest: the sum, modulo 2^256,
 // of SHA-256 over each row. The order of the rows does not matter. It finds rows that were changed by mistake
 // or by a stranger when it is compared with the digest of rows computed from the records; by itself it proves
-// nothing. Verified by: tests/store/record/derived.cpp.
+// nothing. Verified by: tests/store/record/store.cpp.
 #pragma once
 
 #include "base/result.hpp"

@@ -7,6 +7,9 @@
 #include <algorithm>
 #include <chrono>
 
+#include <sys/resource.h>
+#include <unistd.h>
+
 namespace guidepin::web {
 
 namespace {
@@ -218,6 +221,8 @@ void Thinker::publish(Thought thought)
 void Thinker::work()
 {
     using Clock = std::chrono::steady_clock;
+    // Pages and entries go first: under load the findings would take a whole core from them.
+    ::setpriority(PRIO_PROCESS, static_cast<id_t>(::gettid()), 10);
     Mind mind(job_path_, actor_);
     std::unique_lock guard(lock_);
     std::string tried;

@@ -280,7 +280,9 @@ Outcome create_sqlite(std::string const& path, CreateOptions const& options)
     return sqlite::sync_folder_of(path);
 }
 
-Result<std::unique_ptr<Store>> open_sqlite(std::string const& path, OpenOptions const& options)
+namespace {
+
+Result<std::unique_ptr<Store>> open_known(std::string const& path, OpenOptions const& options)
 {
     TRY(sqlite::require_file(path));
     bool const writes = options.access == OpenOptions::Access::write;
@@ -296,6 +298,16 @@ Result<std::unique_ptr<Store>> open_sqlite(std::string const& path, OpenOptions 
                                                        derived_known || writes);
     if (writes && !derived_known) TRY(sqlite::renew_derived(*store));
     return std::unique_ptr<Store>(std::move(store));
+}
+
+} // namespace
+
+Result<std::unique_ptr<Store>> open_sqlite(std::string const& path, OpenOptions const& options)
+{
+    auto store = open_known(path, options);
+    if (store || store.error().code != Errc::internal) return store;
+    // Our statements are right for our files: what SQLite cannot make sense of here is the file.
+    return Error{Errc::damaged, fmt::format("{} is damaged: {}", path, store.error().message)};
 }
 
 } // namespace guidepin::record
