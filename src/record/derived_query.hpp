@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // Questions to derived rows in memory. Pages and commands ask these, never the tables in a file: what a
 // stranger wrote into a file's derived tables must not pass for a verdict. Verified by:
-// tests/store/record/derived.cpp.
+// tests/store/record/store.cpp.
 #pragma once
 
 #include "record/derived.hpp"

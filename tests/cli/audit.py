@@ -223,6 +223,14 @@ def voided(session):
     guidepin(session, "report", "job.guidepin", "--out", "package", allowed=(0,))
 
 
+def event_for_nothing(session):
+    site = Site()
+    make(session, site, report=False)
+    guidepin(session, "reference-event", "job.guidepin", "launch-cord-left-source", "--reference", "R-77",
+             "--at", stamp(START + datetime.timedelta(minutes=12)))
+    guidepin(session, "report", "job.guidepin", "--out", "package", allowed=(0,))
+
+
 def second_check(loss, minutes):
     def run(session):
         site = Site()
@@ -370,6 +378,7 @@ CASES = {
     "manifest-missing": (package_case(lambda s: (s.folder / "package/manifest.json").unlink()), None),
     "manifest-unsigned": (draft, None),
     "signed-by-stranger": (stranger, None),
+    "contradicting-records": (event_for_nothing, None),
     "file-unlisted": (package_case(lambda s: (s.folder / "package/more.pdf").write_text("?")), None),
     "link-not-tested": (site_case(lambda site: keep(site, lambda r: r["link"] != "N-4")), ["N-4"]),
     "wavelength-not-measured": (site_case(lambda site: keep(site, lambda r: not (r["link"] == "N-3" and r["wavelength_nm"] == 1300))), ["N-3"]),
