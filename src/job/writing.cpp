@@ -45,6 +45,9 @@ char const* remedy_of(int number)
     case ENOSPC:
     case EDQUOT:
         return ". Free some space and repeat";
+    case EFBIG:
+        return ": it would grow beyond the limit on the size of a file (ulimit -f). Raise that limit and "
+               "repeat";
     case EROFS:
     case EACCES:
     case EPERM:

@@ -22,8 +22,9 @@ Result<std::unique_ptr<Desk>> Desk::open(DeskSettings settings)
     TRY_ASSIGN(auto job, job::Job::open(settings.job_path, settings.actor, true));
     desk->job_.emplace(std::move(job));
     desk->settings_ = std::move(settings);
-    TRY(desk->job_->rows());
-    desk->look(); // also compares the rows in the file with those of the records
+    // The rows in the file may be somebody else's; the first entry then writes only what it changes.
+    TRY(desk->job_->rebuild());
+    desk->look();
     desk->thinker_ = std::make_unique<Thinker>(desk->settings_.job_path, desk->settings_.actor,
                                                [raw = desk.get()] { raw->changed(); });
     desk->thinker_->think_of(desk->job_->version());

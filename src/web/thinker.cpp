@@ -96,8 +96,6 @@ class Thinker::Mind
             TRY_ASSIGN(auto opened, job::Job::open(path_, actor_, false));
             job_.emplace(std::move(opened));
         }
-        // The audit reads the file again: it must see what the findings saw.
-        TRY_ASSIGN(auto const snapshot, job_->store().snapshot());
         TRY(job_->refresh());
         Thought thought;
         thought.version = thought.audit_version = job_->version();
@@ -109,6 +107,13 @@ class Thinker::Mind
         explained_ = state.tests.size();
         TRY_ASSIGN(auto findings, job::findings_from(state, *assessment, explaining_->findings()));
         TRY_ASSIGN(thought.audit, job::audit_job(*job_, actor_, &findings));
+        // The audit reads the file again, without a snapshot that would keep new records in the log. What was
+        // written meanwhile is looked at next; until then the audit before is shown.
+        TRY_ASSIGN(std::string const version, record::chains_digest(job_->store()));
+        if (version != thought.version) {
+            thought.audit = last_.audit;
+            thought.audit_version = last_.audit_version;
+        }
         last_ = Thought{}; // no picture is taken over
         TRY(show(thought, std::move(findings)));
         return thought;

@@ -6,6 +6,7 @@ Memory is measured, not guessed: the peak of the program as the kernel counts it
 file of one shape. What the larger one takes more may be a few times what it is larger, whatever the build and its sanitizers take
 besides. Time is not judged; a run that never ends meets the limit of RUN_SECONDS."""
 
+import re
 import os
 import pathlib
 import signal
@@ -90,7 +91,7 @@ def try_empty_lines(session):
                 code, said, peak = run(session, words_for(kind, copies_of_job(session), "nothing.csv"))
                 peaks.append(peak)
                 sizes.append(len(text))
-                answers.append((code, said.replace("nothing.csv", "FILE")))
+                answers.append((code, re.sub(r"line \d+", "line N", said.replace("nothing.csv", "FILE"))))
             more = (peaks[1] - peaks[0]) / (sizes[1] - sizes[0])
             # A row of separators may be a row of values, so columns of 49 bytes are made for it: 49/12 of its bytes at the most.
             most = 2.5 if label == "empty lines" else 6.5
@@ -144,7 +145,7 @@ def try_large_schedule(session):
         expect(code == 0, f"schedule of {count} links: {code}: {said[:300]}")
         peaks.append(peak)
     each = (peaks[1] - peaks[0]) / (counts[1] - counts[0])
-    expect(each < (20_000 if "ASAN_OPTIONS" in os.environ or is_sanitized() else 4_000), f"{each:.0f} bytes of memory for a link of a schedule")
+    expect(each < (32_000 if "ASAN_OPTIONS" in os.environ or is_sanitized() else 4_000), f"{each:.0f} bytes of memory for a link of a schedule")
 
 
 def is_sanitized():

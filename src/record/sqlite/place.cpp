@@ -28,12 +28,14 @@ Place::Place(std::string path)
     : path_(std::move(path))
 {
     known_[0] = identity_of(path_);
+    had_log_ = identity_of(path_ + "-wal").has_value();
     if (known_[0]) note_open(known_[0]->device, known_[0]->inode);
 }
 
 Place::Place(Place&& other) noexcept
     : known_(std::exchange(other.known_, {}))
     , path_(std::move(other.path_))
+    , had_log_(other.had_log_)
 {
 }
 
@@ -43,6 +45,7 @@ Place& Place::operator=(Place&& other) noexcept
     forget();
     known_ = std::exchange(other.known_, {});
     path_ = std::move(other.path_);
+    had_log_ = other.had_log_;
     return *this;
 }
 

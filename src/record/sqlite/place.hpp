@@ -32,6 +32,9 @@ class Place
     Place& operator=(Place&&) noexcept;
     ~Place();
 
+    /// Whether there was a log beside the file when this was made: before SQLite made one.
+    bool had_log() const { return had_log_; }
+
     /// Whether the path names the remembered files still. The log and its index are remembered when they are
     /// first seen; while a connection is open, nobody who keeps SQLite's locks removes them. Errors:
     /// environment, which says what happened and what to do.
@@ -44,6 +47,7 @@ class Place
     /// In this order: the job file, its log, the log's index.
     std::array<std::optional<FileIdentity>, 3> known_;
     std::string path_;
+    bool had_log_ = false;
 };
 
 } // namespace guidepin::record::sqlite

@@ -80,15 +80,30 @@ SqliteStore::SqliteStore(Database database, Place place, OpenOptions const& opti
     , station_(options.key != nullptr ? options.key->station() : std::string())
     , derived_usable_(derived_usable)
 {
+    look_at_mark();
+}
+
+void SqliteStore::look_at_mark()
+{
+    if (place_.had_log()) return; // what it holds is read with the file
     auto const marked = property(log_in_use);
     if (!marked || !*marked || (*marked)->empty()) return;
-    auto const chains = chains_digest(*this);
-    if (chains && *chains == **marked && !identity_of(database_.path() + "-wal"))
-        caution_ = fmt::format(
-            "{} was copied or moved without its file {}-wal while a program wrote to it: it is older "
-            "than the verdicts that were shown from it, and its newest entries may be missing. Look "
-            "for the -wal file where it came from, or take another copy",
-            database_.path(), database_.path());
+    auto const last = newest_record();
+    if (!last) return;
+    caution_ =
+        fmt::format("{} was copied or moved without its file {}-wal while a program had it open. Its last "
+                    "record is of {}; the program may have shown verdicts and kept entries that are newer. "
+                    "Look for the -wal file where the copy came from, or take another copy",
+                    database_.path(), database_.path(), instant_text(*last));
+}
+
+Result<Instant> SqliteStore::newest_record() const
+{
+    TRY_ASSIGN(auto row, database_.prepare(Sql{
+                             "select time_ms, offset_minutes from record order by time_ms desc limit 1"}));
+    TRY_ASSIGN(bool const found, row.step());
+    if (!found) return Instant{};
+    return Instant{row.integer(0), static_cast<std::int16_t>(row.integer(1))};
 }
 
 SqliteStore::~SqliteStore()
@@ -103,10 +118,9 @@ Outcome SqliteStore::mark_log_in_use()
         TRY_ASSIGN(auto const mark, property(log_in_use));
         if (mark && !mark->empty()) return {};
     }
-    TRY_ASSIGN(std::string const chains, chains_digest(*this));
     TRY_ASSIGN(auto set, database_.prepare(statement::set_property));
     set.bind(1, log_in_use);
-    set.bind(2, chains);
+    set.bind(2, options_.maker.program);
     TRY(set.run());
     marked_ = true;
     TRY(database_.run(Sql{"commit"}));

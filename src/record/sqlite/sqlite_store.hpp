@@ -54,6 +54,8 @@ class SqliteStore final : public Store
     void settle() const;
 
   private:
+    void look_at_mark();
+    Result<Instant> newest_record() const;
     Outcome mark_log_in_use();
     void clear_mark();
 
@@ -68,7 +70,7 @@ class SqliteStore final : public Store
     mutable bool log_left_ = false; ///< a reader was in the way of settle()
 };
 
-/// Property of a file whose newest records may be in its log: the digest of the chains when that began. A
+/// Property of a file whose newest records may be in its log: version of the program that has it open. A
 /// file that says so and has no log was copied or moved without it.
 inline constexpr std::string_view log_in_use = "log-in-use";
 
