@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // Starts the programs of a race at the same moment and judges what they leave. See races.hpp.
 #include "races.hpp"
+#include "record/derived_digest.hpp"
 
 #include "job/derived_change.hpp"
 #include "record/kind.hpp"
@@ -68,12 +69,7 @@ void put(char* to, std::size_t size, std::string const& text)
 
 std::string digest_of(record::DerivedTables const& tables)
 {
-    record::CreateOptions const create{{"0.1.0", "facts"}, "digest", "{}"};
-    auto const store =
-        record::make_memory_store(create, {create.maker, record::OpenOptions::Access::write, nullptr, 0});
-    auto const write = store->begin_write();
-    if (!write || !(*write)->replace_derived(tables, "basis") || !(*write)->commit()) return "no digest";
-    auto const digest = record::derived_digest(*store);
+    auto const digest = record::DerivedDigest::of(tables);
     return digest ? digest->hex() : digest.error().message;
 }
 
@@ -547,7 +543,7 @@ std::string Arena::judged(std::vector<Ending> const& orders)
         if (auto const whole = (*store)->verify_container(); !whole) return said + whole.error().message;
         if (auto const words = true_answers(**store, ending.answers); !words.empty()) return said + words;
         basis = (*store)->derived_basis().value();
-        before = record::derived_digest(**store).value().hex();
+        before = digest_of((*store)->derived_tables().value());
         if (basis != record::chains_digest(**store).value())
             return said + "the derived rows are not those of the latest records";
     }
@@ -563,7 +559,7 @@ std::string Arena::judged(std::vector<Ending> const& orders)
     }
     auto const same = job->rebuild();
     if (!same) return said + same.error().message;
-    if (!*same || record::derived_digest(job->store()).value().hex() != before)
+    if (!*same || digest_of(job->store().derived_tables().value()) != before)
         return said + "a rebuild gives other derived rows";
     if (race_.judge) {
         if (auto const words = race_.judge(ending.answers, job->state()); !words.empty()) return said + words;

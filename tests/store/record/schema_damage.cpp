@@ -42,8 +42,8 @@ Outcome used(std::string const& path, OpenOptions::Access access, StationKey con
     (void)tables;
     TRY_ASSIGN(auto const basis, store->derived_basis());
     (void)basis;
-    TRY_ASSIGN(auto const page, store->links({}));
-    (void)page;
+    TRY_ASSIGN(auto const digest, store->derived_digest());
+    (void)digest;
     if (access == OpenOptions::Access::write) {
         TRY(append(*store, notes(9, 1)));
     }
