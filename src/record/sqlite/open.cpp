@@ -211,9 +211,17 @@ Outcome write_opening(std::string const& path, CreateOptions const& options)
     open.maker = options.maker;
     open.access = OpenOptions::Access::write;
     open.key = options.key;
-    TRY_ASSIGN(auto const store, open_sqlite(path, open));
-    TRY(append(*store, options.opening));
-    return {};
+    {
+        TRY_ASSIGN(auto const store, open_sqlite(path, open));
+        TRY(append(*store, options.opening));
+    }
+    // The log does not come along when the file goes to its place.
+    if (!has_unfinished_work(path)) return {};
+    return Error{
+        Errc::environment,
+        fmt::format("{}: the disk did not take the first records; see to the disk (space, quota, cable) "
+                    "and repeat",
+                    path)};
 }
 
 /// So that the name of a new file outlives a power cut.
