@@ -24,6 +24,7 @@ Result<std::unique_ptr<Desk>> Desk::open(DeskSettings settings)
     desk->settings_ = std::move(settings);
     // The rows in the file may be somebody else's; the first entry then writes only what it changes.
     TRY(desk->job_->rebuild());
+    desk->keep_people();
     desk->look();
     desk->thinker_ = std::make_unique<Thinker>(desk->settings_.job_path, desk->settings_.actor,
                                                [raw = desk.get()] { raw->changed(); });
@@ -65,8 +66,22 @@ void Desk::changed()
 
 void Desk::job_changed()
 {
+    keep_people();
     thinker_->think_of(job_->version());
     changed();
+}
+
+std::shared_ptr<std::vector<job::Person> const> Desk::people() const
+{
+    std::lock_guard const guard(people_lock_);
+    return people_;
+}
+
+void Desk::keep_people()
+{
+    auto people = std::make_shared<std::vector<job::Person> const>(job_->state().people);
+    std::lock_guard const guard(people_lock_);
+    people_ = std::move(people);
 }
 
 std::uint64_t Desk::wait_for_change(std::uint64_t seen, int milliseconds)
@@ -117,6 +132,7 @@ bool Desk::look()
     bool const is_news = trouble != trouble_;
     trouble_ = std::move(trouble);
     if (!outcome || !*outcome) return is_news;
+    keep_people();
     return job_->rows().has_value() || is_news;
 }
 

@@ -61,6 +61,9 @@ class Desk
     /// nothing is kept, and every page shows it. Under lock().
     std::string const& trouble() const { return trouble_; }
 
+    /// Who is in the job and may do what, as it is now. Nobody has to wait for a page to ask this.
+    std::shared_ptr<std::vector<job::Person> const> people() const;
+
     /// Something was written: every open page hears of it.
     void changed();
     /// Something was written to the job, whose lock is held: the thinker hears of it as well.
@@ -87,6 +90,7 @@ class Desk
     Desk() = default;
     void watch();
     bool look();
+    void keep_people();
     void build(std::string const& person);
 
     DeskSettings settings_;
@@ -102,6 +106,8 @@ class Desk
     std::list<Stashed> stash_;
     Building building_;
     std::string trouble_;
+    mutable std::mutex people_lock_;
+    std::shared_ptr<std::vector<job::Person> const> people_;
     std::int64_t told_ms_ = 0;
 };
 

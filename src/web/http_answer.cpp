@@ -47,30 +47,97 @@ bool takes_gzip(Request const& request)
     return request.header("accept-encoding").find("gzip") != std::string_view::npos;
 }
 
-Finished finish(Reply reply, bool pack)
+namespace {
+
+/// A body for which compressing is worth its time.
+bool is_packed(Reply const& reply)
 {
-    Finished done;
-    done.status = reply.status;
+    return reply.body.size() >= small_body && reply.type != "application/pdf" &&
+           reply.type.rfind("image/", 0) != 0;
+}
+
+/// All header lines of a reply but those that follow from its bytes.
+std::string header_lines(Reply const& reply, bool pack)
+{
+    std::string lines;
     auto const has = [&](std::string_view name) {
         return std::any_of(reply.headers.begin(), reply.headers.end(),
                            [&](auto const& header) { return lowered(header.first) == lowered(name); });
     };
     for (auto const& [name, value] : guards) {
-        if (!has(name)) done.lines += line(name, value);
+        if (!has(name)) lines += line(name, value);
     }
-    if (!has("Cache-Control")) done.lines += line("Cache-Control", "no-cache, private");
-    for (auto const& [name, value] : reply.headers) done.lines += line(name, value);
-    if (reply.status == 200) done.tag = fmt::format("\"{}-{:016x}\"", build_id(), fast_hash(reply.body));
-    done.lines += line("Content-Type", reply.type);
-    bool const small = reply.body.size() < small_body || reply.type == "application/pdf" ||
-                       reply.type.rfind("image/", 0) == 0;
-    if (!small) done.lines += line("Vary", "Accept-Encoding");
-    if (!small && pack) {
-        reply.body = squeezed(reply.body);
-        done.lines += line("Content-Encoding", "gzip");
+    if (!has("Cache-Control")) lines += line("Cache-Control", "no-cache, private");
+    for (auto const& [name, value] : reply.headers) lines += line(name, value);
+    lines += line("Content-Type", reply.type);
+    if (!is_packed(reply)) return lines;
+    lines += line("Vary", "Accept-Encoding");
+    if (pack) lines += line("Content-Encoding", "gzip");
+    return lines;
+}
+
+std::string tag_of(int status, std::uint64_t hash)
+{
+    return status == 200 ? fmt::format("\"{}-{:016x}\"", build_id(), hash) : std::string{};
+}
+
+std::vector<std::string_view> between(std::string_view text, std::string_view gap)
+{
+    std::vector<std::string_view> pieces;
+    std::size_t from = 0;
+    for (std::size_t at = text.find(gap); at != std::string_view::npos; at = text.find(gap, from)) {
+        pieces.push_back(text.substr(from, at - from));
+        from = at + gap.size();
     }
+    pieces.push_back(text.substr(from));
+    return pieces;
+}
+
+} // namespace
+
+Finished finish(Reply reply, bool pack)
+{
+    Finished done;
+    done.status = reply.status;
+    done.lines = header_lines(reply, pack);
+    done.tag = tag_of(reply.status, fast_hash(reply.body));
+    if (pack && is_packed(reply)) reply.body = squeezed(reply.body);
     done.body = std::make_shared<std::string const>(std::move(reply.body));
     return done;
+}
+
+SharedPage::SharedPage(Reply reply, std::string_view gap, bool pack)
+    : status_(reply.status)
+    , lines_(header_lines(reply, pack))
+    , hash_(fast_hash(reply.body))
+{
+    auto const pieces = between(reply.body, gap);
+    if (pack && is_packed(reply))
+        squeezed_.emplace(pieces);
+    else
+        pieces_.assign(pieces.begin(), pieces.end());
+}
+
+Finished SharedPage::with(std::string_view token) const
+{
+    std::string body;
+    if (squeezed_) {
+        body = squeezed_->with(token);
+    } else {
+        for (std::string const& piece : pieces_) {
+            if (&piece != pieces_.data()) body += token;
+            body += piece;
+        }
+    }
+    return {status_, lines_, tag_of(status_, hash_ ^ fast_hash(token)),
+            std::make_shared<std::string const>(std::move(body))};
+}
+
+std::size_t SharedPage::bytes() const
+{
+    std::size_t sum = sizeof(*this) + lines_.size() + (squeezed_ ? squeezed_->bytes() : 0);
+    for (std::string const& piece : pieces_) sum += piece.size();
+    return sum;
 }
 
 Answer answer_of(Finished const& finished, Request const& request, std::string const& set_cookie)

@@ -6,9 +6,14 @@
 
 #include "web/page.hpp"
 #include "web/request.hpp"
+#include "web/squeeze.hpp"
 
+#include <cstdint>
 #include <memory>
+#include <optional>
 #include <string>
+#include <string_view>
+#include <vector>
 
 namespace guidepin::web {
 
@@ -19,6 +24,24 @@ struct Finished
     std::string lines; ///< header lines, each with its end
     std::string tag;   ///< ETag; empty where there is none
     std::shared_ptr<std::string const> body;
+};
+
+/// A page that many sessions get, each with its own token in it: rendered once and compressed once.
+class SharedPage
+{
+  public:
+    /// `gap` stands in the page where the token goes.
+    SharedPage(Reply reply, std::string_view gap, bool pack);
+
+    Finished with(std::string_view token) const;
+    std::size_t bytes() const; ///< that it takes in memory, about
+
+  private:
+    int status_;
+    std::string lines_;
+    std::uint64_t hash_;                     ///< of the body
+    std::vector<std::string> pieces_;        ///< between the gaps
+    std::optional<SqueezedPieces> squeezed_; ///< instead of pieces_
 };
 
 /// What one connection sends. "Content-Length" and "Connection" are the connection's to say.

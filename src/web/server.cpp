@@ -23,7 +23,7 @@ constexpr std::array<std::string_view, 8> rendered_once{
     {"/", "/links", "/link", "/findings", "/reference", "/site-map", "/set-up", "/about"}};
 constexpr std::int64_t rendered_for_ms = 10'000; ///< pages tell the time that is left in minutes
 constexpr std::size_t longest_key = 1'024;
-constexpr std::size_t cache_bytes = 24U << 20U; ///< of either cache
+constexpr std::size_t cache_bytes = 48U << 20U;
 
 Page const* page_of(std::string_view method, std::string_view path)
 {
@@ -59,9 +59,8 @@ struct Server::Inside final : Application
     RequestLimits const limits = EngineLimits{}.request;
     /// In a rendered page, where a session's token goes. Nobody can guess it, so no text of the job holds it.
     std::string const token_place = random_word(24);
-    StampedCache<Reply> rendered{cache_bytes};    ///< by page and person, with token_place in it
-    StampedCache<Finished> finished{cache_bytes}; ///< by page and session
-    std::map<std::string, Finished> assets;       ///< used on the engine's thread alone
+    StampedCache<SharedPage> rendered{cache_bytes}; ///< by page and person, for all sessions
+    std::map<std::string, Finished> assets;         ///< used on the engine's thread alone
 
     std::int64_t now_ms() const { return settings.desk.actor.clock->now_ms(); }
 
@@ -73,8 +72,7 @@ struct Server::Inside final : Application
         at.tls = tls;
         at.now_ms = &since_start_ms;
         at.role_of = [this](Session const& session) {
-            std::lock_guard const guard(desk->lock());
-            return role_of(desk->job().state().people, settings.desk.actor.name, session);
+            return role_of(*desk->people(), settings.desk.actor.name, session);
         };
         at.use_key = [this](std::string const& key) { return welcome->use_key(key); };
         at.reach = [this] { return welcome->reach(); };
@@ -262,66 +260,42 @@ struct Server::Inside final : Application
 
     Stamp stamp() const { return {desk->changes(), now_ms() / rendered_for_ms}; }
 
-    /// Null when this page, or this answer of it, is not one to be kept.
-    std::shared_ptr<Finished const> kept_page(Page const& page, Request const& request,
-                                              Exchange const& exchange)
+    /// Nothing when this page, or this answer of it, is not one to be kept.
+    std::optional<Finished> kept_page(Page const& page, Request const& request, Exchange const& exchange)
     {
         if (std::find(rendered_once.begin(), rendered_once.end(), page.path) == rendered_once.end() ||
             request.query.size() > longest_key)
-            return nullptr;
+            return std::nullopt;
+        bool const pack = takes_gzip(request);
         // Whatever a page is given but the session itself. No part can hold a line end: the person's name
         // goes last.
         std::string const certificates =
             exchange.old_certificate.empty() ? "" : exchange.old_certificate + exchange.reach->fingerprint;
         std::string const key = fmt::format(
-            "{}\n{}\n{}{}{}{}{}\n{}\n{}\n{}", page.path, request.query, static_cast<int>(exchange.role),
+            "{}\n{}\n{}{}{}{}{}{}\n{}\n{}\n{}", page.path, request.query, static_cast<int>(exchange.role),
             exchange.session.empty() ? 'n' : 'y', exchange.at_machine ? 'm' : 'd', exchange.part ? 'p' : 'w',
-            exchange.json ? 'j' : 'h', exchange.theme, certificates, exchange.person);
-        bool const pack = takes_gzip(request);
-        std::string const own_key = fmt::format("{}\n{}\n{}", exchange.token, pack, key);
-        Stamp const now = stamp();
-        if (auto done = finished.get(own_key, now)) return done;
-        Stamp of = now;
-        auto const shared = rendered_page(page, exchange, key, of);
-        if (!shared) return nullptr;
-        Reply own = *shared;
-        put_token(own.body, exchange.token);
-        std::size_t const bytes = own.body.size() / (pack ? 4 : 1);
-        auto done = std::make_shared<Finished const>(finish(std::move(own), pack));
-        finished.put(own_key, of, done, std::max(bytes, done->body->size()));
-        return done;
+            exchange.json ? 'j' : 'h', pack ? 'g' : 't', exchange.theme, certificates, exchange.person);
+        auto found = rendered.get(key, stamp());
+        if (!found) found = render(page, exchange, key, pack);
+        if (!found) return std::nullopt;
+        return found->with(exchange.token);
     }
 
-    std::shared_ptr<Reply const> rendered_page(Page const& page, Exchange const& exchange,
-                                               std::string const& key, Stamp& of)
+    std::shared_ptr<SharedPage const> render(Page const& page, Exchange const& exchange,
+                                             std::string const& key, bool pack)
     {
-        if (auto found = rendered.get(key, of)) return found;
         std::lock_guard const guard(desk->lock());
         // Read before the page is: what changes meanwhile has another number.
-        of = stamp();
+        Stamp const of = stamp();
         if (auto found = rendered.get(key, of)) return found;
         Exchange shared = exchange;
         shared.token = token_place;
         shared.session = exchange.session.empty() ? "" : "kept";
-        auto reply = std::make_shared<Reply const>(show_locked(page, shared));
-        if (reply->status != 200) return nullptr;
-        rendered.put(key, of, reply, reply->body.size());
-        return reply;
-    }
-
-    void put_token(std::string& body, std::string const& token) const
-    {
-        std::string out;
-        out.reserve(body.size());
-        std::size_t from = 0;
-        for (std::size_t at = body.find(token_place); at != std::string::npos;
-             at = body.find(token_place, from)) {
-            out.append(body, from, at - from);
-            out += token;
-            from = at + token_place.size();
-        }
-        out.append(body, from);
-        body = std::move(out);
+        Reply reply = show_locked(page, shared);
+        if (reply.status != 200) return nullptr;
+        auto made = std::make_shared<SharedPage const>(std::move(reply), token_place, pack);
+        rendered.put(key, of, made, made->bytes());
+        return made;
     }
 };
 

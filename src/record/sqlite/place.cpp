@@ -28,14 +28,15 @@ Place::Place(std::string path)
     : path_(std::move(path))
 {
     known_[0] = identity_of(path_);
-    had_log_ = identity_of(path_ + "-wal").has_value();
+    struct stat log = {};
+    if (::stat((path_ + "-wal").c_str(), &log) == 0) log_bytes_ = static_cast<std::uint64_t>(log.st_size);
     if (known_[0]) note_open(known_[0]->device, known_[0]->inode);
 }
 
 Place::Place(Place&& other) noexcept
     : known_(std::exchange(other.known_, {}))
     , path_(std::move(other.path_))
-    , had_log_(other.had_log_)
+    , log_bytes_(other.log_bytes_)
 {
 }
 
@@ -45,7 +46,7 @@ Place& Place::operator=(Place&& other) noexcept
     forget();
     known_ = std::exchange(other.known_, {});
     path_ = std::move(other.path_);
-    had_log_ = other.had_log_;
+    log_bytes_ = other.log_bytes_;
     return *this;
 }
 

@@ -32,8 +32,11 @@ class Place
     Place& operator=(Place&&) noexcept;
     ~Place();
 
-    /// Whether there was a log beside the file when this was made: before SQLite made one.
-    bool had_log() const { return had_log_; }
+    /// How large the log beside the file was when this was made, before SQLite made one; nothing without a
+    /// log.
+    std::optional<std::uint64_t> log_bytes() const { return log_bytes_; }
+    /// The job file's number on its disk, which a copy does not share; 0 where there is no file.
+    std::uint64_t inode() const { return known_[0] ? known_[0]->inode : 0; }
 
     /// Whether the path names the remembered files still. The log and its index are remembered when they are
     /// first seen; while a connection is open, nobody who keeps SQLite's locks removes them. Errors:
@@ -47,7 +50,7 @@ class Place
     /// In this order: the job file, its log, the log's index.
     std::array<std::optional<FileIdentity>, 3> known_;
     std::string path_;
-    bool had_log_ = false;
+    std::optional<std::uint64_t> log_bytes_;
 };
 
 } // namespace guidepin::record::sqlite

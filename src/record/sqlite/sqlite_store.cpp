@@ -85,9 +85,13 @@ SqliteStore::SqliteStore(Database database, Place place, OpenOptions const& opti
 
 void SqliteStore::look_at_mark()
 {
-    if (place_.had_log()) return; // what it holds is read with the file
+    auto const log_bytes = place_.log_bytes();
+    if (log_bytes.value_or(0) > 0) return; // what it holds is read with the file
     auto const marked = property(log_in_use);
     if (!marked || !*marked || (*marked)->empty()) return;
+    // Beside the file that was marked, an empty log was emptied. Beside a copy, whoever read the copy made
+    // it.
+    if (log_bytes && **marked == mark()) return;
     auto const last = newest_record();
     if (!last) return;
     caution_ =
@@ -111,16 +115,21 @@ SqliteStore::~SqliteStore()
     if (marked_ && place_.still_there()) clear_mark();
 }
 
+std::string SqliteStore::mark() const
+{
+    return fmt::format("{}", place_.inode());
+}
+
 Outcome SqliteStore::mark_log_in_use()
 {
     if (marked_) {
         // Another program may have ended meanwhile and have cleared the mark.
-        TRY_ASSIGN(auto const mark, property(log_in_use));
-        if (mark && !mark->empty()) return {};
+        TRY_ASSIGN(auto const there, property(log_in_use));
+        if (there && !there->empty()) return {};
     }
     TRY_ASSIGN(auto set, database_.prepare(statement::set_property));
     set.bind(1, log_in_use);
-    set.bind(2, options_.maker.program);
+    set.bind(2, mark());
     TRY(set.run());
     marked_ = true;
     TRY(database_.run(Sql{"commit"}));

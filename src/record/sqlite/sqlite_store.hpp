@@ -56,6 +56,7 @@ class SqliteStore final : public Store
   private:
     void look_at_mark();
     Result<Instant> newest_record() const;
+    std::string mark() const;
     Outcome mark_log_in_use();
     void clear_mark();
 

@@ -158,12 +158,15 @@ TEST(OpenJobFile, CopiedWithoutItsLogSaysThatItMayBeOlder)
         auto const older = opened(copy, nullptr, OpenOptions::Access::read);
         EXPECT_EQ(older->count().value(), 4) << "the copy is older";
         EXPECT_NE(older->caution().find("without its file"), std::string::npos) << older->caution();
+        EXPECT_NE(opened(copy, nullptr, OpenOptions::Access::read)->caution(), "")
+            << "an empty log that a reader of the copy left proves nothing";
         EXPECT_EQ(opened(job.path, nullptr, OpenOptions::Access::read)->caution(), "")
             << "the file itself is whole";
     }
     ASSERT_TRUE(job.store->changes_of_others()); // looks once more
     EXPECT_EQ(std::filesystem::file_size(job.path + "-wal"), 0U)
         << "once the reader is done, the log is emptied";
+    EXPECT_EQ(opened(job.path, nullptr, OpenOptions::Access::read)->caution(), "");
     job.store.reset();
     std::filesystem::remove(copy);
     std::filesystem::copy_file(job.path, copy);

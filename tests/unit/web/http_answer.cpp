@@ -45,6 +45,29 @@ TEST(HttpAnswer, APageKeepsItsOwnGuardAndGetsTheOthers)
     EXPECT_NE(lines.find("X-Content-Type-Options: nosniff\r\n"), std::string::npos);
 }
 
+TEST(HttpAnswer, ASharedPageIsThePageWithTheToken)
+{
+    Reply page;
+    page.headers.emplace_back("X-Part", "list");
+    page.body = "<form>GAP</form>" + std::string(5'000, 'a') + "GAP";
+    Reply own = page;
+    own.body = "<form>token</form>" + std::string(5'000, 'a') + "token";
+    for (bool const pack : {false, true}) {
+        Finished const whole = finish(own, pack);
+        SharedPage const shared(page, "GAP", pack);
+        Finished const filled = shared.with("token");
+        EXPECT_EQ(filled.status, whole.status);
+        EXPECT_EQ(filled.lines, whole.lines);
+        if (!pack) {
+            EXPECT_EQ(*filled.body, *whole.body); // tests/unit/web/squeeze.cpp reads the packed ones
+        }
+        EXPECT_FALSE(filled.tag.empty());
+        EXPECT_EQ(shared.with("token").tag, filled.tag);
+        EXPECT_NE(shared.with("other").tag, filled.tag);
+        EXPECT_GT(shared.bytes(), 20U);
+    }
+}
+
 TEST(HttpAnswer, ARefusalClosesAndSaysWhenToComeBack)
 {
     Answer const answer = refusal_answer(503, "Later.", 2);
