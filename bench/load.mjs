@@ -10,13 +10,14 @@ import { cpSync, existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync } from
 import { Agent, request } from 'node:http';
 import { connect } from 'node:net';
 import { tmpdir } from 'node:os';
-import { dirname, join } from 'node:path';
+import { dirname, join, resolve } from 'node:path';
 
-const [program, ...words] = process.argv.slice(2);
-if (!program) {
+const [named, ...words] = process.argv.slice(2);
+if (!named || !existsSync(named)) {
   console.error('usage: bench/load.mjs PROGRAM [--links N] [--clients N] [--seconds N] [--notes PERCENT] [--job FILE] [--no-attacks]');
   process.exit(2);
 }
+const program = resolve(named);
 const option = (name, otherwise) => (words.includes(name) ? words[words.indexOf(name) + 1] : otherwise);
 const links = option('--links', '20000');
 const clients = Number(option('--clients', 200));
@@ -114,15 +115,16 @@ function row(name, answers, span, before) {
 }
 
 async function many(name, keep_alive, span) {
+  const crowd = [];
+  for (let i = 0; i < clients; ++i) {
+    const agent = new Agent({ keepAlive: keep_alive, maxSockets: 1 });
+    const { cookie } = await enter(agent);
+    crowd.push({ agent, headers: { Cookie: cookie }, token: (await ask(agent, '/token', { Cookie: cookie })).bytes.toString().trim() });
+  }
   const before = memory('VmRSS');
   const answers = [];
   const end = Date.now() + span * 1000;
-  await Promise.all(Array.from({ length: clients }, async () => {
-    const agent = new Agent({ keepAlive: keep_alive, maxSockets: 1 });
-    const first = await enter(agent);
-    const headers = { Cookie: first.cookie };
-    answers.push(first);
-    const token = (await ask(agent, '/token', headers)).bytes?.toString().trim();
+  await Promise.all(crowd.map(async ({ agent, headers, token }) => {
     while (Date.now() < end) {
       const page = any(pages);
       const path = typeof page === 'string' ? page : page();

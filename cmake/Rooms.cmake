@@ -1,11 +1,14 @@
 # SPDX-License-Identifier: Apache-2.0
-# guidepin_room(NAME [USES room...] [LINKS target...]): one library per folder of src/.
-# USES are rooms below (public); LINKS are outside libraries, seen by this room alone.
+# guidepin_room(NAME [APART] [USES room...] [LINKS target...]): one library per folder of src/.
+# USES are rooms below (public); LINKS are outside libraries, seen by this room alone. Where GUIDEPIN_MERGE is on, the
+# compiler gets several files of a room at once, except in a room whose files stay APART because they use the same names.
 find_package(fmt REQUIRED)
 
 add_library(guidepin_flags INTERFACE)
 target_compile_options(guidepin_flags INTERFACE
   -Wall -Wextra -Wpedantic -Wshadow -Wconversion
+  # GCC 12 sees overlaps in std::string where there are none (gcc.gnu.org/PR105651).
+  $<$<CXX_COMPILER_ID:GNU>:-Wno-restrict>
   # Clang means more by -Wconversion than GCC does.
   $<$<CXX_COMPILER_ID:Clang>:-Wno-sign-conversion>
   $<$<BOOL:${GUIDEPIN_WERROR}>:-Werror>)
@@ -37,12 +40,15 @@ if(LLD)
 endif()
 
 function(guidepin_room name)
-  cmake_parse_arguments(arg "" "" "USES;LINKS" ${ARGN})
+  cmake_parse_arguments(arg "APART" "" "USES;LINKS" ${ARGN})
   file(GLOB_RECURSE sources CONFIGURE_DEPENDS "${CMAKE_CURRENT_SOURCE_DIR}/*.cpp")
   list(TRANSFORM arg_USES PREPEND guidepin_ OUTPUT_VARIABLE uses)
   if(sources)
     add_library(guidepin_${name} STATIC ${sources})
     target_link_libraries(guidepin_${name} PUBLIC ${uses} fmt::fmt PRIVATE $<BUILD_INTERFACE:guidepin_flags> ${arg_LINKS})
+    if(GUIDEPIN_MERGE AND NOT arg_APART)
+      set_target_properties(guidepin_${name} PROPERTIES UNITY_BUILD ON UNITY_BUILD_BATCH_SIZE 8)
+    endif()
     target_include_directories(guidepin_${name} PUBLIC
       $<BUILD_INTERFACE:${PROJECT_SOURCE_DIR}/src> $<INSTALL_INTERFACE:${CMAKE_INSTALL_INCLUDEDIR}/guidepin>)
   else()

@@ -11,8 +11,8 @@ namespace guidepin::drawing {
 
 namespace {
 
-Text label(Point at, std::string_view text, double size, Token token = Token::ink,
-           Anchor anchor = Anchor::start)
+Text length_label(Point at, std::string_view text, double size, Token token = Token::ink,
+                  Anchor anchor = Anchor::start)
 {
     Text label;
     label.at = at;
@@ -42,7 +42,7 @@ Scene length_drawing(LengthChart const& chart, double width)
         scene.description.append(
             fmt::format("{}: drawn {}, measured {}", link.link, link.drawn_text, link.measured_text));
         bool const off = std::abs(link.measured_m - link.drawn_m) > link.tolerance_m;
-        scene.add(label({0, top + 12}, link.link, 12));
+        scene.add(length_label({0, top + 12}, link.link, 12));
         double const drawn = top + 18;
         double const measured = drawn + bar + 4;
         // What the drawing allows, behind both.
@@ -59,10 +59,10 @@ Scene length_drawing(LengthChart const& chart, double width)
                        0,
                        paint(off ? Token::fail : Token::pass),
                        {}});
-        scene.add(label({0, drawn + 10}, "drawn", 10, Token::quiet));
-        scene.add(label({0, measured + 10}, "measured", 10, Token::quiet));
-        scene.add(label({x_of(link.drawn_m) + 6, drawn + 10}, link.drawn_text, 10));
-        scene.add(label({x_of(link.measured_m) + 6, measured + 10}, link.measured_text, 10));
+        scene.add(length_label({0, drawn + 10}, "drawn", 10, Token::quiet));
+        scene.add(length_label({0, measured + 10}, "measured", 10, Token::quiet));
+        scene.add(length_label({x_of(link.drawn_m) + 6, drawn + 10}, link.drawn_text, 10));
+        scene.add(length_label({x_of(link.measured_m) + 6, measured + 10}, link.measured_text, 10));
         top += row;
     }
     scene.height = std::max(top - 10, 1.0);

@@ -35,10 +35,10 @@ std::vector<Node> tank_shapes(Tank const& tank, Box const& vessel, double spill)
     auto const add = [&](auto shape) { shapes.push_back(Node{std::move(shape)}); };
     if (tank.standing == Standing::unused) return shapes;
 
-    double const lip = std::max(1.5, vessel.width * 0.1);
-    std::vector<Point> const wall{{vessel.x - lip, vessel.y},  {vessel.x, vessel.y},
+    double const rim = std::max(1.5, vessel.width * 0.1);
+    std::vector<Point> const wall{{vessel.x - rim, vessel.y},  {vessel.x, vessel.y},
                                   {vessel.x, vessel.bottom()}, {vessel.right(), vessel.bottom()},
-                                  {vessel.right(), vessel.y},  {vessel.right() + lip, vessel.y}};
+                                  {vessel.right(), vessel.y},  {vessel.right() + rim, vessel.y}};
     if (tank.standing == Standing::open) {
         add(polyline(wall, stroke(Token::open, 1, true)));
         return shapes;
@@ -62,7 +62,7 @@ std::vector<Node> tank_shapes(Tank const& tank, Box const& vessel, double spill)
     add(polyline(wall, stroke(Token::ink, 1)));
     if (fails) {
         double const cap = cap_height_of(tank, spill);
-        double const over = lip + 1;
+        double const over = rim + 1;
         Box const box{vessel.x - over, vessel.y - cap, vessel.width + 2 * over, cap};
         bool const solid = tank.standing == Standing::fail;
         add(Rect{box, std::min(2.0, cap / 2), paint(solid ? Token::fail : Token::paper),
@@ -71,10 +71,10 @@ std::vector<Node> tank_shapes(Tank const& tank, Box const& vessel, double spill)
     if (tank.level && *tank.level < 0) {
         // Gain is not possible: a drop under the floor says that the reading lies below zero.
         double const middle = vessel.x + vessel.width / 2;
-        double const half = std::min(4.0, vessel.width / 3);
-        add(polygon({{middle - half, vessel.bottom() + 1.5},
-                     {middle + half, vessel.bottom() + 1.5},
-                     {middle, vessel.bottom() + 1.5 + half}},
+        double const drop = std::min(4.0, vessel.width / 3);
+        add(polygon({{middle - drop, vessel.bottom() + 1.5},
+                     {middle + drop, vessel.bottom() + 1.5},
+                     {middle, vessel.bottom() + 1.5 + drop}},
                     paint(Token::ink)));
     }
     return shapes;

@@ -10,7 +10,7 @@ namespace guidepin::drawing {
 
 namespace {
 
-struct Row
+struct TokenRow
 {
     Token token;
     char const* name;
@@ -18,7 +18,7 @@ struct Row
 };
 
 // On paper the ground is the sheet, so tints are a little stronger and ink a little darker than on screen.
-constexpr std::array<Row, 12> tokens{{
+constexpr std::array<TokenRow, 12> tokens{{
     {Token::ink, "ink", {0x1d, 0x23, 0x28}, {0xe9, 0xe6, 0xde}, {0x16, 0x1b, 0x20}},
     {Token::quiet, "quiet", {0x57, 0x60, 0x68}, {0xa7, 0xad, 0xb2}, {0x4d, 0x56, 0x5e}},
     {Token::faint, "faint", {0xc9, 0xc4, 0xb8}, {0x43, 0x4a, 0x51}, {0xc4, 0xc4, 0xbf}},
@@ -47,9 +47,9 @@ constexpr std::array<Colour, 12> fibres{{{0x1f, 0x5f, 0xbf},
                                          {0xe5, 0x8f, 0xa8},
                                          {0x4f, 0xb6, 0xc2}}};
 
-Row const& row_of(Token token)
+TokenRow const& row_of(Token token)
 {
-    for (Row const& row : tokens) {
+    for (TokenRow const& row : tokens) {
         if (row.token == token) return row;
     }
     assert(false);
@@ -59,7 +59,7 @@ Row const& row_of(Token token)
 std::string variables(Theme theme)
 {
     std::string text;
-    for (Row const& row : tokens) {
+    for (TokenRow const& row : tokens) {
         text += fmt::format("--gp-{}:{};", row.name, hex_text(colour_of(paint(row.token), theme)));
     }
     for (int fibre = 1; fibre <= 12; ++fibre) {
@@ -73,7 +73,7 @@ std::string variables(Theme theme)
 Colour colour_of(Paint paint, Theme theme)
 {
     if (paint.token == Token::fibre) return fibres[static_cast<std::size_t>((paint.fibre + 11) % 12)];
-    Row const& row = row_of(paint.token);
+    TokenRow const& row = row_of(paint.token);
     return theme == Theme::dark ? row.dark : theme == Theme::paper ? row.paper : row.light;
 }
 
@@ -107,7 +107,7 @@ std::string stylesheet()
         std::string const name = css_name(paint);
         text += fmt::format(".gp .f-{0}{{fill:var(--gp-{0})}}.gp .s-{0}{{stroke:var(--gp-{0})}}\n", name);
     };
-    for (Row const& row : tokens) classes(paint(row.token));
+    for (TokenRow const& row : tokens) classes(paint(row.token));
     for (int fibre = 1; fibre <= 12; ++fibre) classes(fibre_paint(fibre));
     return text;
 }

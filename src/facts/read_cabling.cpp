@@ -9,6 +9,14 @@
 #include <array>
 
 namespace guidepin::facts {
+std::optional<FibreKind> taken_fibre(Section& row)
+{
+    std::string const text = row.text("fibre");
+    auto const kind = parse_fibre_kind(text);
+    if (!kind && !text.empty()) row.say(fmt::format("fibre `{}` is neither multimode nor single-mode", text));
+    return kind;
+}
+
 namespace {
 
 std::vector<std::string> words_of(std::string const& text)
@@ -16,14 +24,6 @@ std::vector<std::string> words_of(std::string const& text)
     std::vector<std::string> words;
     for (auto const part : split(text, ',')) words.push_back(std::string{trimmed(part)});
     return words;
-}
-
-std::optional<FibreKind> taken_fibre(Section& row)
-{
-    std::string const text = row.text("fibre");
-    auto const kind = parse_fibre_kind(text);
-    if (!kind && !text.empty()) row.say(fmt::format("fibre `{}` is neither multimode nor single-mode", text));
-    return kind;
 }
 
 std::string taken_rgb(Section& row, std::string_view key)

@@ -39,6 +39,9 @@ void read_colours(Section& file, Sources const& sources, Gathering& into);
 void read_uncertainty(Section& file, Sources const& sources, Gathering& into);
 void read_end_faces(Section& file, Sources const& sources, Gathering& into);
 
+/// The member "fibre" of a row; nothing, and reported, where it names no kind.
+std::optional<FibreKind> taken_fibre(Section& row);
+
 /// The [[fact]] rows that any file may have.
 void read_loose_facts(Section& file, Sources const& sources, Gathering& into);
 

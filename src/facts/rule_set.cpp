@@ -44,14 +44,6 @@ void rename_facts(RuleSet& rules, std::string const& from, std::string const& to
     });
 }
 
-std::optional<FibreKind> taken_fibre(Section& row)
-{
-    std::string const text = row.text("fibre");
-    auto const kind = parse_fibre_kind(text);
-    if (!kind && !text.empty()) row.say(fmt::format("fibre `{}` is neither multimode nor single-mode", text));
-    return kind;
-}
-
 void read_coefficients(Section& file, Sources const& sources, Tables const& known, RuleSet& rules,
                        std::vector<Fact>& own)
 {

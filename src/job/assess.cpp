@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "job/assess.hpp"
 
+#include "base/no_number.hpp"
 #include "job/references.hpp"
 #include "loss/limit.hpp"
 #include "verdict/applications.hpp"
@@ -16,8 +17,6 @@
 namespace guidepin::job {
 
 namespace {
-
-constexpr double nan = std::numeric_limits<double>::quiet_NaN();
 
 verdict::JudgeRules rules_of(Settings const& settings, facts::Tables const& tables)
 {

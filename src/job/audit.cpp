@@ -162,7 +162,7 @@ AuditRule const& rule_named(std::string_view id)
     for (AuditRule const& rule : rules) {
         if (rule.id == id) return rule;
     }
-    assert(!"a rule that the list lacks");
+    assert(false && "a rule that the list lacks");
     return rules.front();
 }
 

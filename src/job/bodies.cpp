@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "job/bodies.hpp"
 
+#include "base/no_number.hpp"
 #include "base/text.hpp"
 #include "record/visit_json.hpp"
 
@@ -17,7 +18,6 @@ namespace {
 using record::JsonValue;
 using record::JsonWriter;
 
-constexpr double nan = std::numeric_limits<double>::quiet_NaN();
 constexpr std::int64_t no_time = verdict::ReadingColumns::no_time;
 
 template <class Number>

@@ -4,6 +4,7 @@
 #include "base/text.hpp"
 #include "job/channels.hpp"
 #include "job/kit_register.hpp"
+#include "job/set_up_sheet.hpp"
 #include "loss/limit.hpp"
 #include "plant/map_view.hpp"
 #include "plant/signature.hpp"
@@ -109,10 +110,6 @@ struct TestedWith
 
 /// Does a cord of this type, laid out flat, have its keys on different sides? TIA-568.3: A and C do, B does
 /// not.
-bool turns_key(std::string const& type)
-{
-    return type == "A" || type == "C" || type == "I-A" || type == "II-A";
-}
 
 /// Source, launch cord, cabling, tail cord, meter: as the kit register and the job sheet know them at the
 /// moment of the test, the launch cord at the end where it was. What nobody registered is drawn as unknown;

@@ -55,7 +55,7 @@ char state_letter(State state)
     return 'o';
 }
 
-std::optional<double> known(double value)
+std::optional<double> known_number(double value)
 {
     return std::isnan(value) ? std::nullopt : std::optional<double>(rounded_to(value, 6));
 }
@@ -112,9 +112,9 @@ record::DerivedLink derived_link(JobState const& state, Assessment const& assess
     row.fibres = v.fibres;
     row.readings = v.current;
     row.failed_fibres = v.readings == 0 ? 0 : v.fibres - v.fibres_accepted;
-    row.worst_margin_db = known(v.margin_db);
-    row.worst_attenuation_db = known(v.worst_attenuation_db);
-    row.worst_limit_db = known(v.worst_limit_db);
+    row.worst_margin_db = known_number(v.margin_db);
+    row.worst_attenuation_db = known_number(v.worst_attenuation_db);
+    row.worst_limit_db = known_number(v.worst_limit_db);
     if (v.worst_position != 0) {
         row.worst_position = v.worst_position;
         row.worst_wavelength_nm = v.worst_wavelength_nm;

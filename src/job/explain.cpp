@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "job/explain.hpp"
 
+#include "base/no_number.hpp"
 #include "cause/explainer.hpp"
 #include "job/doubt_findings.hpp"
 #include "job/watch.hpp"
@@ -20,7 +21,6 @@ namespace guidepin::job {
 
 namespace {
 
-constexpr double nan = std::numeric_limits<double>::quiet_NaN();
 struct Building
 {
     JobState const& state;

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "job/finding_picture.hpp"
 
+#include "base/no_number.hpp"
 #include "base/text.hpp"
 #include "drawing/lengths.hpp"
 #include "drawing/polarity_map.hpp"
@@ -20,7 +21,6 @@ namespace guidepin::job {
 
 namespace {
 
-constexpr double nan = std::numeric_limits<double>::quiet_NaN();
 constexpr std::size_t rows_shown = 3;
 
 double median_of(std::vector<double>& values)

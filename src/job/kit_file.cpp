@@ -237,7 +237,7 @@ setup::PinTool read_pin_tool(SheetReader& reader, Serials& serials)
 }
 
 /// A TOML text in quotes.
-std::string quoted(std::string_view text)
+std::string toml_text(std::string_view text)
 {
     std::string result = "\"";
     for (char const letter : text) {
@@ -254,7 +254,7 @@ std::string quoted(std::string_view text)
     return result + "\"";
 }
 
-char const* family_name(plant::Family::Key key)
+char const* tool_family_name(plant::Family::Key key)
 {
     return key == plant::Family::Key::mpo16 ? "mpo-16" : "mpo-12";
 }
@@ -263,29 +263,30 @@ void write_cord(std::string& text, setup::Cord const& cord)
 {
     setup::CordEnd const& near = cord.ends[0];
     setup::CordEnd const& far = cord.ends[1];
-    text += fmt::format("\n[[cord]]\nserial = {}\n", quoted(cord.id));
+    text += fmt::format("\n[[cord]]\nserial = {}\n", toml_text(cord.id));
     if (!(cord.roles == setup::Roles{})) {
         std::vector<std::string> roles;
         for (std::size_t i = 0; i < cord.roles.allowed.size(); ++i) {
-            if (cord.roles.allowed[i]) roles.push_back(quoted(setup::name_of(static_cast<setup::Role>(i))));
+            if (cord.roles.allowed[i])
+                roles.push_back(toml_text(setup::name_of(static_cast<setup::Role>(i))));
         }
         text += fmt::format("roles = [{}]\n", joined(roles, ", "));
     }
-    text += fmt::format("family = {}\ntype = {}\n", quoted(near.plug.family.name()), quoted(cord.type));
+    text += fmt::format("family = {}\ntype = {}\n", toml_text(near.plug.family.name()), toml_text(cord.type));
     if (near.plug.occupied != plant::all_positions(near.plug.family))
-        text += fmt::format("fibres = {}\n", quoted(plant::occupancy_text(near.plug.occupied)));
+        text += fmt::format("fibres = {}\n", toml_text(plant::occupancy_text(near.plug.occupied)));
     if (!cord.category.empty()) {
-        text += fmt::format("category = {}\n", quoted(cord.category));
+        text += fmt::format("category = {}\n", toml_text(cord.category));
     } else {
-        text += fmt::format("fibre = {}\n", quoted(facts::name_of(cord.glass.kind)));
+        text += fmt::format("fibre = {}\n", toml_text(facts::name_of(cord.glass.kind)));
         if (cord.glass.core_um > 0) text += fmt::format("core-um = {}\n", number_text(cord.glass.core_um));
     }
     text += fmt::format("length = {}\ngrade = {}\n", number_text(cord.length.value()),
-                        quoted(facts::name_of(cord.grade)));
+                        toml_text(facts::name_of(cord.grade)));
     for (auto const* const side : {"near", "far"}) {
         plant::ConnectorEnd const& plug = (side[0] == 'n' ? near : far).plug;
-        text += fmt::format("pins-{} = {}\nface-{} = {}\n", side, quoted(plant::name_of(plug.pins)), side,
-                            quoted(plant::name_of(plug.face)));
+        text += fmt::format("pins-{} = {}\nface-{} = {}\n", side, toml_text(plant::name_of(plug.pins)), side,
+                            toml_text(plant::name_of(plug.face)));
         if (plug.slope == Slope::up) text += fmt::format("slope-{} = \"up\"\n", side);
     }
     if (near.pins_exchangeable || far.pins_exchangeable) {
@@ -376,9 +377,9 @@ std::string kit_file_text(KitFile const& kit)
         text += fmt::format(
             "\n[[instrument]]\nserial = {}\nrole = \"{}\"\nname = {}\nfamily = {}\npins = {}\n"
             "face = {}\nkeys = {}\n",
-            quoted(instrument.entry.serial), name_of(instrument.role), quoted(instrument.entry.name),
-            quoted(face.family.name()), quoted(plant::name_of(face.pins)), quoted(plant::name_of(face.face)),
-            quoted(plant::name_of(instrument.port.keys)));
+            toml_text(instrument.entry.serial), name_of(instrument.role), toml_text(instrument.entry.name),
+            toml_text(face.family.name()), toml_text(plant::name_of(face.pins)),
+            toml_text(plant::name_of(face.face)), toml_text(plant::name_of(instrument.port.keys)));
         if (!instrument.wavelengths.empty()) {
             std::vector<std::string> list;
             for (Nanometres const w : instrument.wavelengths) list.push_back(fmt::format("{}", w.value()));
@@ -391,12 +392,13 @@ std::string kit_file_text(KitFile const& kit)
     }
     for (setup::Cord const& cord : kit.kit.cords) write_cord(text, cord);
     for (setup::AdapterStock const& stock : kit.kit.adapters) {
-        text += fmt::format("\n[[adapter]]\nkeys = {}\nfamily = \"{}\"\ncount = {}\n",
-                            quoted(plant::name_of(stock.keys)), family_name(stock.family), stock.count);
+        text +=
+            fmt::format("\n[[adapter]]\nkeys = {}\nfamily = \"{}\"\ncount = {}\n",
+                        toml_text(plant::name_of(stock.keys)), tool_family_name(stock.family), stock.count);
     }
     for (setup::PinTool const& tool : kit.kit.pin_tools) {
-        text += fmt::format("\n[[pin-tool]]\nserial = {}\nfamily = \"{}\"\n", quoted(tool.id),
-                            family_name(tool.family));
+        text += fmt::format("\n[[pin-tool]]\nserial = {}\nfamily = \"{}\"\n", toml_text(tool.id),
+                            tool_family_name(tool.family));
     }
     return text;
 }

@@ -58,7 +58,7 @@ std::string position_fault(plant::Family const& family, char const* end, int pos
 }
 
 /// Losses of what is measured already, by what a reading is of.
-using Place = std::tuple<verdict::LaunchEnd, std::int16_t, std::uint16_t, std::int64_t>;
+using PlaceKey = std::tuple<verdict::LaunchEnd, std::int16_t, std::uint16_t, std::int64_t>;
 
 double loss_of(JobState const& state, ReadingColumns const& readings, std::size_t row)
 {
@@ -73,15 +73,15 @@ double loss_of(JobState const& state, ReadingColumns const& readings, std::size_
 std::string contradictions(JobState const& state, ReadingColumns const& readings)
 {
     // Only links of the file are looked at: by the job's own number, rows of the file.
-    std::unordered_map<std::uint32_t, std::map<Place, std::size_t>> wanted;
+    std::unordered_map<std::uint32_t, std::map<PlaceKey, std::size_t>> wanted;
     std::set<std::string_view> tested;
     for (TestEntry const& test : state.tests) tested.insert(test.link);
     for (std::size_t row = 0; row < readings.size(); ++row) {
         std::string const& name = readings.links.text(readings.link[row]);
         if (readings.taken_ms[row] == ReadingColumns::no_time || !tested.contains(name)) continue;
         std::uint32_t const link = state.readings.links.find(name);
-        wanted[link].try_emplace(Place{readings.launch_end[row], readings.position[row],
-                                       readings.wavelength_nm[row], readings.taken_ms[row]},
+        wanted[link].try_emplace(PlaceKey{readings.launch_end[row], readings.position[row],
+                                          readings.wavelength_nm[row], readings.taken_ms[row]},
                                  row);
     }
     if (wanted.empty()) return {};
@@ -92,8 +92,8 @@ std::string contradictions(JobState const& state, ReadingColumns const& readings
         auto const link = wanted.find(state.readings.link[old]);
         if (link == wanted.end()) continue;
         auto const place =
-            link->second.find(Place{state.readings.launch_end[old], state.readings.position[old],
-                                    state.readings.wavelength_nm[old], state.readings.taken_ms[old]});
+            link->second.find(PlaceKey{state.readings.launch_end[old], state.readings.position[old],
+                                       state.readings.wavelength_nm[old], state.readings.taken_ms[old]});
         if (place == link->second.end()) continue;
         std::size_t const row = place->second;
         double const loss = loss_of(state, readings, row);

@@ -10,15 +10,6 @@
 
 namespace guidepin::job {
 
-namespace {
-
-bool alike(plant::LinkSpec const& a, plant::LinkSpec const& b)
-{
-    return a.family == b.family && a.face == b.face && a.category == b.category;
-}
-
-} // namespace
-
 std::optional<std::string> why_unsuited(JobState const& state, Assessment const& assessment,
                                         ReferenceEntry const& reference, std::size_t link)
 {
@@ -46,7 +37,7 @@ std::vector<ReferenceOffer> references_for(JobState const& state, Assessment con
         std::uint32_t const reference = state.readings.reference[test.first_row];
         std::uint32_t const tested = state.readings.link[test.first_row];
         if (reference != verdict::Dictionary::missing && tested < state.scheduled() &&
-            alike(state.links[tested], state.links[link]))
+            state.link_glass[tested] == state.link_glass[link])
             ++like_it[reference];
     }
     std::vector<ReferenceOffer> offers;

@@ -15,6 +15,11 @@
 
 namespace guidepin::job {
 
+bool turns_key(std::string const& type)
+{
+    return type == "A" || type == "C" || type == "I-A" || type == "II-A";
+}
+
 namespace {
 
 using setup::Phase;
@@ -37,11 +42,6 @@ drawing::LightEnd light_end(setup::ScenePlug const& plug, bool key_up, bool emph
 
 /// Does a cord of this type, laid out flat, have its keys on different sides? TIA-568.3: A and C go key up to
 /// key down, B key up to key up; two rows likewise.
-bool turns_key(std::string const& type)
-{
-    return type == "A" || type == "C" || type == "I-A" || type == "II-A";
-}
-
 /// "type B, 2 m, reference grade".
 std::string cord_detail(SceneItem const& item, report::Locale const& locale)
 {

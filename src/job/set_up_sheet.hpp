@@ -19,6 +19,9 @@
 
 namespace guidepin::job {
 
+/// Whether a trunk of this type leads a plug with its key up to one with its key down (TIA-568.3).
+bool turns_key(std::string const& type);
+
 struct SheetPhase
 {
     setup::Phase phase = setup::Phase::prepare;

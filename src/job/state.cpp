@@ -9,6 +9,8 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <string_view>
+#include <tuple>
 
 #include <fmt/format.h>
 
@@ -227,6 +229,14 @@ void JobState::add_links(std::vector<plant::LinkSpec> more)
         } else {
             links[place->second] = std::move(link);
         }
+    }
+    std::map<std::tuple<plant::Family::Key, int, int, plant::Face, std::string_view>, std::uint32_t> glass;
+    link_glass.clear();
+    for (plant::LinkSpec const& link : links) {
+        auto const kind = std::tuple(link.family.key, link.family.rows, link.family.columns, link.face,
+                                     std::string_view(link.category));
+        auto const number = static_cast<std::uint32_t>(glass.size());
+        link_glass.push_back(glass.try_emplace(kind, number).first->second);
     }
     // A link's number is its place in the schedule, also for one that was measured before it was scheduled.
     verdict::Dictionary numbered;

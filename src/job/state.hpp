@@ -59,6 +59,8 @@ struct JobState
     std::vector<plant::LinkSpec>
         links; ///< scheduled, in order of first appearance; a later schedule replaces
     std::unordered_map<std::string, std::size_t> link_index;
+    /// Of links[i]: equal numbers where family, end face and fibre category are equal.
+    std::vector<std::uint32_t> link_glass;
     std::vector<ReferenceEntry> references;                          ///< in the order of their records
     std::map<std::string, std::size_t, std::less<>> reference_index; ///< by id
     std::vector<CordCheckEntry> checks;

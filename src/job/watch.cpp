@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "job/watch.hpp"
 
+#include "base/no_number.hpp"
 #include "base/text.hpp"
 #include "cause/priors.hpp"
 #include "job/assess.hpp"
@@ -22,7 +23,6 @@ namespace guidepin::job {
 
 namespace {
 
-constexpr double nan = std::numeric_limits<double>::quiet_NaN();
 constexpr std::size_t no_entry = static_cast<std::size_t>(-1);
 
 /// Half-width that the budget grants the source since its reference: a change up to this is no news.

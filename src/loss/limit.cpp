@@ -11,11 +11,11 @@
 namespace guidepin::loss {
 namespace {
 
-enum class Part { cable, ends, reference, inner, splices };
+enum class LimitPart { cable, ends, reference, inner, splices };
 
-struct Term
+struct LimitTerm
 {
-    Part part = Part::cable;
+    LimitPart part = LimitPart::cable;
     double count = 0;
     facts::Fact const* fact = nullptr;
 
@@ -26,12 +26,12 @@ struct Term
 /// bit.
 struct Terms
 {
-    std::array<Term, 5> all;
+    std::array<LimitTerm, 5> all;
     std::size_t size = 0;
 
-    void add(Part part, double count, facts::Fact const* fact)
+    void add(LimitPart part, double count, facts::Fact const* fact)
     {
-        if (count != 0 || part == Part::cable) all[size++] = Term{part, count, fact};
+        if (count != 0 || part == LimitPart::cable) all[size++] = LimitTerm{part, count, fact};
     }
     Decibel total() const
     {
@@ -106,17 +106,17 @@ Result<Terms> terms_of(LimitQuestion const& question)
     int const joints = setup::joints_in_reference(question.method);
 
     Terms terms;
-    terms.add(Part::cable, question.length.kilometres(), coefficient);
-    terms.add(Part::ends, question.ends, &end->second);
+    terms.add(LimitPart::cable, question.length.kilometres(), coefficient);
+    terms.add(LimitPart::ends, question.ends, &end->second);
     if (rules.simple_count) {
-        terms.add(Part::reference, -joints, &end->second);
+        terms.add(LimitPart::reference, -joints, &end->second);
     } else if (joints > 0) {
         auto const joint = rules.reference_joint.find(key);
         if (joint == rules.reference_joint.end()) return no_grade(question, "reference-joint");
-        terms.add(Part::reference, -joints, &joint->second);
+        terms.add(LimitPart::reference, -joints, &joint->second);
     }
-    terms.add(Part::inner, question.inner, &rules.inner_connection);
-    terms.add(Part::splices, question.splices, &rules.splice);
+    terms.add(LimitPart::inner, question.inner, &rules.inner_connection);
+    terms.add(LimitPart::splices, question.splices, &rules.splice);
     return terms;
 }
 
@@ -134,18 +134,18 @@ Result<Decibel> checked_total(LimitQuestion const& question, Terms const& terms)
     return total;
 }
 
-std::string words_for(Part part, LimitQuestion const& question)
+std::string words_for(LimitPart part, LimitQuestion const& question)
 {
     switch (part) {
-    case Part::cable:
+    case LimitPart::cable:
         return fmt::format("Cable, {} at {} nm", question.category->id, question.wavelength.value());
-    case Part::ends:
+    case LimitPart::ends:
         return fmt::format("End connections, {}-grade test cords", name_of(question.cords));
-    case Part::reference:
+    case LimitPart::reference:
         return fmt::format("Joints inside the {} reference, taken out", name_of(question.method));
-    case Part::inner:
+    case LimitPart::inner:
         return "Connections inside the link";
-    case Part::splices:
+    case LimitPart::splices:
         return "Splices";
     }
     return "";
@@ -159,7 +159,7 @@ Result<Limit> limit(LimitQuestion const& question)
     Limit limit;
     TRY_ASSIGN(limit.total, checked_total(question, terms));
     for (std::size_t i = 0; i < terms.size; ++i) {
-        Term const& term = terms.all[i];
+        LimitTerm const& term = terms.all[i];
         facts::Fact const& fact = *term.fact;
         limit.lines.push_back(LimitLine{words_for(term.part, question), term.count, fact.unit, fact.value,
                                         term.loss(), fact.id, fact.source, fact.basis, fact.note});

@@ -17,7 +17,6 @@ namespace guidepin::record {
 namespace {
 
 constexpr std::string_view purpose = "guidepin records";
-constexpr std::string_view before_body = "{\"body\":";
 /// What follows the body. Quotes inside a text are escaped, so its last place is the one outside the body.
 constexpr std::string_view after_body = ",\"facts\":\"";
 

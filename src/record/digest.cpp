@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "record/digest.hpp"
 
+#include "record/bytes.hpp"
 #include <sodium.h>
 
 namespace guidepin::record {
@@ -14,11 +15,6 @@ int digit_of(char letter)
     if (letter >= '0' && letter <= '9') return letter - '0';
     if (letter >= 'a' && letter <= 'f') return letter - 'a' + 10;
     return -1;
-}
-
-unsigned char const* as_bytes(std::string_view text)
-{
-    return reinterpret_cast<unsigned char const*>(text.data());
 }
 
 crypto_hash_sha256_state* as_state(std::array<std::uint8_t, 128>& state)

@@ -46,7 +46,6 @@ std::string members_after_body(RecordView const& record)
 
 constexpr std::int64_t first_ms = -62135596800000; // 0001-01-01T00:00:00Z
 constexpr std::int64_t last_ms = 253402214399999; // 9999-12-30T23:59:59.999Z, so that no zone leaves the year
-constexpr std::string_view before_body = "{\"body\":";
 
 } // namespace
 

@@ -15,6 +15,10 @@
 
 namespace guidepin::record {
 
+/// How the text of every record begins: it is one canonical JSON object, and "body" comes first in the
+/// alphabet.
+inline constexpr std::string_view before_body = "{\"body\":";
+
 /// What a caller brings: the store adds station, sequence, versions and hashes.
 struct Draft
 {

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "record/station_key.hpp"
 
+#include "record/bytes.hpp"
 #include "record/digest.hpp"
 #include "record/open_files.hpp"
 
@@ -28,11 +29,6 @@ void need_sodium()
 {
     // 0 the first time, 1 after that; less only when the machine has no source of randomness.
     if (sodium_init() < 0) std::abort();
-}
-
-unsigned char const* as_bytes(std::string_view text)
-{
-    return reinterpret_cast<unsigned char const*>(text.data());
 }
 
 class OpenFile

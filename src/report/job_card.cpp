@@ -62,7 +62,6 @@ class CardPages
     CardPages(JobCard const& card, Setting const& setting, double scale, bool large_drawings,
               std::size_t most_notes)
         : card_(card)
-        , setting_(setting)
         , scale_(scale)
         , large_drawings_(large_drawings)
         , most_notes_(most_notes)
@@ -357,7 +356,6 @@ class CardPages
     }
 
     JobCard const& card_;
-    Setting const& setting_;
     double scale_;
     bool large_drawings_;
     std::size_t most_notes_; ///< of advice; the sheet in the program keeps all of it

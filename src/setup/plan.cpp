@@ -54,7 +54,7 @@ constexpr std::array rule_words{
     RuleWords{"no-cord", "the kit has no cord left for this part"},
 };
 
-Error bad(std::string message)
+Error refused(std::string message)
 {
     return Error{Errc::invalid_input, std::move(message)};
 }
@@ -276,8 +276,9 @@ Outcome check_question(Question const& question)
 {
     TRY(check_kit(question.kit));
     if (question.permitted.empty())
-        return bad("No reference method is permitted; name at least one of one-cord, two-cord, three-cord, "
-                   "changer.");
+        return refused(
+            "No reference method is permitted; name at least one of one-cord, two-cord, three-cord, "
+            "changer.");
     struct Named
     {
         char const* name;
@@ -290,18 +291,18 @@ Outcome check_question(Question const& question)
                                {"second end of the cabling", &question.cabling.second.plug, false}}) {
         plant::ConnectorEnd const& end = *named.end;
         if (end.family.key == plant::Family::Key::duplex)
-            return bad(fmt::format("The {} is duplex; this set-up is for array connectors.", named.name));
+            return refused(fmt::format("The {} is duplex; this set-up is for array connectors.", named.name));
         if ((end.kind == plant::EndKind::port) != named.port)
-            return bad(fmt::format("The {} must be a {}.", named.name, named.port ? "port" : "plug"));
+            return refused(fmt::format("The {} must be a {}.", named.name, named.port ? "port" : "plug"));
         if ((end.slope == plant::Slope::none) != (end.face == plant::Face::flat))
-            return bad(
+            return refused(
                 fmt::format("The {} is {} with slope {}; an angled face has a slope, a flat one has none.",
                             named.name, plant::name_of(end.face), plant::name_of(end.slope)));
         if (end.occupied.none() || (end.occupied & ~plant::all_positions(end.family)).any())
-            return bad(fmt::format("The {} has fibres at '{}', which is not within {}.", named.name,
-                                   plant::occupancy_text(end.occupied), end.family.name()));
+            return refused(fmt::format("The {} has fibres at '{}', which is not within {}.", named.name,
+                                       plant::occupancy_text(end.occupied), end.family.name()));
         if (end.pins == Pins::neutral && named.end != &question.meter.face)
-            return bad(
+            return refused(
                 fmt::format("The {} cannot be pin-neutral: only a meter port that does not touch the ferrule "
                             "can.",
                             named.name));
@@ -310,12 +311,12 @@ Outcome check_question(Question const& question)
     if (question.in_force) {
         InForce const& force = *question.in_force;
         if (force.launch.cord < 0 || force.launch.cord >= count)
-            return bad("The launch cord of the reference in force is not in the kit.");
+            return refused("The launch cord of the reference in force is not in the kit.");
         bool const with_tail =
             force.arrangement == Arrangement::two_cord || force.arrangement == Arrangement::three_cord;
         if (with_tail &&
             (force.tail.cord < 0 || force.tail.cord >= count || force.tail.cord == force.launch.cord))
-            return bad("The tail cord of the reference in force is not in the kit.");
+            return refused("The tail cord of the reference in force is not in the kit.");
     }
     return {};
 }

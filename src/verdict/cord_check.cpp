@@ -3,6 +3,7 @@
 
 #include "base/text.hpp"
 #include "verdict/attenuation.hpp"
+#include "verdict/decibel_text.hpp"
 
 #include <fmt/format.h>
 
@@ -19,11 +20,6 @@ using facts::Basis;
 using facts::Fact;
 using loss::LimitLine;
 
-std::string db_text(double value)
-{
-    return fixed_text(value, 2) + " dB";
-}
-
 LimitLine line_of(std::string what, double count, std::string unit, Fact const& fact)
 {
     return LimitLine{std::move(what), count,       std::move(unit), fact.value, Decibel{fact.value * count},
@@ -37,10 +33,10 @@ Decibel sum_of(std::vector<LimitLine> const& lines)
     return sum;
 }
 
-class Check
+class CordCheckJudge
 {
   public:
-    explicit Check(CordCheckQuestion const& question)
+    explicit CordCheckJudge(CordCheckQuestion const& question)
         : question_(question)
     {
     }
@@ -326,7 +322,8 @@ class Check
             break;
         case CordResult::dark:
             add("cord-check.dark", Severity::refuse, at("no light") + ".",
-                "Check that both plugs are seated and the cords are the ones of the plan; check again.");
+                "CordCheckJudge that both plugs are seated and the cords are the ones of the plan; check "
+                "again.");
             break;
         case CordResult::missing:
             add("cord-check.incomplete", Severity::refuse, at("no reading") + ".",
@@ -378,7 +375,8 @@ class Check
         if (!texts.empty())
             add("cord-check.polarity", Severity::refuse,
                 fmt::format("Light arrives elsewhere than expected: {}.", joined(texts, ", ")),
-                "Check type and direction of the cords and the keys of the adapter; then reset the reference "
+                "CordCheckJudge type and direction of the cords and the keys of the adapter; then reset the "
+                "reference "
                 "and repeat.");
         plant::Occupancy const silent =
             (question_.needed.any() ? question_.needed : question_.occupied) & ~stated;
@@ -453,7 +451,7 @@ char const* name_of(CordResult result)
 
 Result<CordAssessment> check_cords(CordCheckQuestion const& question)
 {
-    return Check{question}.run();
+    return CordCheckJudge{question}.run();
 }
 
 Result<std::optional<Reason>> disagreement(std::string_view earlier_id, std::span<CordReading const> earlier,
@@ -480,10 +478,11 @@ Result<std::optional<Reason>> disagreement(std::string_view earlier_id, std::spa
         Reason reason;
         reason.id = "cord-check.disagrees";
         reason.severity = Severity::refuse;
-        reason.text = fmt::format("Check {} differs from check {} by {} dB at {} nm on average over {} "
-                                  "fibres; at most {} dB may lie between them.",
-                                  later_id, earlier_id, fixed_text(mean, 2), wavelength.value(), total.second,
-                                  number_text(limit->value));
+        reason.text =
+            fmt::format("CordCheckJudge {} differs from check {} by {} dB at {} nm on average over {} "
+                        "fibres; at most {} dB may lie between them.",
+                        later_id, earlier_id, fixed_text(mean, 2), wavelength.value(), total.second,
+                        number_text(limit->value));
         reason.what_to_do = fmt::format(
             "Take a new reference, and measure again what was measured since check {}.", earlier_id);
         reason.fact = limit->id;

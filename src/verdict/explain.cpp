@@ -12,7 +12,7 @@ namespace guidepin::verdict {
 namespace {
 
 /// Positions for people: "3", "3, 5-8".
-std::string list(std::vector<int> positions)
+std::string position_list(std::vector<int> positions)
 {
     std::sort(positions.begin(), positions.end());
     positions.erase(std::unique(positions.begin(), positions.end()), positions.end());
@@ -188,19 +188,19 @@ class Explainer
 
     void findings()
     {
-        auto const state_is = [](std::initializer_list<State> states) {
-            return [states = std::vector<State>(states)](FibreDetail const& fibre) {
-                return std::find(states.begin(), states.end(), fibre.state) != states.end();
+        auto const state_is = [](std::initializer_list<State> wanted) {
+            return [wanted = std::vector<State>(wanted)](FibreDetail const& fibre) {
+                return std::find(wanted.begin(), wanted.end(), fibre.state) != wanted.end();
             };
         };
         auto const beyond = positions_where(state_is({State::fail, State::marginal_fail}));
         auto const dark =
             positions_where([](FibreDetail const& fibre) { return fibre.measured_b == far_dark; });
         // A fibre through which nothing comes has no loss worth telling: it is said first and plainly.
-        std::string const told = dark.empty()
-                                     ? worst_text()
-                                     : fmt::format("No light arrives from {} {}.",
-                                                   dark.size() == 1 ? "position" : "positions", list(dark));
+        std::string const told =
+            dark.empty() ? worst_text()
+                         : fmt::format("No light arrives from {} {}.",
+                                       dark.size() == 1 ? "position" : "positions", position_list(dark));
         add(loss_beyond, "loss-beyond-limit",
             fmt::format("{} of {} fibres lose more than their limit. {}", beyond.size(), verdict_.fibres,
                         told),
@@ -265,13 +265,14 @@ class Explainer
             if (verdicts_.reading_flags[row] & wrong_far) extra.push_back(readings_.position[row]);
         }
         add(light_where_dark, "light-where-dark",
-            fmt::format("Light arrives from positions that should hold no fibre: {}.", list(extra)),
+            fmt::format("Light arrives from positions that should hold no fibre: {}.", position_list(extra)),
             "Check that this is the planned trunk, and its fibre count.", {});
         auto const unknown = positions_where([](FibreDetail const& fibre) {
             return fibre.measured_b == far_not_stated && !fibre.polarity_wrong;
         });
         add(polarity_missing, "polarity-missing",
-            fmt::format("No reading says where the light of these positions arrives: {}.", list(unknown)),
+            fmt::format("No reading says where the light of these positions arrives: {}.",
+                        position_list(unknown)),
             "Measure with far positions, or confirm the map in another way and say so in the job.", unknown);
     }
 
@@ -306,9 +307,9 @@ class Explainer
             });
         });
         add(readings_missing, "readings-missing",
-            verdict_.current == 0
-                ? std::string{"This link has not been measured."}
-                : fmt::format("Readings missing: {}, at positions {}.", verdict_.missing, list(positions)),
+            verdict_.current == 0 ? std::string{"This link has not been measured."}
+                                  : fmt::format("Readings missing: {}, at positions {}.", verdict_.missing,
+                                                position_list(positions)),
             "Measure what is missing.", positions);
     }
 

@@ -2,6 +2,7 @@
 #include "verdict/reference.hpp"
 
 #include "base/text.hpp"
+#include "verdict/decibel_text.hpp"
 
 #include <fmt/format.h>
 
@@ -53,15 +54,11 @@ std::string dbm_text(double value)
 {
     return fixed_text(value, 2) + " dBm";
 }
-std::string db_text(double value)
-{
-    return fixed_text(value, 2) + " dB";
-}
 
-class Check
+class ReferenceJudge
 {
   public:
-    explicit Check(ReferenceQuestion const& question)
+    explicit ReferenceJudge(ReferenceQuestion const& question)
         : question_(question)
         , fibres_(fibres_of(question.powers, question.occupied))
     {
@@ -199,7 +196,8 @@ class Check
                         "is plausible.",
                         nm, plant::occupancy_text(high), dbm_text(row.highest.value()), row.highest_position,
                         dbm_text(highest->value)),
-                    "Check source, wavelength setting and unit; repeat. Do not look into the cord.", highest);
+                    "ReferenceJudge source, wavelength setting and unit; repeat. Do not look into the cord.",
+                    highest);
             if (row.spread.value() > remark->value + rounding) {
                 auto const* const fact = row.spread.value() > refuse->value + rounding ? refuse : remark;
                 add("reference.spread", at(row, fact == refuse ? Severity::refuse : Severity::remark),
@@ -265,7 +263,7 @@ class Check
             add("reference.later-than-use", Severity::refuse,
                 fmt::format("Taken at {}, after its use at {}.", instant_text(*last),
                             instant_text(*question_.at)),
-                "Check the clocks of instrument and computer; use a reference taken before.");
+                "ReferenceJudge the clocks of instrument and computer; use a reference taken before.");
             return {};
         }
         double const hours = static_cast<double>(question_.at->ms - first->ms) / 3'600'000.0;
@@ -413,7 +411,7 @@ class Check
 
 Result<ReferenceAssessment> check_reference(ReferenceQuestion const& question)
 {
-    return Check{question}.run();
+    return ReferenceJudge{question}.run();
 }
 
 } // namespace guidepin::verdict

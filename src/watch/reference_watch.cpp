@@ -51,12 +51,12 @@ double root_sum(double a, double b)
 /// line.
 double normal_score(double y, double skewness)
 {
-    constexpr double lowest = 0.3;
+    constexpr double curved_from = 0.3;
     double const inside = skewness * y / 2 + 1;
-    double const curved = std::max(lowest, inside);
+    double const curved = std::max(curved_from, inside);
     double const root = std::cbrt(curved);
     double const score = 6 / skewness * (root - 1) + skewness / 6;
-    return inside < lowest ? score + (inside - lowest) * 2 / skewness / (root * root) : score;
+    return inside < curved_from ? score + (inside - curved_from) * 2 / skewness / (root * root) : score;
 }
 
 } // namespace

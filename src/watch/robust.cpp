@@ -14,7 +14,7 @@ namespace guidepin::watch {
 
 namespace {
 
-constexpr double hole = std::numeric_limits<double>::quiet_NaN();
+constexpr double no_value = std::numeric_limits<double>::quiet_NaN();
 
 std::vector<double> present(std::span<double const> values)
 {
@@ -54,7 +54,7 @@ std::size_t furthest(std::span<double const> values, double from)
 
 double median_in_place(std::span<double> values)
 {
-    if (values.empty()) return hole;
+    if (values.empty()) return no_value;
     auto const middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
     std::nth_element(values.begin(), middle, values.end());
     if (values.size() % 2 == 1) return *middle;

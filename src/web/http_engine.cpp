@@ -24,12 +24,13 @@
 
 namespace guidepin::web {
 
-namespace {
+// Not without a name: Engine::Inside is made of these types.
+namespace engine {
 
 namespace asio = boost::asio;
 using asio::ip::tcp;
 using Failure = boost::system::error_code;
-using Clock = std::chrono::steady_clock;
+using SteadyClock = std::chrono::steady_clock;
 using std::chrono::milliseconds;
 
 constexpr milliseconds look_every{100};      ///< at deadlines
@@ -74,7 +75,7 @@ struct Stream
 {
     std::string session;
     std::uint64_t seen = 0;
-    Clock::time_point next_sign;
+    SteadyClock::time_point next_sign;
     bool writing = false;
 };
 
@@ -91,8 +92,8 @@ struct Connection
     std::string peer, group;
     bool local = false, closed = false, known = false, heavy = false;
     Phase phase = Phase::head;
-    Clock::time_point came, deadline, latest; ///< latest: by which an answer has to be read
-    std::string in;                           ///< what came and is not understood yet
+    SteadyClock::time_point came, deadline, latest; ///< latest: by which an answer has to be read
+    std::string in;                                 ///< what came and is not understood yet
     std::size_t scanned = 0;
     bool begun = false; ///< a byte of this request is there
     Head head;
@@ -149,7 +150,9 @@ Answer busy(char const* words, int retry_after_s)
     return refusal_answer(503, words, retry_after_s);
 }
 
-} // namespace
+} // namespace engine
+
+using namespace engine;
 
 struct Engine::Inside
 {
@@ -203,7 +206,7 @@ struct Engine::Inside
         connection.peer = address.to_string();
         connection.group = group_of(address);
         connection.local = address.is_loopback();
-        connection.came = Clock::now();
+        connection.came = SteadyClock::now();
         connection.place = connections.insert(connections.end(), held);
         Group& group = groups[connection.group];
         ++group.all;
@@ -337,7 +340,7 @@ struct Engine::Inside
         case Phase::handshake:
             if (pauses(held, held->wire.shake_hands())) return;
             held->phase = Phase::head;
-            held->deadline = Clock::now() + limits.head;
+            held->deadline = SteadyClock::now() + limits.head;
             return read(held);
         case Phase::head:
         case Phase::body:
@@ -398,7 +401,7 @@ struct Engine::Inside
         Connection& connection = *held;
         if (!connection.begun) {
             connection.begun = true;
-            connection.deadline = Clock::now() + limits.head;
+            connection.deadline = SteadyClock::now() + limits.head;
         }
         auto const length = head_length(connection.in, connection.scanned, limits.request);
         connection.scanned = connection.in.size();
@@ -445,7 +448,7 @@ struct Engine::Inside
         std::size_t const there = std::min(length, connection.in.size());
         connection.body.assign(connection.in, 0, there);
         connection.in.erase(0, there);
-        connection.deadline = Clock::now() + limits.body + milliseconds(length / 64);
+        connection.deadline = SteadyClock::now() + limits.body + milliseconds(length / 64);
         if (connection.body.size() == length) return set_to_work(held);
         if (connection.head.asks_to_continue) {
             std::string_view const go = "HTTP/1.1 100 Continue\r\n\r\n";
@@ -464,7 +467,7 @@ struct Engine::Inside
     {
         Connection& connection = *held;
         connection.phase = Phase::working;
-        connection.deadline = Clock::time_point::max();
+        connection.deadline = SteadyClock::time_point::max();
         if (without_body) connection.close_after = true;
         auto const request = std::make_shared<Request>(std::move(connection.head.request));
         request->body = std::move(connection.body);
@@ -511,7 +514,7 @@ struct Engine::Inside
         }
         connection.out_done = 0;
         connection.phase = Phase::writing;
-        auto const now = Clock::now();
+        auto const now = SteadyClock::now();
         connection.latest = now + 2 * limits.write + milliseconds(length / 16);
         connection.deadline = now + (ending ? std::min(limits.write, last_words) : limits.write);
         write(held);
@@ -529,7 +532,7 @@ struct Engine::Inside
             Moved const moved = connection.wire.send(part.data() + at, part.size() - at);
             if (moved.bytes > 0) {
                 connection.out_done += moved.bytes;
-                connection.deadline = std::min(connection.latest, Clock::now() + limits.write);
+                connection.deadline = std::min(connection.latest, SteadyClock::now() + limits.write);
             }
             if (pauses(held, moved.flow)) return;
         }
@@ -542,7 +545,7 @@ struct Engine::Inside
         auto const idle = !connection.known ? limits.idle_stranger
                           : is_busy()       ? limits.idle_busy
                                             : limits.idle;
-        connection.deadline = Clock::now() + idle;
+        connection.deadline = SteadyClock::now() + idle;
         // A next request that came along with the last one is taken in its turn.
         asio::post(io, [this, held] {
             if (held->closed) return;
@@ -561,7 +564,7 @@ struct Engine::Inside
         held->socket.shutdown(tcp::socket::shutdown_send, failure);
         if (failure || ending) return close(held);
         held->phase = Phase::parting;
-        held->deadline = Clock::now() + (held->known ? milliseconds(3'000) : milliseconds(1'000));
+        held->deadline = SteadyClock::now() + (held->known ? milliseconds(3'000) : milliseconds(1'000));
         wait(held, tcp::socket::wait_read);
     }
 
@@ -582,10 +585,10 @@ struct Engine::Inside
         connection.stream.emplace();
         connection.stream->session = std::move(asked.session);
         connection.phase = Phase::stream;
-        connection.deadline = Clock::time_point::max();
+        connection.deadline = SteadyClock::time_point::max();
         connection.out = status_line(200) + asked.lines + "Connection: close\r\n\r\n";
         connection.out_done = 0;
-        connection.stream->next_sign = Clock::now() + limits.still_here;
+        connection.stream->next_sign = SteadyClock::now() + limits.still_here;
         tell_stream(held);
         if (!held->closed) wait_for_end(held);
     }
@@ -626,19 +629,19 @@ struct Engine::Inside
             if (moved.flow == Flow::ended) return close(held);
             if (moved.flow == Flow::some) continue;
             stream.writing = true;
-            connection.deadline = Clock::now() + limits.write;
+            connection.deadline = SteadyClock::now() + limits.write;
             held->socket.async_wait(tcp::socket::wait_write, [this, held](Failure failure) {
                 if (held->closed) return;
                 if (failure) return close(held);
                 held->stream->writing = false;
-                held->deadline = Clock::time_point::max();
+                held->deadline = SteadyClock::time_point::max();
                 tell_stream(held);
             });
             return;
         }
     }
 
-    void look_at_streams(Clock::time_point now)
+    void look_at_streams(SteadyClock::time_point now)
     {
         std::vector<Held> open;
         for (Held const& held : connections) {
@@ -676,7 +679,7 @@ struct Engine::Inside
         timer.expires_after(look_every);
         timer.async_wait([this](Failure stopped) {
             if (stopped) return;
-            auto const now = Clock::now();
+            auto const now = SteadyClock::now();
             std::vector<Held> late;
             for (Held const& held : connections) {
                 if (now > held->deadline) late.push_back(held);
@@ -710,7 +713,7 @@ struct Engine::Inside
         std::vector<Held> idle;
         for (Held const& held : connections) {
             if (held->phase == Phase::writing)
-                held->deadline = std::min(held->deadline, Clock::now() + last_words);
+                held->deadline = std::min(held->deadline, SteadyClock::now() + last_words);
             else if (held->phase != Phase::working)
                 idle.push_back(held);
         }

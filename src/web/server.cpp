@@ -284,14 +284,18 @@ struct Server::Inside final : Application
     std::shared_ptr<SharedPage const> render(Page const& page, Exchange const& exchange,
                                              std::string const& key, bool pack)
     {
-        std::lock_guard const guard(desk->lock());
-        // Read before the page is: what changes meanwhile has another number.
-        Stamp const of = stamp();
-        if (auto found = rendered.get(key, of)) return found;
-        Exchange shared = exchange;
-        shared.token = token_place;
-        shared.session = exchange.session.empty() ? "" : "kept";
-        Reply reply = show_locked(page, shared);
+        Stamp of;
+        Reply reply;
+        {
+            std::lock_guard const guard(desk->lock());
+            // Read before the page is: what changes meanwhile has another number.
+            of = stamp();
+            if (auto found = rendered.get(key, of)) return found;
+            Exchange shared = exchange;
+            shared.token = token_place;
+            shared.session = exchange.session.empty() ? "" : "kept";
+            reply = show_locked(page, shared);
+        }
         if (reply.status != 200) return nullptr;
         auto made = std::make_shared<SharedPage const>(std::move(reply), token_place, pack);
         rendered.put(key, of, made, made->bytes());

@@ -23,8 +23,8 @@ struct Choice
     std::string_view value, text;
 };
 
-Html choice(std::string_view name, std::string_view caption, std::span<Choice const> choices,
-            std::string_view chosen)
+Html choice_of(std::string_view name, std::string_view caption, std::span<Choice const> choices,
+               std::string_view chosen)
 {
     Html list;
     for (Choice const& each : choices)
@@ -49,7 +49,7 @@ constexpr std::array key_choices{Choice{"opposed", "opposed keys"}, Choice{"alig
                                  Choice{"bare", "bare plug"}};
 constexpr std::array family_choices{Choice{"mpo-12", "mpo-12"}, Choice{"mpo-24", "mpo-24"},
                                     Choice{"mpo-16", "mpo-16"}, Choice{"mpo-32", "mpo-32"}};
-constexpr std::array kit_choices{Choice{"complete", "whatever it takes"}, Choice{"job", "the job's kit"}};
+constexpr std::array kit_scopes{Choice{"complete", "whatever it takes"}, Choice{"job", "the job's kit"}};
 
 /// What was asked of the job's set-ups, and back as an address.
 struct Wish
@@ -292,21 +292,21 @@ Html other_way_form(Exchange const& exchange, job::SetupGroup const* like)
         first_keys = keys(question.cabling.first);
         second_keys = keys(question.cabling.second);
     }
-    return html("<form method=\"get\" action=\"/set-up\" class=\"filters\">"
-                "<input type=\"hidden\" name=\"other\" value=\"1\">"
-                "<input type=\"hidden\" name=\"group\" value=\"{}\">\n{}{}{}{}{}{}{}{}{}{}"
-                "<button>See what it changes</button></form>\n",
-                like ? like->number : 1,
-                choice("source", "Source's port", pin_choices, given("source", source)),
-                choice("meter", "Meter's port", meter_choices, given("meter", meter)),
-                choice("first", "Cabling, launch end", pin_choices, given("first", first)),
-                choice("second", "Cabling, far end", pin_choices, given("second", second)),
-                choice("first-keys", "Adapter, launch end", key_choices, given("first-keys", first_keys)),
-                choice("second-keys", "Adapter, far end", key_choices, given("second-keys", second_keys)),
-                choice("face", "End faces", face_choices, given("face", face)),
-                choice("family", "Connector", family_choices, given("family", family)),
-                choice("method", "Method", std::span(method_choices).subspan(1), given("method", "one-cord")),
-                choice("kit", "Kit", kit_choices, given("kit", "complete")));
+    return html(
+        "<form method=\"get\" action=\"/set-up\" class=\"filters\">"
+        "<input type=\"hidden\" name=\"other\" value=\"1\">"
+        "<input type=\"hidden\" name=\"group\" value=\"{}\">\n{}{}{}{}{}{}{}{}{}{}"
+        "<button>See what it changes</button></form>\n",
+        like ? like->number : 1, choice_of("source", "Source's port", pin_choices, given("source", source)),
+        choice_of("meter", "Meter's port", meter_choices, given("meter", meter)),
+        choice_of("first", "Cabling, launch end", pin_choices, given("first", first)),
+        choice_of("second", "Cabling, far end", pin_choices, given("second", second)),
+        choice_of("first-keys", "Adapter, launch end", key_choices, given("first-keys", first_keys)),
+        choice_of("second-keys", "Adapter, far end", key_choices, given("second-keys", second_keys)),
+        choice_of("face", "End faces", face_choices, given("face", face)),
+        choice_of("family", "Connector", family_choices, given("family", family)),
+        choice_of("method", "Method", std::span(method_choices).subspan(1), given("method", "one-cord")),
+        choice_of("kit", "Kit", kit_scopes, given("kit", "complete")));
 }
 
 Result<Html> other_way(Desk& desk, Exchange const& exchange, job::SetupGroup const* like)
@@ -368,8 +368,8 @@ Result<Reply> planner(Desk& desk, Exchange const& exchange)
     job::JobSetups const& all = *found;
     body += html("<form method=\"get\" action=\"/set-up\" class=\"filters\"><input type=\"hidden\" "
                  "name=\"plan\" value=\"1\">{}{}<button class=\"quiet\">Solve it this way</button></form>\n",
-                 choice("methods", "Methods permitted", method_choices, wish.methods),
-                 choice("launch", "Launch", launch_choices, wish.launch));
+                 choice_of("methods", "Methods permitted", method_choices, wish.methods),
+                 choice_of("launch", "Launch", launch_choices, wish.launch));
     for (job::SetupGroup const& group : all.groups) {
         job::SetupSheet const sheet = job::sheet_of(group.setup, &group);
         std::vector<std::string> ids;
