@@ -7,8 +7,6 @@ find_package(fmt REQUIRED)
 add_library(guidepin_flags INTERFACE)
 target_compile_options(guidepin_flags INTERFACE
   -Wall -Wextra -Wpedantic -Wshadow -Wconversion
-  # GCC 12 sees overlaps in std::string where there are none (gcc.gnu.org/PR105651).
-  $<$<CXX_COMPILER_ID:GNU>:-Wno-restrict>
   # Clang means more by -Wconversion than GCC does.
   $<$<CXX_COMPILER_ID:Clang>:-Wno-sign-conversion>
   $<$<BOOL:${GUIDEPIN_WERROR}>:-Werror>)

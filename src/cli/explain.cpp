@@ -59,7 +59,8 @@ Result<int> run(Arguments const& arguments, World& world)
     }
     world.out +=
         fmt::format("{} finding{}, most important first\n", findings.size(), findings.size() == 1 ? "" : "s");
-    for (job::JobFinding const* const finding : findings) world.out += "\n" + finding_text(state, *finding);
+    for (job::JobFinding const* const finding : findings)
+        world.out += fmt::format("\n{}", finding_text(state, *finding));
     return 1;
 }
 

@@ -227,8 +227,8 @@ Outcome write_opening(std::string const& path, CreateOptions const& options)
 /// So that the name of a new file outlives a power cut.
 Outcome sync_folder_of(std::string const& path)
 {
-    std::string folder = std::filesystem::path(path).parent_path().string();
-    if (folder.empty()) folder = ".";
+    std::filesystem::path const parent = std::filesystem::path(path).parent_path();
+    std::filesystem::path const folder = parent.empty() ? std::filesystem::path(".") : parent;
     int const handle = ::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
     if (handle < 0) return {}; // a folder that may be written but not read: nothing to be done
     int const synced = ::fsync(handle);
