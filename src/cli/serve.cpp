@@ -81,6 +81,8 @@ Result<int> run(Arguments const& arguments, World& world)
         std::fflush(stdout);
     };
 
+    settings.desk.announce = settings.announce;
+
     // An interrupt ends the workbench as a person would: what is being written is finished first.
     sigset_t interrupts;
     sigemptyset(&interrupts);

@@ -7,6 +7,8 @@
 #include <algorithm>
 #include <chrono>
 
+#include <fmt/format.h>
+
 namespace guidepin::web {
 
 namespace {
@@ -131,6 +133,11 @@ bool Desk::look()
     }
     bool const is_news = trouble != trouble_;
     trouble_ = std::move(trouble);
+    stopped_ = !outcome;
+    if (is_news && settings_.announce)
+        settings_.announce(trouble_.empty()
+                               ? "The job file can be used again.\n"
+                               : fmt::format("{}: {}\n", stopped_ ? "Stop" : "Caution", trouble_));
     if (!outcome || !*outcome) return is_news;
     keep_people();
     return job_->rows().has_value() || is_news;

@@ -11,6 +11,7 @@
 #include <atomic>
 #include <condition_variable>
 #include <cstdint>
+#include <functional>
 #include <list>
 #include <memory>
 #include <mutex>
@@ -24,6 +25,7 @@ struct DeskSettings
 {
     std::string job_path, package_folder, watch_folder;
     job::Actor actor;
+    std::function<void(std::string_view)> announce; ///< lines for the terminal; called from any thread
 };
 
 /// A file that was brought and not yet said yes to.
@@ -57,9 +59,11 @@ class Desk
     Instant now() const;
     setup::Day today() const; ///< in the job's zone
     report::Locale locale() const;
-    /// What is wrong with the job's file, in a sentence; empty when all is well. While it says something,
-    /// nothing is kept, and every page shows it. Under lock().
+    /// What is wrong with the job's file, in a sentence; empty when all is well. Every page shows it. Under
+    /// lock().
     std::string const& trouble() const { return trouble_; }
+    /// Whether nothing can be kept because of the trouble. Under lock().
+    bool is_stopped() const { return stopped_; }
 
     /// Who is in the job and may do what, as it is now. Nobody has to wait for a page to ask this.
     std::shared_ptr<std::vector<job::Person> const> people() const;
@@ -106,6 +110,7 @@ class Desk
     std::list<Stashed> stash_;
     Building building_;
     std::string trouble_;
+    bool stopped_ = false;
     mutable std::mutex people_lock_;
     std::shared_ptr<std::vector<job::Person> const> people_;
     std::int64_t told_ms_ = 0;

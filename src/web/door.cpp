@@ -182,9 +182,14 @@ std::optional<std::pair<Error, int>> Door::page_refused(Page const& page, Exchan
                                "serving machine, open the next one-time address."},
                          401};
     if (!exchange.may(page.access))
-        return std::pair{Error{Errc::refused, fmt::format("A {} may not do this: {}",
-                                                          job::name_of(exchange.role), page.help)},
-                         403};
+        return std::pair{
+            Error{
+                Errc::refused,
+                fmt::format("Only {} may do this, and you are a {} in this job. A lead can change your role "
+                            "under Kit and people.",
+                            page.access == Access::lead ? "a lead" : "a technician or a lead",
+                            job::name_of(exchange.role))},
+            403};
     return std::nullopt;
 }
 

@@ -60,8 +60,9 @@ Html banners(Desk const& desk, Exchange const& exchange)
     Html inside;
     // What is wrong with the job is for those who may see the job.
     if (std::string const trouble = desk.trouble(); !trouble.empty() && !exchange.session.empty())
-        inside += html("<div class=\"banner bad\" role=\"alert\"><p><strong>Stop:</strong> {}</p></div>\n",
-                       trouble);
+        inside +=
+            html("<div class=\"banner {}\" role=\"alert\"><p><strong>{}:</strong> {}</p></div>\n",
+                 desk.is_stopped() ? "bad" : "caution", desk.is_stopped() ? "Stop" : "Caution", trouble);
     inside += changed_certificate(desk, exchange);
     if (!inside.empty()) inside = html("<section aria-label=\"Warnings\">\n{}</section>\n", inside);
     return html("<div id=\"banners\">\n{}</div>\n", inside);
@@ -168,7 +169,7 @@ Reply failure_page(Desk& desk, Exchange const& exchange, Error const& error, int
         Reply reply = Reply::text(error.message, status);
         // Not the entry's fault: our script keeps it and sends it again later.
         if (std::string const trouble = desk.trouble();
-            !trouble.empty() && (status == 409 || status >= 500)) {
+            desk.is_stopped() && (status == 409 || status >= 500)) {
             reply = Reply::text(trouble, status);
             reply.headers.emplace_back("X-Guidepin-Trouble", "yes");
         }

@@ -6,6 +6,8 @@
 #include "web/own_addresses.hpp"
 #include "web/session.hpp"
 
+#include <algorithm>
+
 #include <fmt/format.h>
 
 namespace guidepin::web {
@@ -73,8 +75,12 @@ void Welcome::listening(int port)
     port_ = port;
     auto next = std::make_shared<Reach>(*reach());
     next->addresses = addresses_of_others();
-    key_ = std::make_unique<LocalKey>(address_of(settings_.tls, own_host(), port),
-                                      fmt::format("{}/workbench-{}.address", settings_.own_folder, port));
+    // Two workbenches may have one port on two addresses of this machine; each needs a file of its own.
+    std::string place = own_host() == "127.0.0.1" ? std::string{} : own_host() + "-";
+    std::replace(place.begin(), place.end(), ':', '.');
+    key_ = std::make_unique<LocalKey>(
+        address_of(settings_.tls, own_host(), port),
+        fmt::format("{}/workbench-{}{}.address", settings_.own_folder, place, port));
     std::lock_guard const guard(lock_);
     reach_ = std::move(next);
 }

@@ -67,6 +67,13 @@ Html fingerprint_shown(Reach const& reach)
         lines);
 }
 
+Html this_machine_alone()
+{
+    return html(
+        "<p class=\"notice\">This workbench listens on this machine alone: another device does not reach "
+        "it. End it, and start it with <code>--listen</code> and this machine's address.</p>\n");
+}
+
 /// A code, how it gets onto the other device, and what to compare there.
 Html code_shown(std::string_view person, std::string_view code, Exchange const& exchange)
 {
@@ -80,14 +87,14 @@ Html code_shown(std::string_view person, std::string_view code, Exchange const& 
         auto drawn = report::qr_drawing(pairing_text(address, code, exchange.reach->fingerprint), 280);
         Html others;
         for (std::string const& one : exchange.reach->addresses)
-            others += html("<li><code>{}</code></li>\n", one);
+            others += html("<li><code class=\"address\">{}</code></li>\n", one);
         if (drawn) {
             drawn->name = "QR code";
             drawn->description = "Address, code and fingerprint for the camera of the other device";
-            body += html(
-                "<div class=\"qr\">{}</div>\n<p>The QR code holds the address <code>{}</code>, the code and "
-                "the fingerprint.</p>\n",
-                drawing::svg(*drawn), address);
+            body += html("<div class=\"qr\">{}</div>\n<p>The QR code holds the address <code "
+                         "class=\"address\">{}</code>, the code and "
+                         "the fingerprint.</p>\n",
+                         drawing::svg(*drawn), address);
         }
         if (exchange.reach->addresses.size() > 1)
             body += html(
@@ -101,6 +108,7 @@ Html code_shown(std::string_view person, std::string_view code, Exchange const& 
                      "this one. If it is another one, somebody stands between: do not type the code.</p>\n{}",
                      fingerprint_shown(*exchange.reach));
     }
+    if (exchange.reach && exchange.reach->addresses.empty()) body += this_machine_alone();
     return body + html("<p><a class=\"button quiet\" href=\"/kit\">Back</a></p>\n");
 }
 
@@ -111,14 +119,18 @@ Html pairing_form(Exchange const& exchange, Html const& said)
     Html compare;
     if (exchange.reach && !exchange.reach->fingerprint.empty())
         compare = html(
-            "<li>Compare the certificate first. Tap the sign beside the address, then the certificate: your "
-            "browser shows its SHA-256 fingerprint. Somebody at the serving machine reads out theirs, which "
-            "stands beside the code. If the two differ, somebody stands between: type nothing.</li>\n");
+            "<li>Compare the certificate before you type anything. Tap the sign to the left of the address, "
+            "then "
+            "the certificate: your browser shows its SHA-256 fingerprint. Somebody at the serving machine "
+            "reads "
+            "out the one that is shown beside the code. If the two differ, somebody stands between: type "
+            "nothing.</li>\n");
     return html(
         "<h1>Pair this device</h1>\n{}<ol class=\"pairing\">\n<li>Ask for a code. It is shown on the serving "
         "machine: on its terminal for the first device, under Kit and people for every "
         "other.</li>\n{}<li>Type "
-        "it here.</li>\n</ol>\n<p class=\"notice good\" id=\"scanned\" hidden>The code is filled in from the "
+        "the code here.</li>\n</ol>\n<p class=\"notice good\" id=\"scanned\" hidden>The code is filled in "
+        "from the "
         "QR "
         "code.</p>\n{}<label>Code<input name=\"code\" inputmode=\"numeric\" autocomplete=\"one-time-code\" "
         "required maxlength=\"24\" class=\"big\"></label>\n<button>Pair</button>{}\n<h2>On the serving "
@@ -135,11 +147,10 @@ Html this_workbench(Exchange const& exchange)
     if (!exchange.reach) return {};
     Html where;
     for (std::string const& address : exchange.reach->addresses)
-        where += html("<li><code>{}</code></li>\n", address);
+        where += html("<li><code class=\"address\">{}</code></li>\n", address);
     Html const devices =
         where.empty()
-            ? html("<p class=\"quiet\">It listens on this machine alone. For other devices, start it "
-                   "with <code>--listen</code> and this machine's address.</p>\n")
+            ? this_machine_alone()
             : html("<p>Other devices open one of these addresses:</p><ul class=\"plain-list\">{}</ul>\n",
                    where);
     return html("<section><h2>This workbench</h2>{}{}</section>\n", devices,
