@@ -66,6 +66,17 @@ TEST_F(WelcomeTest, AloneItSaysWhereTheNextAddressIs)
     EXPECT_EQ(announced_, "") << "a log is read by others";
 }
 
+TEST_F(WelcomeTest, OfTwoWithOnePortEachHasAFileOfItsOwn)
+{
+    auto const here = open("127.0.0.1", false);
+    auto const elsewhere = open("::1", false);
+    EXPECT_NE(here->greeting("", "Olga").find("workbench-8350.address"), std::string::npos);
+    EXPECT_NE(elsewhere->greeting("", "Olga").find("workbench-..1-8350.address"), std::string::npos)
+        << elsewhere->greeting("", "Olga");
+    EXPECT_TRUE(here->use_key(key_of(*here)));
+    EXPECT_TRUE(elsewhere->use_key(key_of(*elsewhere)));
+}
+
 TEST_F(WelcomeTest, OnATerminalTheNextAddressIsPrinted)
 {
     auto const welcome = open("127.0.0.1", true);
