@@ -2,8 +2,10 @@
 // Builds the world, dispatches, and catches what nobody expected.
 #include "cli/command.hpp"
 
+#include <cerrno>
 #include <csignal>
 #include <cstdio>
+#include <cstring>
 #include <exception>
 #include <filesystem>
 
@@ -13,11 +15,26 @@ extern char** environ;
 
 namespace {
 
+int lost_at = 0; ///< errno of the first output that could not be written
+
 void write_out(guidepin::cli::World& world)
 {
-    std::fwrite(world.out.data(), 1, world.out.size(), stdout);
-    std::fflush(stdout);
+    errno = 0;
+    bool const whole = std::fwrite(world.out.data(), 1, world.out.size(), stdout) == world.out.size();
+    if ((std::fflush(stdout) != 0 || !whole) && lost_at == 0) lost_at = errno != 0 ? errno : EIO;
     world.out.clear();
+}
+
+/// What a pipe or a file did not take was not said: the command did not do what it was asked for.
+int with_output(int code)
+{
+    if (lost_at == 0) return code;
+    std::fprintf(
+        stderr,
+        "guidepin: Standard output could not be written: %s. What was written is incomplete; see to the "
+        "disk (space, quota, limit of the file size) and repeat.\n",
+        std::strerror(lost_at));
+    return 4;
 }
 
 } // namespace
@@ -41,7 +58,7 @@ int main(int count, char** words)
             if (equals != std::string_view::npos)
                 world.environment.emplace(text.substr(0, equals), text.substr(equals + 1));
         }
-        return guidepin::cli::run_program({words + 1, words + count}, world);
+        return with_output(guidepin::cli::run_program({words + 1, words + count}, world));
     } catch (std::exception const& error) {
         write_out(world);
         std::fprintf(stderr, "guidepin: This is a bug of ours, please report it with this line: %s\n",

@@ -65,8 +65,7 @@ Result<int> run_check(Arguments const& arguments, World& world)
 
 Result<int> run_rebuild(Arguments const& arguments, World& world)
 {
-    TRY_ASSIGN(auto job,
-               job::Job::open(path_in(world, arguments.text("JOB")), actor_of(arguments, world), true));
+    TRY_ASSIGN(auto job, open_job(arguments, world, actor_of(arguments, world), true));
     TRY(warn_of_defects(job, arguments.text("JOB")));
     TRY_ASSIGN(bool const same, job.rebuild());
     if (world.json) {

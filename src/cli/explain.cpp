@@ -19,7 +19,7 @@ namespace {
 Result<int> run(Arguments const& arguments, World& world)
 {
     job::Actor const actor = actor_of(arguments, world);
-    TRY_ASSIGN(auto job, job::Job::open(path_in(world, arguments.text("JOB")), actor, false));
+    TRY_ASSIGN(auto job, open_job(arguments, world, actor, false));
     TRY_ASSIGN(auto const* const assessment, job.assessment());
     job::JobState const& state = job.state();
     std::set<std::uint32_t> wanted;

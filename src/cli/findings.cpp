@@ -22,7 +22,7 @@ constexpr std::size_t shown_digits = 8;
 Result<int> run_findings(Arguments const& arguments, World& world)
 {
     job::Actor const actor = actor_of(arguments, world);
-    TRY_ASSIGN(auto job, job::Job::open(path_in(world, arguments.text("JOB")), actor, false));
+    TRY_ASSIGN(auto job, open_job(arguments, world, actor, false));
     TRY_ASSIGN(auto const* const assessment, job.assessment());
     job::JobState const& state = job.state();
     TRY_ASSIGN(auto const findings,
@@ -58,7 +58,7 @@ Result<int> run_findings(Arguments const& arguments, World& world)
 Result<int> run_acknowledge(Arguments const& arguments, World& world)
 {
     job::Actor const actor = actor_of(arguments, world);
-    TRY_ASSIGN(auto job, job::Job::open(path_in(world, arguments.text("JOB")), actor, true));
+    TRY_ASSIGN(auto job, open_job(arguments, world, actor, true));
     job::Acknowledgement acknowledged;
     acknowledged.reason = arguments.text("--reason");
     acknowledged.stands = !arguments.has("--undo");

@@ -94,12 +94,19 @@ void clear_progress()
     the_bar().clear();
 }
 
-Outcome warn_of_defects(job::Job const& job, std::string const& name)
+Result<job::Job> open_job(Arguments const& arguments, World const& world, job::Actor const& actor,
+                          bool writing)
 {
+    TRY_ASSIGN(auto job, job::Job::open(path_in(world, arguments.text("JOB")), actor, writing));
     if (std::string const caution = job.caution(); !caution.empty()) {
         clear_progress();
         fmt::print(stderr, "guidepin: caution: {}.\n", caution);
     }
+    return job;
+}
+
+Outcome warn_of_defects(job::Job const& job, std::string const& name)
+{
     TRY_ASSIGN(record::CheckReport const report, record::check(job.store()));
     if (!report.first) return {};
     clear_progress();

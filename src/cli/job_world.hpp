@@ -32,6 +32,9 @@ job::Actor actor_of(Arguments const& arguments, World& world);
 
 /// On standard error: that a record of the job does not hold, where one does not. What follows from the
 /// records is told all the same.
+/// Opens the job that the command names, and writes to standard error what is doubtful about its file.
+Result<job::Job> open_job(Arguments const& arguments, World const& world, job::Actor const& actor,
+                          bool writing);
 Outcome warn_of_defects(job::Job const& job, std::string const& name);
 
 std::string path_in(World const& world, std::string const& path);

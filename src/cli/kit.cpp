@@ -370,8 +370,7 @@ Result<int> run(Arguments const& arguments, World& world)
 {
     std::string const deed = arguments.text("DEED");
     bool const changes = deed != "list";
-    TRY_ASSIGN(auto job,
-               job::Job::open(path_in(world, arguments.text("JOB")), actor_of(arguments, world), changes));
+    TRY_ASSIGN(auto job, open_job(arguments, world, actor_of(arguments, world), changes));
     std::string done;
     if (changes) {
         TRY_ASSIGN(done, act(job, arguments, world));

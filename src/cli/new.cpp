@@ -12,6 +12,17 @@ namespace guidepin::cli {
 
 namespace {
 
+/// The text of a rule set. An empty one would mean "none" later on.
+Result<std::string> read_rule_file(World const& world, std::string const& name)
+{
+    TRY_ASSIGN(std::string text, job::read_file(path_in(world, name)));
+    if (text.empty())
+        return Error{
+            Errc::invalid_input,
+            fmt::format("{} is empty; a rule set is expected in it (docs/formats/rule-set.md)", name)};
+    return text;
+}
+
 Result<int> run(Arguments const& arguments, World& world)
 {
     job::Settings settings;
@@ -24,7 +35,7 @@ Result<int> run(Arguments const& arguments, World& world)
             std::string const beside = slash == std::string::npos
                                            ? settings.rule_file_name
                                            : name.substr(0, slash + 1) + settings.rule_file_name;
-            TRY_ASSIGN(settings.rule_text, job::read_file(path_in(world, beside)));
+            TRY_ASSIGN(settings.rule_text, read_rule_file(world, beside));
         }
     }
     if (arguments.has("--overrides")) settings.overrides_file_name = arguments.text("--overrides");
@@ -41,7 +52,7 @@ Result<int> run(Arguments const& arguments, World& world)
     if (arguments.has("--rules")) settings.rule_set = arguments.text("--rules");
     if (arguments.has("--rule-file")) {
         settings.rule_file_name = arguments.text("--rule-file");
-        TRY_ASSIGN(settings.rule_text, job::read_file(path_in(world, settings.rule_file_name)));
+        TRY_ASSIGN(settings.rule_text, read_rule_file(world, settings.rule_file_name));
     }
     if (arguments.has("--method"))
         settings.method = setup::parse_reference_method(arguments.text("--method")).value_or(settings.method);

@@ -350,8 +350,7 @@ Result<int> run(Arguments const& arguments, World& world)
     std::optional<job::Job> opened;
     if (arguments.has("JOB")) {
         TRY(refuse_with_job(arguments));
-        TRY_ASSIGN(auto job,
-                   job::Job::open(path_in(world, arguments.text("JOB")), actor_of(arguments, world), false));
+        TRY_ASSIGN(auto job, open_job(arguments, world, actor_of(arguments, world), false));
         opened.emplace(std::move(job));
         ask.wish.rules = &opened->state().rules;
         ask.wish.tables = &opened->state().tables;

@@ -34,8 +34,7 @@ Result<int> run(Arguments const& arguments, World& world)
             Errc::usage,
             "readings wants a JOB and a FILE (or --propose-columns FILE). See: guidepin readings --help"};
     }
-    TRY_ASSIGN(auto job,
-               job::Job::open(path_in(world, arguments.text("JOB")), actor_of(arguments, world), true));
+    TRY_ASSIGN(auto job, open_job(arguments, world, actor_of(arguments, world), true));
     TRY_ASSIGN(auto const file, job::MappedFile::open(path_in(world, arguments.text("FILE"))));
     TRY_ASSIGN(auto const options, file_options_of(arguments, world));
     job::ReadingsOptions how;

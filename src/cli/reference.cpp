@@ -49,8 +49,7 @@ bool tell(std::vector<job::Trust> const& standings, std::vector<std::string> con
 
 Result<int> run_reference(Arguments const& arguments, World& world)
 {
-    TRY_ASSIGN(auto job,
-               job::Job::open(path_in(world, arguments.text("JOB")), actor_of(arguments, world), true));
+    TRY_ASSIGN(auto job, open_job(arguments, world, actor_of(arguments, world), true));
     TRY_ASSIGN(auto const file, job::MappedFile::open(path_in(world, arguments.text("FILE"))));
     TRY_ASSIGN(auto const options, file_options_of(arguments, world));
     job::ReferenceOptions how;
@@ -75,8 +74,7 @@ Result<int> run_reference(Arguments const& arguments, World& world)
 
 Result<int> run_cord_check(Arguments const& arguments, World& world)
 {
-    TRY_ASSIGN(auto job,
-               job::Job::open(path_in(world, arguments.text("JOB")), actor_of(arguments, world), true));
+    TRY_ASSIGN(auto job, open_job(arguments, world, actor_of(arguments, world), true));
     TRY_ASSIGN(auto const file, job::MappedFile::open(path_in(world, arguments.text("FILE"))));
     TRY_ASSIGN(auto const options, file_options_of(arguments, world));
     TRY_ASSIGN(auto const outcome, job.take_cord_check(arguments.text("FILE"), file.bytes(), options,
@@ -92,8 +90,7 @@ Result<int> run_cord_check(Arguments const& arguments, World& world)
 
 Result<int> run_event(Arguments const& arguments, World& world)
 {
-    TRY_ASSIGN(auto job,
-               job::Job::open(path_in(world, arguments.text("JOB")), actor_of(arguments, world), true));
+    TRY_ASSIGN(auto job, open_job(arguments, world, actor_of(arguments, world), true));
     job::ReferenceEvent event;
     event.event = arguments.text("EVENT");
     event.reference = arguments.text("--reference");

@@ -20,8 +20,7 @@ using Json = nlohmann::ordered_json;
 Result<int> run_report(Arguments const& arguments, World& world)
 {
     job::Actor const actor = actor_of(arguments, world);
-    TRY_ASSIGN(auto job,
-               job::Job::open(path_in(world, arguments.text("JOB")), actor, !arguments.has("--draft")));
+    TRY_ASSIGN(auto job, open_job(arguments, world, actor, !arguments.has("--draft")));
     job::PackageOptions options;
     options.draft = arguments.has("--draft");
     options.folder = path_in(world, arguments.text("--out"));
@@ -64,8 +63,7 @@ Result<int> run_report(Arguments const& arguments, World& world)
 
 Result<int> run_applications(Arguments const& arguments, World& world)
 {
-    TRY_ASSIGN(auto job,
-               job::Job::open(path_in(world, arguments.text("JOB")), actor_of(arguments, world), false));
+    TRY_ASSIGN(auto job, open_job(arguments, world, actor_of(arguments, world), false));
     job::JobState const& state = job.state();
     TRY_ASSIGN(auto const* const assessment, job.assessment());
     std::vector<std::string> const wanted = arguments.texts("--application");
@@ -131,8 +129,7 @@ Result<int> run_applications(Arguments const& arguments, World& world)
 
 Result<int> run_export(Arguments const& arguments, World& world)
 {
-    TRY_ASSIGN(auto job,
-               job::Job::open(path_in(world, arguments.text("JOB")), actor_of(arguments, world), false));
+    TRY_ASSIGN(auto job, open_job(arguments, world, actor_of(arguments, world), false));
     std::string const what = arguments.text("WHAT");
     std::string bytes;
     if (what == "schedule") {

@@ -13,8 +13,7 @@ namespace {
 
 Result<int> run(Arguments const& arguments, World& world)
 {
-    TRY_ASSIGN(auto job,
-               job::Job::open(path_in(world, arguments.text("JOB")), actor_of(arguments, world), true));
+    TRY_ASSIGN(auto job, open_job(arguments, world, actor_of(arguments, world), true));
     TRY_ASSIGN(auto const file, job::MappedFile::open(path_in(world, arguments.text("FILE"))));
     TRY_ASSIGN(auto const options, file_options_of(arguments, world));
     TRY_ASSIGN(auto const outcome, job.import_schedule(arguments.text("FILE"), file.bytes(), options));

@@ -11,6 +11,7 @@
 #include <chrono>
 #include <csignal>
 #include <cstdio>
+#include <filesystem>
 #include <thread>
 
 #include <fmt/format.h>
@@ -54,7 +55,13 @@ Result<int> run(Arguments const& arguments, World& world)
     settings.desk.job_path = path_in(world, arguments.text("JOB"));
     settings.desk.package_folder = arguments.has("--package") ? path_in(world, arguments.text("--package"))
                                                               : settings.desk.job_path + "-package";
-    if (arguments.has("--watch")) settings.desk.watch_folder = path_in(world, arguments.text("--watch"));
+    if (arguments.has("--watch")) {
+        settings.desk.watch_folder = path_in(world, arguments.text("--watch"));
+        if (std::error_code none; !std::filesystem::is_directory(settings.desk.watch_folder, none))
+            return Error{Errc::not_found, fmt::format("--watch {}: this is no folder; name the one that the "
+                                                      "instrument's files come to",
+                                                      arguments.text("--watch"))};
+    }
     settings.listen = arguments.text("--listen");
     TRY_ASSIGN(settings.port, arguments.integer("--port"));
     if (settings.port < 0 || settings.port > 65535)

@@ -403,8 +403,7 @@ Result<Answer> single(Arguments const& arguments, World const& world)
 Result<Answer> of_job(Arguments const& arguments, World& world)
 {
     bool const record = arguments.has("--record");
-    TRY_ASSIGN(auto job,
-               job::Job::open(path_in(world, arguments.text("JOB")), actor_of(arguments, world), record));
+    TRY_ASSIGN(auto job, open_job(arguments, world, actor_of(arguments, world), record));
     job::JobSetupWish wish;
     TRY_ASSIGN(wish.kit, kit_given(arguments, world, job.state().tables));
     wish.methods = arguments.texts("--methods");

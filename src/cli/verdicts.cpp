@@ -138,8 +138,7 @@ std::string margin_text(DerivedLink const& link, report::Locale const& locale)
 
 Result<int> run(Arguments const& arguments, World& world)
 {
-    TRY_ASSIGN(auto job,
-               job::Job::open(path_in(world, arguments.text("JOB")), actor_of(arguments, world), false));
+    TRY_ASSIGN(auto job, open_job(arguments, world, actor_of(arguments, world), false));
     TRY(warn_of_defects(job, arguments.text("JOB")));
     TRY_ASSIGN(auto const* const assessment, job.assessment());
     auto tables = job::derive(job.state(), *assessment);

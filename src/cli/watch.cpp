@@ -304,8 +304,7 @@ Result<WatchedReference const*> wanted_reference(Told const& told, std::string c
 
 Result<int> run_watch(Arguments const& arguments, World& world)
 {
-    TRY_ASSIGN(auto job,
-               job::Job::open(path_in(world, arguments.text("JOB")), actor_of(arguments, world), false));
+    TRY_ASSIGN(auto job, open_job(arguments, world, actor_of(arguments, world), false));
     TRY_ASSIGN(auto const* const assessment, job.assessment());
     Told const told{job.state(), *assessment};
     TRY_ASSIGN(WatchedReference const* const wanted, wanted_reference(told, arguments.text("--reference")));
@@ -348,8 +347,7 @@ Result<int> run_watch(Arguments const& arguments, World& world)
 
 Result<int> run_trust(Arguments const& arguments, World& world)
 {
-    TRY_ASSIGN(auto job,
-               job::Job::open(path_in(world, arguments.text("JOB")), actor_of(arguments, world), true));
+    TRY_ASSIGN(auto job, open_job(arguments, world, actor_of(arguments, world), true));
     std::string const reference = arguments.text("REFERENCE");
     bool const stands = !arguments.has("--withdraw");
     TRY_ASSIGN(job::TrustOutcome const outcome,

@@ -142,8 +142,7 @@ Result<int> run(Arguments const& arguments, World& world)
     if (writing && !arguments.has("--reason"))
         return Error{Errc::usage, "--reason is missing (why the import is taken back; stays in the record). "
                                   "See: guidepin withdraw --help"};
-    TRY_ASSIGN(auto job,
-               job::Job::open(path_in(world, arguments.text("JOB")), actor_of(arguments, world), writing));
+    TRY_ASSIGN(auto job, open_job(arguments, world, actor_of(arguments, world), writing));
     auto const imports = imports_of(job.state());
     if (!writing) {
         list(imports, arguments, world);

@@ -2,6 +2,7 @@
 #include "job/audit.hpp"
 
 #include "base/text.hpp"
+#include "intake/csv.hpp"
 #include "job/audit_inside.hpp"
 #include "job/files.hpp"
 #include "record/copy.hpp"
@@ -293,6 +294,8 @@ void look_at_files(Folder const& folder, Manifest const& manifest, AuditReport& 
     std::vector<std::string> more;
     std::set_difference(folder.present.begin(), folder.present.end(), listed.begin(), listed.end(),
                         std::back_inserter(more));
+    // A stranger chose these names: none of them may look like a line of ours.
+    for (std::string& name : more) name = intake::shown(name);
     if (!more.empty())
         detail::add(report, "file-unlisted", "", {},
                     fmt::format("the manifest does not name {}: nothing says who put {} there",

@@ -5,6 +5,7 @@ what happened is said, and a job that came in its place stays as it is."""
 import os
 import re
 import shutil
+import sqlite3
 import subprocess
 import sys
 import time
@@ -15,7 +16,7 @@ from session import program
 from workbench import Site, Workbench
 
 failures = []
-GONE = re.compile(r"\b(removed|moved|replaced|deleted|gone|no longer|not there|missing|another file)\b", re.IGNORECASE)
+GONE = re.compile(r"\b(removed|moved|replaced|deleted|gone|no longer|not there|missing|another file|written over)\b", re.IGNORECASE)
 FULL = re.compile(r"disk is full|no space|disk did not take", re.IGNORECASE)
 
 
@@ -148,7 +149,47 @@ def copied_alone(base, template):
     expect(whole or said, f"copied alone: check ends with {done.returncode} and {len(there)} of 20 notes, and does not say that "
                           f"the file was copied without its -wal: {done.stdout.strip()} {done.stderr.strip()}")
     expect(site.check_job(site.job) == "" and len(site.notes(site.job)) == 20, "copied alone: the job itself does not hold")
+    if said:
+        for words in (("explain",), ("export", "records"), ("rebuild",), ("verdicts", "--all")):
+            done = site.run(words[0], str(copy), *words[1:])
+            expect("-wal" in done.stderr, f"copied alone: {words[0]} does not caution: {done.stderr.strip()}")
     print(f"replaced: copied alone: {len(there)} of 20 notes in the copy, said: {said}")
+
+
+def two_names(base, template):
+    """Who opens a job by another name while it is served is refused: SQLite would keep a log for each name."""
+    here = Case(base, template, "two names")
+    site = here.site
+    link = site.job.parent / "link.guidepin"
+    with Workbench(site, job=site.job) as bench:
+        expect(bench.note("first"), f"two names: the first note is not taken: {bench.last[:200]}")
+        os.link(site.job, link)
+        for words in (("check",), ("rebuild",), ("verdicts", "--all")):
+            done = site.run(words[0], str(link), *words[1:])
+            expect(done.returncode == 3 or done.returncode == 4, f"two names: {words[0]} ends with {done.returncode}")
+            expect("another name" in done.stderr, f"two names: {words[0]} does not say why: {done.stderr.strip()}")
+        expect(bench.note("second"), f"two names: the second note is not taken: {bench.last[:200]}")
+        bench.end(2)
+    there = site.notes(site.job)
+    expect(site.check_job(site.job) == "" and sorted(there) == ["first", "second"], f"two names: {there}")
+    expect(site.check_job(link) == "", "two names: the other name cannot be used once nobody has the job open")
+    print("replaced: two names: tried")
+
+
+def without_derived_tables(base, template):
+    """What follows from the records may be dropped at any time: it is made again."""
+    here = Case(base, template, "dropped")
+    site = here.site
+    for table in ("derived_link", "derived_text"):
+        with sqlite3.connect(site.job) as database:
+            database.execute(f"drop table {table}")
+        database.close()
+        done = site.run("verdicts", str(site.job), "--all")
+        expect(done.returncode in (0, 1), f"dropped {table}: verdicts ends with {done.returncode}: {done.stderr.strip()}")
+        done = site.run("rebuild", str(site.job))
+        expect(done.returncode == 0, f"dropped {table}: rebuild ends with {done.returncode}: {done.stderr.strip()}")
+        expect(site.check_job(site.job) == "", f"dropped {table}: {site.check_job(site.job)}")
+    print("replaced: without derived tables: tried")
 
 
 def main():
@@ -170,6 +211,10 @@ def main():
         case(base, template, "another job moved over it", lambda here: here.other.replace(here.site.job), lambda here: (here.site.job, False))
         case(base, template, "-wal removed", gone("-wal"), lambda here: (here.site.job, False) if not here.site.notes(here.site.job) else (here.site.job, True))
         case(base, template, "-shm removed", gone("-shm"), lambda here: (here.site.job, True))
+        case(base, template, "another job copied over it", lambda here: shutil.copyfile(here.other, here.site.job), lambda here: (here.site.job, False))
+        case(base, template, "cut off", lambda here: os.truncate(here.site.job, 65536))
+        two_names(base, template)
+        without_derived_tables(base, template)
         full_disk(base, template)
         copied_alone(base, template)
     print("\n".join(failures) if failures else "replaced: nothing was acknowledged that is not kept")

@@ -179,7 +179,8 @@ Outcome renew_derived(SqliteStore& store)
 {
     TRY_ASSIGN(auto const write, store.begin_write());
     TRY_ASSIGN(auto const version, property_of(store.database(), "derived-version"));
-    if (version == derived_version()) return {}; // another program was first
+    if (version == derived_version() && require_our_tables(store.database(), true))
+        return {}; // another program was first
     TRY(make_derived(store.database()));
     TRY(write->set_property("derived-digest", DerivedDigest{}.hex()));
     return write->commit();
@@ -294,14 +295,16 @@ Result<std::unique_ptr<Store>> open_known(std::string const& path, OpenOptions c
 {
     TRY(sqlite::require_file(path));
     bool const writes = options.access == OpenOptions::Access::write;
-    sqlite::Place place(path);
+    TRY_ASSIGN(auto place, sqlite::Place::of(path));
     TRY_ASSIGN(auto database, writes ? sqlite::open_for_writing(path, options.wait_ms)
                                      : sqlite::open_for_reading(path, options.wait_ms));
     TRY(place.still_there());
     TRY(sqlite::require_known_schema(database, options.maker));
     TRY_ASSIGN(auto const derived, sqlite::property_of(database, "derived-version"));
-    bool const derived_known = derived == sqlite::derived_version();
-    TRY(sqlite::require_our_tables(database, derived_known));
+    TRY(sqlite::require_our_tables(database, false));
+    // What follows from the records can be dropped at any time: it is made again.
+    bool const derived_known =
+        derived == sqlite::derived_version() && sqlite::require_our_tables(database, true);
     auto store = std::make_unique<sqlite::SqliteStore>(std::move(database), std::move(place), options,
                                                        derived_known || writes);
     if (writes && !derived_known) TRY(sqlite::renew_derived(*store));

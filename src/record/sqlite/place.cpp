@@ -3,8 +3,13 @@
 
 #include "record/open_files.hpp"
 
+#include <chrono>
+#include <filesystem>
+#include <mutex>
+#include <thread>
 #include <utility>
 
+#include <fcntl.h>
 #include <fmt/format.h>
 #include <sys/stat.h>
 #include <unistd.h>
@@ -14,6 +19,7 @@ namespace guidepin::record::sqlite {
 namespace {
 
 constexpr std::array endings{"", "-wal", "-shm"};
+constexpr int looks_for_a_log = 15; ///< 0.3 s
 
 } // namespace
 
@@ -28,14 +34,32 @@ Place::Place(std::string path)
     : path_(std::move(path))
 {
     known_[0] = identity_of(path_);
+    std::error_code none;
+    own_path_ = std::filesystem::canonical(path_, none).string();
+    if (own_path_.empty()) own_path_ = path_;
     struct stat log = {};
-    if (::stat((path_ + "-wal").c_str(), &log) == 0) log_bytes_ = static_cast<std::uint64_t>(log.st_size);
+    if (::stat((own_path_ + "-wal").c_str(), &log) == 0) log_bytes_ = static_cast<std::uint64_t>(log.st_size);
     if (known_[0]) note_open(known_[0]->device, known_[0]->inode);
+}
+
+Result<Place> Place::of(std::string const& path)
+{
+    // No other thread may open the file through SQLite between the look and the note: the look would take its
+    // locks away.
+    static std::mutex one_at_a_time;
+    std::lock_guard const guard(one_at_a_time);
+    auto const identity = identity_of(path);
+    bool const ours = identity && is_open_here(identity->device, identity->inode);
+    Place place(path);
+    if (!ours) TRY(place.not_open_by_another_name());
+    return place;
 }
 
 Place::Place(Place&& other) noexcept
     : known_(std::exchange(other.known_, {}))
     , path_(std::move(other.path_))
+    , own_path_(std::move(other.own_path_))
+    , content_(other.content_)
     , log_bytes_(other.log_bytes_)
 {
 }
@@ -46,6 +70,8 @@ Place& Place::operator=(Place&& other) noexcept
     forget();
     known_ = std::exchange(other.known_, {});
     path_ = std::move(other.path_);
+    own_path_ = std::move(other.own_path_);
+    content_ = other.content_;
     log_bytes_ = other.log_bytes_;
     return *this;
 }
@@ -77,8 +103,8 @@ Outcome Place::still_there()
     if (*now != *known_[0]) {
         // An old log beside a new job file would be read into it. The log is ours, so it is ours to remove.
         for (std::size_t which = 1; which < endings.size(); ++which) {
-            if (known_[which] && identity_of(path_ + endings[which]) == known_[which])
-                ::unlink((path_ + endings[which]).c_str());
+            if (known_[which] && identity_of(own_path_ + endings[which]) == known_[which])
+                ::unlink((own_path_ + endings[which]).c_str());
         }
         return Error{
             Errc::environment,
@@ -92,9 +118,87 @@ Outcome Place::still_there()
     return {};
 }
 
+std::string Place::mark() const
+{
+    struct stat folder = {};
+    std::filesystem::path const path(own_path_);
+    std::string const parent = path.parent_path().string();
+    ::stat(parent.empty() ? "." : parent.c_str(), &folder);
+    return fmt::format("{} {} {}", known_[0] ? known_[0]->inode : 0,
+                       static_cast<std::uint64_t>(folder.st_ino), path.filename().string());
+}
+
+Outcome Place::not_open_by_another_name() const
+{
+    // Who opens the job by this name makes the log at once; who ends takes it away a moment before the lock.
+    for (int look = 0; look < looks_for_a_log; ++look) {
+        if (identity_of(own_path_ + "-wal")) return {};
+        int const file = ::open(own_path_.c_str(), O_RDONLY | O_CLOEXEC);
+        if (file < 0) return {};
+        // The bytes that every connection of a job keeps locked for reading
+        // (sqlite.org/fileformat2.html, 1.4).
+        struct flock asked = {};
+        asked.l_type = F_WRLCK;
+        asked.l_whence = SEEK_SET;
+        asked.l_start = 0x40000002;
+        asked.l_len = 510;
+        bool const locked = ::fcntl(file, F_GETLK, &asked) == 0 && asked.l_type != F_UNLCK;
+        ::close(file);
+        if (!locked) return {};
+        std::this_thread::sleep_for(std::chrono::milliseconds(20));
+    }
+    return Error{Errc::refused,
+                 fmt::format("{} has another name (a hard link, or a file that is mounted elsewhere), and "
+                             "another program has it open by that name. Two programs that use two names lose "
+                             "records. Open the job by the same name, or end the other program first",
+                             path_)};
+}
+
+namespace {
+
+struct stat about(std::string const& path)
+{
+    struct stat found = {};
+    ::stat(path.c_str(), &found);
+    return found;
+}
+
+} // namespace
+
+void Place::remember_content(std::function<std::int64_t()> const& version)
+{
+    content_.reset();
+    if (!known_[0]) return;
+    std::int64_t const before = version();
+    struct stat log = {};
+    bool const is_empty = ::stat((own_path_ + "-wal").c_str(), &log) != 0 || log.st_size == 0;
+    struct stat const file = about(own_path_);
+    // What somebody wrote in between may reach the file at any time: then there is nothing to compare with.
+    if (!is_empty || version() != before) return;
+    content_ = Content{file.st_size, file.st_mtim.tv_sec, file.st_mtim.tv_nsec, before};
+}
+
+Outcome Place::not_overwritten(std::function<std::int64_t()> const& version) const
+{
+    if (!content_) return {};
+    struct stat const file = about(own_path_);
+    if (file.st_size == content_->bytes && file.st_mtim.tv_sec == content_->seconds &&
+        file.st_mtim.tv_nsec == content_->nanoseconds)
+        return {};
+    // Asked after the look at the file: whoever changed it through SQLite had a higher number before.
+    if (version() != content_->version) return {};
+    return Error{
+        Errc::environment,
+        fmt::format("{} was written over by another program while Guidepin had it open (a copy onto it, "
+                    "a program that synchronises or restores files). Guidepin keeps nothing more. End "
+                    "this program and every other one that uses the job, run \"guidepin check\", and "
+                    "take another copy where it finds damage",
+                    path_)};
+}
+
 Outcome Place::require(std::size_t which)
 {
-    std::string const path = path_ + endings[which];
+    std::string const path = own_path_ + endings[which];
     auto const now = identity_of(path);
     if (!known_[which]) {
         known_[which] = now;

@@ -81,17 +81,26 @@ SqliteStore::SqliteStore(Database database, Place place, OpenOptions const& opti
     , derived_usable_(derived_usable)
 {
     look_at_mark();
+    if (auto const version = database_.data_version()) seen_version_ = *version;
+    place_.remember_content(version_);
 }
 
 void SqliteStore::look_at_mark()
 {
+    if (auto const lost = property(log_lost); lost && *lost && !(*lost)->empty()) {
+        caution_ =
+            fmt::format("{} goes on from a copy that was made without its -wal file: records from after {} "
+                        "may be missing in it",
+                        database_.path(), **lost);
+        return;
+    }
     auto const log_bytes = place_.log_bytes();
     if (log_bytes.value_or(0) > 0) return; // what it holds is read with the file
     auto const marked = property(log_in_use);
     if (!marked || !*marked || (*marked)->empty()) return;
     // Beside the file that was marked, an empty log was emptied. Beside a copy, whoever read the copy made
     // it.
-    if (log_bytes && **marked == mark()) return;
+    if (log_bytes && **marked == place_.mark()) return;
     auto const last = newest_record();
     if (!last) return;
     caution_ =
@@ -112,12 +121,7 @@ Result<Instant> SqliteStore::newest_record() const
 
 SqliteStore::~SqliteStore()
 {
-    if (marked_ && place_.still_there()) clear_mark();
-}
-
-std::string SqliteStore::mark() const
-{
-    return fmt::format("{}", place_.inode());
+    if (marked_ && still_there()) clear_mark();
 }
 
 Outcome SqliteStore::mark_log_in_use()
@@ -128,9 +132,19 @@ Outcome SqliteStore::mark_log_in_use()
         if (there && !there->empty()) return {};
     }
     TRY_ASSIGN(auto set, database_.prepare(statement::set_property));
+    std::string const mark = place_.mark();
     set.bind(1, log_in_use);
-    set.bind(2, mark());
+    set.bind(2, mark);
     TRY(set.run());
+    if (!caution_.empty()) {
+        // The mark of the copy takes the place of the one that tells what is missing: this stays.
+        TRY_ASSIGN(Instant const last, newest_record());
+        std::string const since = instant_text(last);
+        TRY_ASSIGN(auto lost, database_.prepare(statement::set_property));
+        lost.bind(1, log_lost);
+        lost.bind(2, since);
+        TRY(lost.run());
+    }
     marked_ = true;
     TRY(database_.run(Sql{"commit"}));
     settle();
@@ -158,12 +172,18 @@ void SqliteStore::settle() const
     auto const emptied = database_.empty_log();
     database_.wait_for_others(options_.wait_ms);
     log_left_ = !emptied || !*emptied;
+    place_.remember_content(version_);
 }
 
 Result<std::int64_t> SqliteStore::changes_of_others() const
 {
     if (log_left_ && !database_.in_transaction()) settle();
-    return database_.data_version();
+    auto const version = database_.data_version();
+    bool const is_news = version && *version != seen_version_;
+    if (is_news) seen_version_ = *version;
+    if ((is_news || !place_.knows_content()) && !database_.in_transaction())
+        place_.remember_content(version_);
+    return version;
 }
 
 Result<std::unique_ptr<Snapshot>> SqliteStore::snapshot() const
@@ -177,7 +197,7 @@ Result<std::unique_ptr<Write>> SqliteStore::begin_write()
         return Error{Errc::refused,
                      fmt::format("{} was opened for reading; nothing can be changed in it", name())};
     }
-    TRY(place_.still_there());
+    TRY(still_there());
     auto const begin = [&]() -> Outcome {
         auto const begun = database_.run(Sql{"begin immediate"});
         if (begun || begun.error().code != Errc::busy) return begun;
@@ -199,9 +219,10 @@ Result<std::unique_ptr<Write>> SqliteStore::begin_write()
         }
     } undo{this};
     holder_.enter(options_.maker.program);
-    TRY(place_.still_there());
+    TRY(still_there());
     TRY(mark_log_in_use());
     if (!database_.in_transaction()) TRY(begin());
+    place_.forget_content(); // from here on it is changed by us
     TRY_ASSIGN(auto write, SqliteWrite::make(*this, holder_));
     undo.store = nullptr;
     return write;

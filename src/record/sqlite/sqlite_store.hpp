@@ -8,6 +8,8 @@
 #include "record/sqlite/place.hpp"
 #include "record/store.hpp"
 
+#include <functional>
+
 namespace guidepin::record::sqlite {
 
 inline constexpr std::int64_t application_id = 0x47504A42; ///< "GPJB"
@@ -29,7 +31,11 @@ class SqliteStore final : public Store
     std::string const& station() const override { return station_; }
     Result<std::unique_ptr<Write>> begin_write() override;
     Result<std::unique_ptr<Snapshot>> snapshot() const override;
-    Outcome still_there() const override { return place_.still_there(); }
+    Outcome still_there() const override
+    {
+        TRY(place_.still_there());
+        return place_.not_overwritten(version_);
+    }
     std::string caution() const override { return caution_; }
     Result<std::int64_t> changes_of_others() const override;
 
@@ -56,7 +62,6 @@ class SqliteStore final : public Store
   private:
     void look_at_mark();
     Result<Instant> newest_record() const;
-    std::string mark() const;
     Outcome mark_log_in_use();
     void clear_mark();
 
@@ -68,12 +73,16 @@ class SqliteStore final : public Store
     std::string caution_;
     bool derived_usable_; ///< made by this program's derived.sql
     bool marked_ = false;
+    mutable std::int64_t seen_version_ = 0;
+    std::function<std::int64_t()> const version_ = [this] { return database_.data_version().value_or(-1); };
     mutable bool log_left_ = false; ///< a reader was in the way of settle()
 };
 
-/// Property of a file whose newest records may be in its log: version of the program that has it open. A
-/// file that says so and has no log was copied or moved without it.
+/// Property of a file whose newest records may be in its log: the mark (Place::mark) of the file that a
+/// program has open. A file that says so and has no log was copied or moved without it.
 inline constexpr std::string_view log_in_use = "log-in-use";
+/// Property of a file that goes on from such a copy: when its last record was made then.
+inline constexpr std::string_view log_lost = "log-lost";
 
 RecordView record_at(Statement const& row);
 Head head_at(Statement const& row);
