@@ -13,7 +13,7 @@ import tempfile
 from pathlib import Path
 
 from session import program
-from workbench import Site, Workbench
+from workbench import Site, Workbench, until
 
 failures = []
 GONE = re.compile(r"\b(removed|moved|replaced|deleted|gone|no longer|not there|missing|another file|written over)\b", re.IGNORECASE)
@@ -211,7 +211,14 @@ def main():
         case(base, template, "another job moved over it", lambda here: here.other.replace(here.site.job), lambda here: (here.site.job, False))
         case(base, template, "-wal removed", gone("-wal"), lambda here: (here.site.job, False) if not here.site.notes(here.site.job) else (here.site.job, True))
         case(base, template, "-shm removed", gone("-shm"), lambda here: (here.site.job, True))
-        case(base, template, "another job copied over it", lambda here: shutil.copyfile(here.other, here.site.job), lambda here: (here.site.job, False))
+
+        def copied_over(here):
+            log = Path(f"{here.site.job}-wal")
+            until("the log is emptied", lambda: log.stat().st_size == 0, 30)
+            time.sleep(1)  # the workbench has looked at the file since
+            shutil.copyfile(here.other, here.site.job)
+
+        case(base, template, "another job copied over it", copied_over, lambda here: (here.site.job, False))
         case(base, template, "cut off", lambda here: os.truncate(here.site.job, 65536))
         two_names(base, template)
         without_derived_tables(base, template)
