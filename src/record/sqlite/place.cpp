@@ -60,6 +60,7 @@ Place::Place(Place&& other) noexcept
     , path_(std::move(other.path_))
     , own_path_(std::move(other.own_path_))
     , content_(other.content_)
+    , largest_(other.largest_)
     , log_bytes_(other.log_bytes_)
 {
 }
@@ -72,6 +73,7 @@ Place& Place::operator=(Place&& other) noexcept
     path_ = std::move(other.path_);
     own_path_ = std::move(other.own_path_);
     content_ = other.content_;
+    largest_ = other.largest_;
     log_bytes_ = other.log_bytes_;
     return *this;
 }
@@ -178,15 +180,19 @@ void Place::remember_content(std::function<std::int64_t()> const& version)
     content_ = Content{file.st_size, file.st_mtim.tv_sec, file.st_mtim.tv_nsec, before};
 }
 
-Outcome Place::not_overwritten(std::function<std::int64_t()> const& version) const
+Outcome Place::not_overwritten(std::function<std::int64_t()> const& version)
 {
-    if (!content_) return {};
+    if (!known_[0]) return {};
     struct stat const file = about(own_path_);
-    if (file.st_size == content_->bytes && file.st_mtim.tv_sec == content_->seconds &&
+    // A job never becomes smaller, whatever is in its log: nothing of ours gives pages back.
+    bool const is_cut = file.st_size < largest_;
+    if (!is_cut) largest_ = file.st_size;
+    if (!is_cut && !content_) return {};
+    if (!is_cut && file.st_size == content_->bytes && file.st_mtim.tv_sec == content_->seconds &&
         file.st_mtim.tv_nsec == content_->nanoseconds)
         return {};
     // Asked after the look at the file: whoever changed it through SQLite had a higher number before.
-    if (version() != content_->version) return {};
+    if (!is_cut && version() != content_->version) return {};
     return Error{
         Errc::environment,
         fmt::format("{} was written over by another program while Guidepin had it open (a copy onto it, "

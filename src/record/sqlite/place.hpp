@@ -49,7 +49,7 @@ class Place
     bool knows_content() const { return content_.has_value(); }
     /// The log was empty and nobody changed the job through SQLite since remember_content(), so the file has
     /// to be the same. Errors: environment, where something wrote over it.
-    Outcome not_overwritten(std::function<std::int64_t()> const& version) const;
+    Outcome not_overwritten(std::function<std::int64_t()> const& version);
 
     /// Whether the path names the remembered files still. The log and its index are remembered when they are
     /// first seen; while a connection is open, nobody who keeps SQLite's locks removes them. Errors:
@@ -71,6 +71,7 @@ class Place
         std::int64_t version = 0;
     };
     std::optional<Content> content_;
+    std::int64_t largest_ = 0; ///< bytes of the file, as it was seen
     std::optional<std::uint64_t> log_bytes_;
 };
 
