@@ -322,7 +322,7 @@ class CordCheckJudge
             break;
         case CordResult::dark:
             add("cord-check.dark", Severity::refuse, at("no light") + ".",
-                "CordCheckJudge that both plugs are seated and the cords are the ones of the plan; check "
+                "Check that both plugs are seated and the cords are the ones of the plan; check "
                 "again.");
             break;
         case CordResult::missing:
@@ -375,7 +375,7 @@ class CordCheckJudge
         if (!texts.empty())
             add("cord-check.polarity", Severity::refuse,
                 fmt::format("Light arrives elsewhere than expected: {}.", joined(texts, ", ")),
-                "CordCheckJudge type and direction of the cords and the keys of the adapter; then reset the "
+                "Check type and direction of the cords and the keys of the adapter; then reset the "
                 "reference "
                 "and repeat.");
         plant::Occupancy const silent =
@@ -478,11 +478,10 @@ Result<std::optional<Reason>> disagreement(std::string_view earlier_id, std::spa
         Reason reason;
         reason.id = "cord-check.disagrees";
         reason.severity = Severity::refuse;
-        reason.text =
-            fmt::format("CordCheckJudge {} differs from check {} by {} dB at {} nm on average over {} "
-                        "fibres; at most {} dB may lie between them.",
-                        later_id, earlier_id, fixed_text(mean, 2), wavelength.value(), total.second,
-                        number_text(limit->value));
+        reason.text = fmt::format("Check {} differs from check {} by {} dB at {} nm on average over {} "
+                                  "fibres; at most {} dB may lie between them.",
+                                  later_id, earlier_id, fixed_text(mean, 2), wavelength.value(), total.second,
+                                  number_text(limit->value));
         reason.what_to_do = fmt::format(
             "Take a new reference, and measure again what was measured since check {}.", earlier_id);
         reason.fact = limit->id;

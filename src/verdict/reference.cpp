@@ -196,8 +196,7 @@ class ReferenceJudge
                         "is plausible.",
                         nm, plant::occupancy_text(high), dbm_text(row.highest.value()), row.highest_position,
                         dbm_text(highest->value)),
-                    "ReferenceJudge source, wavelength setting and unit; repeat. Do not look into the cord.",
-                    highest);
+                    "Check source, wavelength setting and unit; repeat. Do not look into the cord.", highest);
             if (row.spread.value() > remark->value + rounding) {
                 auto const* const fact = row.spread.value() > refuse->value + rounding ? refuse : remark;
                 add("reference.spread", at(row, fact == refuse ? Severity::refuse : Severity::remark),
@@ -263,7 +262,7 @@ class ReferenceJudge
             add("reference.later-than-use", Severity::refuse,
                 fmt::format("Taken at {}, after its use at {}.", instant_text(*last),
                             instant_text(*question_.at)),
-                "ReferenceJudge the clocks of instrument and computer; use a reference taken before.");
+                "Check the clocks of instrument and computer; use a reference taken before.");
             return {};
         }
         double const hours = static_cast<double>(question_.at->ms - first->ms) / 3'600'000.0;
