@@ -82,7 +82,8 @@ std::optional<TomlFault> toml_fault(std::string_view text)
             std::size_t key = skip_spaces(at + 1);
             if (key == at + 1 && key < text.size() && text[key] == '[') key = skip_spaces(key + 1);
             if (key < text.size() && text[key] != '[' && !may_begin_key(text[key])) {
-                return TomlFault{line, "a table header that does not begin with a key"};
+                return TomlFault{line, "a table header that does not begin with a key",
+                                 TomlFault::Kind::header};
             }
         }
         depth += letter == '[' || letter == '{' ? 1 : letter == ']' || letter == '}' ? -1 : 0;

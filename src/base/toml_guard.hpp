@@ -12,8 +12,10 @@ namespace guidepin {
 
 struct TomlFault
 {
+    enum class Kind { text, header };
     int line = 0;
     std::string reason;
+    Kind kind = Kind::text;
 };
 
 /// Nothing when the text may be parsed (it may still be wrong, and the library then says so). Otherwise the

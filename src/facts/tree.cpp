@@ -2,6 +2,7 @@
 #include "facts/tree.hpp"
 
 #include "base/text.hpp"
+#include "base/toml_guard.hpp"
 
 #include <fmt/format.h>
 
@@ -203,6 +204,10 @@ Result<Node> parse_tree(std::string const& name, std::string_view text)
     if (int const line = line_with_too_many_dots(text); line > 0) {
         return Error{Errc::invalid_input, fmt::format("{}:{}: more than {} dots in one line. Split the line.",
                                                       name, line, most_dots)};
+    }
+    // The library takes for granted that a key follows where a table header begins.
+    if (auto const fault = toml_fault(text); fault && fault->kind == TomlFault::Kind::header) {
+        return Error{Errc::invalid_input, fmt::format("{}:{}: {}", name, fault->line, fault->reason)};
     }
     std::string_view const mark = text.substr(0, text.starts_with("\xEF\xBB\xBF") ? 3 : 0);
     auto const readable = shifted(text.substr(mark.size()));

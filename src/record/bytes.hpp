@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// A text as the bytes that libsodium takes. Verified by: tests/unit/record/digest.cpp, station_key.cpp.
+// A text as the bytes that libsodium takes. Verified by: tests/oracle/record/digest.cpp.
 #pragma once
 
 #include <string_view>
