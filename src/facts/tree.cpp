@@ -11,7 +11,7 @@
 
 // The same mode as in every other file that reads TOML: the library's two modes do not link together.
 #define TOML_EXCEPTIONS 1
-#include <toml++/toml.h>
+#include "base/toml.hpp"
 
 namespace guidepin::facts {
 namespace {

@@ -13,7 +13,7 @@
 #include <fmt/format.h>
 
 #define TOML_EXCEPTIONS 1
-#include <toml++/toml.h>
+#include "base/toml.hpp"
 
 namespace guidepin::intake {
 

@@ -16,8 +16,8 @@
 #include <string>
 #include <vector>
 
+#include "base/toml.hpp"
 #include <fmt/format.h>
-#include <toml++/toml.h>
 
 namespace guidepin::job {
 

@@ -4,8 +4,8 @@
 #include "base/text.hpp"
 #include "base/toml_guard.hpp"
 
+#include "base/toml.hpp"
 #include <fmt/format.h>
-#include <toml++/toml.h>
 
 #include <algorithm>
 
