@@ -136,7 +136,8 @@ Outcome SqliteStore::mark_log_in_use()
     set.bind(1, log_in_use);
     set.bind(2, mark);
     TRY(set.run());
-    if (!caution_.empty()) {
+    TRY_ASSIGN(auto const known_loss, property(log_lost));
+    if (!caution_.empty() && (!known_loss || known_loss->empty())) {
         // The mark of the copy takes the place of the one that tells what is missing: this stays.
         TRY_ASSIGN(Instant const last, newest_record());
         std::string const since = instant_text(last);

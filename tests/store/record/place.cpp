@@ -162,6 +162,17 @@ TEST(OpenJobFile, CopiedWithoutItsLogSaysThatItMayBeOlder)
             << "an empty log that a reader of the copy left proves nothing";
         EXPECT_EQ(opened(job.path, nullptr, OpenOptions::Access::read)->caution(), "")
             << "the file itself is whole";
+        // What is written to a copy does not hide that something is missing, nor since when.
+        std::string const written = job.folder.file("written.job");
+        std::filesystem::copy_file(job.path, written);
+        std::string said;
+        for (int from : {20, 30}) {
+            ASSERT_TRUE(append(*opened(written, &job.key), notes(from, 1)));
+            std::string const again = opened(written, nullptr, OpenOptions::Access::read)->caution();
+            EXPECT_NE(again.find("goes on from a copy"), std::string::npos) << again;
+            EXPECT_TRUE(said.empty() || said == again) << said << "\n" << again;
+            said = again;
+        }
     }
     ASSERT_TRUE(job.store->changes_of_others()); // looks once more
     EXPECT_EQ(std::filesystem::file_size(job.path + "-wal"), 0U)
