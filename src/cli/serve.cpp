@@ -2,6 +2,7 @@
 // The workbench, until it is interrupted.
 #include "cli/job_world.hpp"
 #include "cli/registry.hpp"
+#include "job/files.hpp"
 #include "web/server.hpp"
 
 #include <algorithm>
@@ -15,7 +16,9 @@
 #include <thread>
 
 #include <fmt/format.h>
+#include <poll.h>
 #include <pthread.h>
+#include <unistd.h>
 
 namespace guidepin::cli {
 
@@ -44,6 +47,16 @@ void wait_for_end(sigset_t const& interrupts, int seconds, web::Server& server)
         if (sigtimedwait(&interrupts, nullptr, &span) >= 0) return;
         if (errno != EAGAIN && errno != EINTR) return;
     }
+}
+
+/// Writes a line to standard output. A pipe that nobody reads, or a terminal that is stopped, must not keep
+/// the workbench from its work: a line that cannot be written at once is left out.
+void announce(std::string_view line)
+{
+    pollfd out{STDOUT_FILENO, POLLOUT, 0};
+    if (::poll(&out, 1, 0) != 1) return;
+    std::fwrite(line.data(), 1, line.size(), stdout);
+    std::fflush(stdout);
 }
 
 Result<int> run(Arguments const& arguments, World& world)
@@ -77,16 +90,15 @@ Result<int> run(Arguments const& arguments, World& world)
     if (arguments.has("--tls-cert")) {
         settings.certificate = path_in(world, arguments.text("--tls-cert"));
         settings.private_key = path_in(world, arguments.text("--tls-key"));
+        TRY(job::require_file(settings.certificate));
+        TRY(job::require_file(settings.private_key));
     }
     auto const slash = settings.desk.actor.key_path.find_last_of('/');
     settings.own_folder = slash == std::string::npos ? "." : settings.desk.actor.key_path.substr(0, slash);
 
     settings.terminal = world.terminal;
-    // By the threads of the workbench, when everything that stands in world.out has been written.
-    settings.announce = [](std::string_view line) {
-        std::fwrite(line.data(), 1, line.size(), stdout);
-        std::fflush(stdout);
-    };
+    // The threads of the workbench call this once everything in world.out has been written.
+    settings.announce = announce;
 
     settings.desk.announce = settings.announce;
 

@@ -87,6 +87,13 @@ bool same_moment(struct stat const& a, struct stat const& b)
 
 } // namespace
 
+Outcome require_file(std::string const& path)
+{
+    struct stat status = {};
+    if (::stat(path.c_str(), &status) != 0) return file_error(path, "open", errno);
+    return require_plain_file(path, status);
+}
+
 Result<std::string> read_file(std::string const& path)
 {
     TRY_ASSIGN(MappedFile const file, MappedFile::open(path));
@@ -100,12 +107,11 @@ Result<MappedFile> MappedFile::open(std::string const& path)
 
 Result<MappedFile> MappedFile::open_beginning(std::string const& path, std::size_t most)
 {
-    struct stat status = {};
-    if (::stat(path.c_str(), &status) != 0) return file_error(path, "open", errno);
-    TRY(require_plain_file(path, status));
+    TRY(require_file(path));
     // Should a pipe take the file's place just now, O_NONBLOCK keeps us from waiting for its other end.
     Descriptor in{::open(path.c_str(), O_RDONLY | O_CLOEXEC | O_NONBLOCK | O_NOCTTY)};
     if (in.value < 0) return file_error(path, "open", errno);
+    struct stat status = {};
     if (::fstat(in.value, &status) != 0) return file_error(path, "look at", errno);
     if (auto const plain = require_plain_file(path, status); !plain) {
         // A job file that took the file's place just now stays open for good: closing it would drop the job's

@@ -15,6 +15,10 @@ constexpr std::size_t largest_file = std::size_t{4} << 30;
 /// The most that is read of a file that reports no size and has content all the same, as files in /proc do.
 constexpr std::size_t largest_file_without_size = std::size_t{64} << 20;
 
+/// Whether `path` names a file that may be read. Errors: not_found, environment; invalid_input for a folder,
+/// a pipe, a socket, a device, or a job file that this process has open.
+Outcome require_file(std::string const& path);
+
 /// Refuses what MappedFile::open() refuses.
 Result<std::string> read_file(std::string const& path);
 

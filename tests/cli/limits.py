@@ -178,6 +178,8 @@ def try_what_is_no_file(session):
         "cord-check": ["cord-check", job, "{}"],
         "kit": ["kit", job, "add", "{}"],
         "sheet": ["new", "other.guidepin", "--sheet", "{}"],
+        "certificate": ["serve", job, "--port", "0", "--for", "5", "--tls-cert", "{}", "--tls-key", "good.csv"],
+        "private key": ["serve", job, "--port", "0", "--for", "5", "--tls-cert", "good.csv", "--tls-key", "{}"],
     }
     for place, words in places.items():
         for name, what in (("pipe", "a pipe"), ("socket", "a socket"), ("/dev/zero", "a device")):

@@ -176,6 +176,25 @@ def two_names(base, template):
     print("replaced: two names: tried")
 
 
+def nobody_reads_the_terminal(base, template):
+    """A pipe that is full keeps nobody waiting: the workbench goes on without its lines on the terminal."""
+    here = Case(base, template, "full pipe")
+    with Workbench(here.site, job=here.site.job) as bench:
+        terminal = os.open(f"/proc/{bench.process.pid}/fd/1", os.O_WRONLY | os.O_NONBLOCK)
+        try:
+            while os.write(terminal, bytes(4096)):
+                pass
+        except BlockingIOError:
+            pass
+        finally:
+            os.close(terminal)
+        here.site.job.rename(here.site.folder / "moved.guidepin")
+        refused(bench, "full pipe")
+        code = bench.end(2)
+        expect(code in (0, 4), f"full pipe: serve ends with {code}: {bench.complaint[:300]}")
+    print("replaced: full pipe: tried")
+
+
 def without_derived_tables(base, template):
     """What follows from the records may be dropped at any time: it is made again."""
     here = Case(base, template, "dropped")
@@ -221,6 +240,7 @@ def main():
         case(base, template, "another job copied over it", copied_over, lambda here: (here.site.job, False))
         case(base, template, "cut off", lambda here: os.truncate(here.site.job, 65536))
         two_names(base, template)
+        nobody_reads_the_terminal(base, template)
         without_derived_tables(base, template)
         full_disk(base, template)
         copied_alone(base, template)
