@@ -29,7 +29,7 @@ Result<std::unique_ptr<Desk>> Desk::open(DeskSettings settings)
     desk->keep_people();
     desk->look();
     desk->thinker_ = std::make_unique<Thinker>(desk->settings_.job_path, desk->settings_.actor,
-                                               [raw = desk.get()] { raw->changed(); });
+                                               [raw = desk.get()] { raw->thought(); });
     desk->thinker_->think_of(desk->job_->version());
     desk->watcher_ = std::thread([raw = desk.get()] { raw->watch(); });
     return desk;
@@ -58,6 +58,12 @@ report::Locale Desk::locale() const
 }
 
 void Desk::changed()
+{
+    ++changes_but_thoughts_;
+    thought();
+}
+
+void Desk::thought()
 {
     {
         std::lock_guard const guard(wait_lock_);

@@ -72,7 +72,12 @@ class Desk
     void changed();
     /// Something was written to the job, whose lock is held: the thinker hears of it as well.
     void job_changed();
+    /// The thinker has new findings: pages that show them hear of it.
+    void thought();
+    /// Counts changed() and thought().
     std::uint64_t changes() const { return changes_; }
+    /// Counts changed() alone: for pages that show no findings.
+    std::uint64_t changes_but_thoughts() const { return changes_but_thoughts_; }
     /// Until changes() is no longer `seen`, the time is over or the desk closes.
     std::uint64_t wait_for_change(std::uint64_t seen, int milliseconds);
     void close();
@@ -104,6 +109,7 @@ class Desk
     std::mutex wait_lock_;
     std::condition_variable waiting_;
     std::atomic<std::uint64_t> changes_{1};
+    std::atomic<std::uint64_t> changes_but_thoughts_{1};
     std::atomic<bool> closing_{false};
     std::thread watcher_, builder_;
     std::unique_ptr<Thinker> thinker_;

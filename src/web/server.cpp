@@ -21,6 +21,8 @@ namespace {
 /// Pages that follow from the job, the time and who asks alone. Others look at files or at what was stashed.
 constexpr std::array<std::string_view, 8> rendered_once{
     {"/", "/links", "/link", "/findings", "/reference", "/site-map", "/set-up", "/about"}};
+/// The one of them that shows what the thinker found.
+constexpr std::string_view page_of_findings = "/findings";
 constexpr std::int64_t rendered_for_ms = 10'000; ///< pages tell the time that is left in minutes
 constexpr std::size_t longest_key = 1'024;
 constexpr std::size_t cache_bytes = 48U << 20U;
@@ -258,7 +260,12 @@ struct Server::Inside final : Application
 
     // ---- pages that are rendered once ----
 
-    Stamp stamp() const { return {desk->changes(), now_ms() / rendered_for_ms}; }
+    Stamp stamp(Page const& page) const
+    {
+        std::uint64_t const changes =
+            page.path == page_of_findings ? desk->changes() : desk->changes_but_thoughts();
+        return {changes, now_ms() / rendered_for_ms};
+    }
 
     /// Nothing when this page, or this answer of it, is not one to be kept.
     std::optional<Finished> kept_page(Page const& page, Request const& request, Exchange const& exchange)
@@ -275,7 +282,7 @@ struct Server::Inside final : Application
             "{}\n{}\n{}{}{}{}{}{}\n{}\n{}\n{}", page.path, request.query, static_cast<int>(exchange.role),
             exchange.session.empty() ? 'n' : 'y', exchange.at_machine ? 'm' : 'd', exchange.part ? 'p' : 'w',
             exchange.json ? 'j' : 'h', pack ? 'g' : 't', exchange.theme, certificates, exchange.person);
-        auto found = rendered.get(key, stamp());
+        auto found = rendered.get(key, stamp(page));
         if (!found) found = render(page, exchange, key, pack);
         if (!found) return std::nullopt;
         return found->with(exchange.token);
@@ -289,7 +296,7 @@ struct Server::Inside final : Application
         {
             std::lock_guard const guard(desk->lock());
             // Read before the page is: what changes meanwhile has another number.
-            of = stamp();
+            of = stamp(page);
             if (auto found = rendered.get(key, of)) return found;
             Exchange shared = exchange;
             shared.token = token_place;

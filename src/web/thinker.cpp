@@ -76,11 +76,14 @@ class Thinker::Mind
         if (job_->generation() != generation_ || state.tests.size() > explained_ + most_renewed)
             return std::optional<Thought>{};
         TRY_ASSIGN(job::Assessment const* const assessment, job_->assessment());
+        // A note or a decision changes nothing about what was measured.
+        bool const is_tested = explained_ < state.tests.size();
         for (; explained_ < state.tests.size(); ++explained_) {
             std::uint32_t const link = state.readings.link[state.tests[explained_].first_row];
             if (!explaining_->renew(state, *assessment, link)) return std::optional<Thought>{};
         }
-        TRY_ASSIGN(auto findings, job::findings_from(state, *assessment, explaining_->findings()));
+        if (is_tested) explained_findings_ = explaining_->findings();
+        TRY_ASSIGN(auto findings, job::findings_from(state, *assessment, explained_findings_));
         Thought thought;
         thought.version = job_->version();
         thought.audit = last_.audit;
@@ -105,7 +108,8 @@ class Thinker::Mind
         TRY_ASSIGN(auto explaining, job::Explaining::of(state, *assessment, actor_.threads));
         explaining_.emplace(std::move(explaining));
         explained_ = state.tests.size();
-        TRY_ASSIGN(auto findings, job::findings_from(state, *assessment, explaining_->findings()));
+        explained_findings_ = explaining_->findings();
+        TRY_ASSIGN(auto findings, job::findings_from(state, *assessment, explained_findings_));
         TRY_ASSIGN(thought.audit, job::audit_job(*job_, actor_, &findings));
         // The audit reads the file again, without a snapshot that would keep new records in the log. What was
         // written meanwhile is looked at next; until then the audit before is shown.
@@ -163,6 +167,7 @@ class Thinker::Mind
     std::optional<job::Job> job_;
     std::optional<job::Explaining> explaining_; ///< of the first `explained_` tests of this generation
     std::size_t explained_ = 0;
+    std::vector<cause::Finding> explained_findings_; ///< those of `explaining_`
     std::uint64_t generation_ = 0;
     Thought last_;
 };

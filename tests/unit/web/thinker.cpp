@@ -102,6 +102,35 @@ TEST_F(ThinkerOfAJob, KnowsWhatIsFoundAndThinksAnewWhenItIsTold)
     EXPECT_GE(done, 1);
 }
 
+TEST_F(ThinkerOfAJob, ANoteLeavesTheFindingsAsTheyAreAndATestDoesNot)
+{
+    measure("N-1", true);
+    Thinker thinker(path(), actor_, [] {});
+    thinker.think_of(job_->version());
+    ASSERT_TRUE(waited(thinker));
+    auto const as_from_scratch = [&] {
+        thinker.think_of(job_->version());
+        auto const thought = waited(thinker);
+        auto const findings = job::findings_of(job_->state(), *job_->assessment().value());
+        std::vector<std::string> there, wanted;
+        if (thought)
+            for (ShownFinding const& shown : thought->findings) there.push_back(shown.entry.finding.id);
+        if (findings)
+            for (job::JobFinding const& finding : *findings) wanted.push_back(finding.finding.id);
+        EXPECT_EQ(there, wanted);
+        return there.size();
+    };
+    job::Note note;
+    note.subject = "link";
+    note.name = "N-1";
+    note.text = "The plug looks dirty";
+    ASSERT_TRUE(job_->add_note(note));
+    std::size_t const before = as_from_scratch();
+    EXPECT_GT(before, 0u);
+    measure("N-2", true);
+    EXPECT_GT(as_from_scratch(), before);
+}
+
 TEST_F(ThinkerOfAJob, SaysWhyItKnowsNothing)
 {
     Thinker thinker((folder_ / "none.guidepin").string(), actor_, [] {});
