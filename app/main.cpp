@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // Builds the world, dispatches, and catches what nobody expected.
 #include "cli/command.hpp"
+#include "cli/readable.hpp"
 
 #include <cerrno>
 #include <csignal>
@@ -19,6 +20,7 @@ int lost_at = 0; ///< errno of the first output that could not be written
 
 void write_out(guidepin::cli::World& world)
 {
+    if (world.terminal) world.out = guidepin::cli::readable_in_colour(world.out);
     errno = 0;
     bool const whole = std::fwrite(world.out.data(), 1, world.out.size(), stdout) == world.out.size();
     if ((std::fflush(stdout) != 0 || !whole) && lost_at == 0) lost_at = errno != 0 ? errno : EIO;

@@ -3,6 +3,7 @@
 #include "job/audit.hpp"
 
 #include "cli/job_world.hpp"
+#include "cli/json_output.hpp"
 #include "cli/registry.hpp"
 
 #include <array>
@@ -93,7 +94,7 @@ Result<int> run(Arguments const& arguments, World& world)
     TRY_ASSIGN(auto const report, job::audit(path_in(world, arguments.text("JOB")), actor));
     int const code = report.count(job::Weight::refutes) > 0 ? 1 : 0;
     if (world.json) {
-        world.out += report_json(report).dump(2) + "\n";
+        world.out += report_json(report).dump(2, ' ', false, damaged_text) + "\n";
         return code;
     }
     world.out += head_text(report);

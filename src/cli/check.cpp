@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "cli/job_world.hpp"
+#include "cli/json_output.hpp"
 #include "cli/print.hpp"
+#include "cli/readable.hpp"
 #include "cli/registry.hpp"
 #include "job/compare_derived.hpp"
 #include "record/copy.hpp"
@@ -46,19 +48,19 @@ Result<int> run_check(Arguments const& arguments, World& world)
                                        {"holds", !report.first && derived_hold},
                                        {"derived_tables", derived}};
         json["caution"] = caution.empty() ? nlohmann::ordered_json(nullptr) : nlohmann::ordered_json(caution);
-        json["first_defect"] =
-            report.first ? nlohmann::ordered_json(report.first->text()) : nlohmann::ordered_json(nullptr);
-        world.out += json.dump(2) + "\n";
+        json["first_defect"] = report.first ? nlohmann::ordered_json(readable(report.first->text()))
+                                            : nlohmann::ordered_json(nullptr);
+        world.out += json.dump(2, ' ', false, damaged_text) + "\n";
     } else {
         world.out += fmt::format("{} of {}, {}\n", counted(report.records, "record"),
                                  counted(report.stations, "station"), counted(report.heads, "signed head"));
         if (report.first) {
-            world.out += fmt::format("does not hold: {}\n", report.first->text());
+            world.out += fmt::format("does not hold: {}\n", readable(report.first->text()));
         } else {
             world.out += fmt::format("every record holds; digest of the chains: {}\n", digest);
-            world.out += fmt::format("derived tables: {}\n", derived);
+            world.out += fmt::format("derived tables: {}\n", readable(derived));
         }
-        if (!caution.empty()) world.out += fmt::format("caution: {}\n", caution);
+        if (!caution.empty()) world.out += fmt::format("caution: {}\n", readable(caution));
     }
     return report.first || !derived_hold ? 1 : 0;
 }
@@ -71,7 +73,7 @@ Result<int> run_rebuild(Arguments const& arguments, World& world)
     if (world.json) {
         world.out +=
             nlohmann::ordered_json{{"links", job.state().readings.links.size()}, {"same_as_before", same}}
-                .dump(2) +
+                .dump(2, ' ', false, damaged_text) +
             "\n";
     } else {
         world.out += fmt::format("derived tables made anew from the records: {}\n",

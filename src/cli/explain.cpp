@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // Why links are as they are, and what to do first.
 #include "cli/finding_text.hpp"
+#include "cli/json_output.hpp"
 
 #include "base/text.hpp"
 #include "cli/job_world.hpp"
@@ -49,7 +50,7 @@ Result<int> run(Arguments const& arguments, World& world)
     if (world.json) {
         auto list = nlohmann::ordered_json::array();
         for (job::JobFinding const* const finding : findings) list.push_back(finding_json(state, *finding));
-        world.out += nlohmann::ordered_json{{"findings", list}}.dump(2) + "\n";
+        world.out += nlohmann::ordered_json{{"findings", list}}.dump(2, ' ', false, damaged_text) + "\n";
         return findings.empty() ? 0 : 1;
     }
     if (findings.empty()) {

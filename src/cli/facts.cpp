@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // The values behind every verdict, with where each comes from.
 #include "base/text.hpp"
+#include "cli/json_output.hpp"
 #include "cli/registry.hpp"
 #include "facts/listing.hpp"
 
@@ -57,7 +58,7 @@ Result<int> run(Arguments const& arguments, World& world)
                           {"count", found.size()},
                           {"by_basis", by_basis},
                           {"facts", listed}}
-                         .dump(2) +
+                         .dump(2, ' ', false, damaged_text) +
                      "\n";
         return 0;
     }

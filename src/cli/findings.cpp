@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // The list of findings, and a person's word on one of them.
 #include "cli/finding_text.hpp"
+#include "cli/json_output.hpp"
 
 #include "cli/job_world.hpp"
 #include "cli/registry.hpp"
@@ -34,8 +35,9 @@ Result<int> run_findings(Arguments const& arguments, World& world)
         Json list = Json::array();
         for (job::JobFinding const& finding : findings)
             if (!only_open || finding.is_open()) list.push_back(finding_json(state, finding));
-        world.out +=
-            Json{{"open", open}, {"acknowledged", findings.size() - open}, {"findings", list}}.dump(2) + "\n";
+        world.out += Json{{"open", open}, {"acknowledged", findings.size() - open}, {"findings", list}}.dump(
+                         2, ' ', false, damaged_text) +
+                     "\n";
         return open > 0 ? 1 : 0;
     }
     if (findings.empty()) {
@@ -80,7 +82,7 @@ Result<int> run_acknowledge(Arguments const& arguments, World& world)
                           {"stands", acknowledged.stands},
                           {"by", actor.name},
                           {"reason", acknowledged.reason}}
-                         .dump(2) +
+                         .dump(2, ' ', false, damaged_text) +
                      "\n";
     } else if (acknowledged.stands) {
         world.out += fmt::format(

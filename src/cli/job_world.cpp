@@ -2,6 +2,7 @@
 #include "cli/job_world.hpp"
 
 #include "base/text.hpp"
+#include "cli/readable.hpp"
 
 #include <algorithm>
 #include <cstdio>
@@ -100,7 +101,7 @@ Result<job::Job> open_job(Arguments const& arguments, World const& world, job::A
     TRY_ASSIGN(auto job, job::Job::open(path_in(world, arguments.text("JOB")), actor, writing));
     if (std::string const caution = job.caution(); !caution.empty()) {
         clear_progress();
-        fmt::print(stderr, "guidepin: caution: {}.\n", caution);
+        fmt::print(stderr, "guidepin: caution: {}.\n", readable(caution));
     }
     return job;
 }
@@ -113,7 +114,7 @@ Outcome warn_of_defects(job::Job const& job, std::string const& name)
     fmt::print(stderr,
                "guidepin: caution: the records do not hold. {}.\nWhat follows from them proves nothing; use "
                "another copy of {} (\"guidepin check\").\n",
-               report.first->text(), name);
+               readable(report.first->text()), name);
     return {};
 }
 

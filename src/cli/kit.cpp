@@ -3,6 +3,7 @@
 // decisions.
 #include "base/text.hpp"
 #include "cli/job_world.hpp"
+#include "cli/json_output.hpp"
 #include "cli/print.hpp"
 #include "cli/registry.hpp"
 #include "job/kit_register.hpp"
@@ -387,7 +388,7 @@ Result<int> run(Arguments const& arguments, World& world)
     bool const refused = one ? !one->item.removed && one->fitness == setup::Fitness::refused
                              : kit.count(setup::Fitness::refused) > 0;
     if (world.json) {
-        world.out += register_json(kit, done).dump(2) + "\n";
+        world.out += register_json(kit, done).dump(2, ' ', false, damaged_text) + "\n";
     } else {
         if (!done.empty()) world.out += done + "\n";
         if (deed == "limits" && !one) {

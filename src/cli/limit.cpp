@@ -5,6 +5,7 @@
 #include "base/rounding.hpp"
 #include "base/text.hpp"
 #include "cli/job_world.hpp"
+#include "cli/json_output.hpp"
 #include "cli/print.hpp"
 #include "cli/registry.hpp"
 
@@ -119,7 +120,7 @@ Result<int> run(Arguments const& arguments, World& world)
     auto const& asked = question.asked;
     TRY_ASSIGN(loss::Limit const limit, loss::limit(asked));
     if (world.json) {
-        world.out += answer_json(asked, limit).dump(2) + "\n";
+        world.out += answer_json(asked, limit).dump(2, ' ', false, damaged_text) + "\n";
         return 0;
     }
     world.out += fmt::format("{}: {} at {} nm, {} m, {}, {}-grade test cords\n\n", asked.rules->title,

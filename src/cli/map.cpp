@@ -2,6 +2,7 @@
 // Where each fibre of a chain ends, whether its joints may be made, and whether transmitters meet receivers.
 #include "base/text.hpp"
 #include "cli/job_world.hpp"
+#include "cli/json_output.hpp"
 #include "cli/print.hpp"
 #include "cli/registry.hpp"
 #include "facts/tables.hpp"
@@ -438,7 +439,8 @@ Json answer_json(Answer const& answer)
 Result<int> run(Arguments const& arguments, World& world)
 {
     TRY_ASSIGN(Answer const answer, find_answer(arguments, world));
-    world.out += world.json ? answer_json(answer).dump(2) + "\n" : answer_text(answer, world);
+    world.out += world.json ? answer_json(answer).dump(2, ' ', false, damaged_text) + "\n"
+                            : answer_text(answer, world);
     return answer.holds() ? 0 : 1;
 }
 

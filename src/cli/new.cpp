@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "base/text.hpp"
 #include "cli/job_world.hpp"
+#include "cli/json_output.hpp"
 #include "cli/registry.hpp"
 
 #include <array>
@@ -73,7 +74,7 @@ Result<int> run(Arguments const& arguments, World& world)
                                              {"method", setup::name_of(settings.method)},
                                              {"cord_grade", facts::name_of(settings.cord_grade)},
                                              {"decision_rule", settings.decision_rule}};
-        world.out += json.dump(2) + "\n";
+        world.out += json.dump(2, ' ', false, damaged_text) + "\n";
     } else {
         world.out += fmt::format("Job {} opened: {}\n  rules {} ({}), {} reference, {}-grade cords, {}\n",
                                  arguments.text("JOB"), settings.title.empty() ? "no title" : settings.title,

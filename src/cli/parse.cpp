@@ -2,6 +2,7 @@
 // From the registry rows to CLI11 and back: the only place that sees the parser.
 #include "base/text.hpp"
 #include "cli/command.hpp"
+#include "cli/readable.hpp"
 
 #include <algorithm>
 
@@ -105,7 +106,7 @@ Result<Arguments> parse(Command const& command, std::vector<std::string> words)
 std::string error_json(Error const& error)
 {
     std::string quoted;
-    for (char const letter : error.message) {
+    for (char const letter : readable(error.message)) {
         if (letter == '"' || letter == '\\') quoted += '\\';
         if (static_cast<unsigned char>(letter) < 0x20) {
             quoted += fmt::format("\\u{:04x}", static_cast<unsigned>(letter));
@@ -125,7 +126,7 @@ int report(Error const& error, World& world)
         message = fmt::format("This is a bug of ours, please report it with this line: {} ({}:{})", message,
                               error.file, error.line);
     }
-    fmt::print(stderr, "guidepin: {}\n", message);
+    fmt::print(stderr, "guidepin: {}\n", readable(message));
     return exit_code(error.code);
 }
 

@@ -3,6 +3,7 @@
 #include "job/predict.hpp"
 #include "base/text.hpp"
 #include "cli/job_world.hpp"
+#include "cli/json_output.hpp"
 #include "cli/print.hpp"
 #include "cli/registry.hpp"
 
@@ -385,7 +386,8 @@ Result<int> run(Arguments const& arguments, World& world)
         Json predictions = Json::array(), plans = Json::array();
         for (PredictedLink const& each : found) predictions.push_back(link_json(each));
         for (Fit const& fit : fits) plans.push_back(fit_json(fit));
-        world.out += Json{{"predictions", predictions}, {"fits", plans}}.dump(2) + "\n";
+        world.out +=
+            Json{{"predictions", predictions}, {"fits", plans}}.dump(2, ' ', false, damaged_text) + "\n";
         return 0;
     }
     if (opened && !arguments.has("--links")) {

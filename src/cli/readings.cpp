@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "cli/job_world.hpp"
+#include "cli/json_output.hpp"
 #include "cli/print.hpp"
 #include "cli/registry.hpp"
 #include "intake/csv.hpp"
@@ -23,7 +24,9 @@ Result<int> run(Arguments const& arguments, World& world)
         TRY_ASSIGN(std::string const proposal,
                    intake::propose_column_map(file.bytes(), intake::LayoutKind::readings, name));
         if (world.json) {
-            world.out += nlohmann::ordered_json{{"file", name}, {"column_map", proposal}}.dump(2) + "\n";
+            world.out += nlohmann::ordered_json{{"file", name}, {"column_map", proposal}}.dump(2, ' ', false,
+                                                                                               damaged_text) +
+                         "\n";
         } else {
             world.out += proposal;
         }
@@ -60,7 +63,7 @@ Result<int> run(Arguments const& arguments, World& world)
             {"retests", outcome.retested},    {"unknown_links", outcome.unknown_links},
             {"held_readings", outcome.held},  {"repeated_rows", outcome.repeated_rows},
             {"bad_rows", outcome.bad_rows},   {"warnings", outcome.warnings}};
-        world.out += json.dump(2) + "\n";
+        world.out += json.dump(2, ' ', false, damaged_text) + "\n";
         return 0;
     }
     world.out +=

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "cli/job_world.hpp"
+#include "cli/json_output.hpp"
 #include "cli/registry.hpp"
 #include "job/trust.hpp"
 
@@ -68,7 +69,7 @@ Result<int> run_reference(Arguments const& arguments, World& world)
     Json list = Json::array();
     bool const good =
         tell(job::reference_trust(job.state(), *assessment), outcome.ids, "reference", world, list);
-    if (world.json) world.out += Json{{"references", list}}.dump(2) + "\n";
+    if (world.json) world.out += Json{{"references", list}}.dump(2, ' ', false, damaged_text) + "\n";
     return good ? 0 : 1;
 }
 
@@ -84,7 +85,7 @@ Result<int> run_cord_check(Arguments const& arguments, World& world)
     Json list = Json::array();
     bool const good =
         tell(job::check_trust(job.state(), *assessment), outcome.ids, "cord check", world, list);
-    if (world.json) world.out += Json{{"cord_checks", list}}.dump(2) + "\n";
+    if (world.json) world.out += Json{{"cord_checks", list}}.dump(2, ' ', false, damaged_text) + "\n";
     return good ? 0 : 1;
 }
 
@@ -107,7 +108,7 @@ Result<int> run_event(Arguments const& arguments, World& world)
     if (world.json) {
         world.out +=
             Json{{"event", event.event}, {"reference", event.reference}, {"at", instant_text(event.at)}}.dump(
-                2) +
+                2, ' ', false, damaged_text) +
             "\n";
     } else {
         world.out += fmt::format(

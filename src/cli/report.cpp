@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "cli/job_world.hpp"
+#include "cli/json_output.hpp"
 #include "cli/registry.hpp"
 #include "intake/write.hpp"
 #include "job/channels.hpp"
@@ -44,7 +45,7 @@ Result<int> run_report(Arguments const& arguments, World& world)
                           {"files", files},
                           {"manifest_sha256", package.manifest_sha256},
                           {"signed", package.is_signed}}
-                         .dump(2) +
+                         .dump(2, ' ', false, damaged_text) +
                      "\n";
     } else {
         world.out += fmt::format("package in {}:\n", arguments.text("--out"));
@@ -115,7 +116,7 @@ Result<int> run_applications(Arguments const& arguments, World& world)
         }
     }
     if (world.json) {
-        world.out += Json{{"links", rows}}.dump(2) + "\n";
+        world.out += Json{{"links", rows}}.dump(2, ' ', false, damaged_text) + "\n";
     } else {
         for (auto const& [name, count] : counts) {
             world.out += fmt::format("{}: supported by {}, not by {}, cannot be said of {}\n", name, count[0],
@@ -149,12 +150,15 @@ Result<int> run_export(Arguments const& arguments, World& world)
         TRY(job::write_file(path_in(world, arguments.text("--out")), bytes));
         if (world.json)
             world.out +=
-                Json{{"what", what}, {"file", arguments.text("--out")}, {"bytes", bytes.size()}}.dump(2) +
+                Json{{"what", what}, {"file", arguments.text("--out")}, {"bytes", bytes.size()}}.dump(
+                    2, ' ', false, damaged_text) +
                 "\n";
         else
             world.out += fmt::format("{} written to {}\n", what, arguments.text("--out"));
     } else if (world.json) {
-        world.out += Json{{"what", what}, {"bytes", bytes.size()}, {"text", bytes}}.dump(2) + "\n";
+        world.out +=
+            Json{{"what", what}, {"bytes", bytes.size()}, {"text", bytes}}.dump(2, ' ', false, damaged_text) +
+            "\n";
     } else {
         world.out += bytes;
     }

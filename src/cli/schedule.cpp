@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "cli/job_world.hpp"
+#include "cli/json_output.hpp"
 #include "cli/registry.hpp"
 
 #include <array>
@@ -23,7 +24,7 @@ Result<int> run(Arguments const& arguments, World& world)
                                              {"replaced", outcome.replaced},
                                              {"links", job.state().scheduled()},
                                              {"warnings", outcome.warnings}};
-        world.out += json.dump(2) + "\n";
+        world.out += json.dump(2, ' ', false, damaged_text) + "\n";
         return 0;
     }
     world.out += fmt::format("{} links added, {} replaced; {} in the schedule\n", outcome.added,

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // The workbench, until it is interrupted.
 #include "cli/job_world.hpp"
+#include "cli/readable.hpp"
 #include "cli/registry.hpp"
 #include "job/files.hpp"
 #include "web/server.hpp"
@@ -55,7 +56,8 @@ void announce(std::string_view line)
 {
     pollfd out{STDOUT_FILENO, POLLOUT, 0};
     if (::poll(&out, 1, 0) != 1) return;
-    std::fwrite(line.data(), 1, line.size(), stdout);
+    std::string const shown = readable(line);
+    std::fwrite(shown.data(), 1, shown.size(), stdout);
     std::fflush(stdout);
 }
 

@@ -2,6 +2,7 @@
 // Which cord goes where, which pins, which steps: for one kind of cabling, or for all links of a job.
 #include "base/text.hpp"
 #include "cli/job_world.hpp"
+#include "cli/json_output.hpp"
 #include "cli/print.hpp"
 #include "cli/registry.hpp"
 #include "job/certificate_of.hpp"
@@ -497,7 +498,7 @@ Result<int> run(Arguments const& arguments, World& world)
     TRY(write_papers(arguments, world, answer));
     int const code = answer.unsolved.empty() ? 0 : 1;
     if (world.json) {
-        world.out += answer_json(answer).dump(2) + "\n";
+        world.out += answer_json(answer).dump(2, ' ', false, damaged_text) + "\n";
         return code;
     }
     bool const overview = answer.whole.has_value();

@@ -3,6 +3,7 @@
 #include "base/csv_cell.hpp"
 #include "base/text.hpp"
 #include "cli/job_world.hpp"
+#include "cli/json_output.hpp"
 #include "cli/registry.hpp"
 #include "intake/write.hpp"
 #include "simulate/site.hpp"
@@ -206,7 +207,7 @@ Result<int> run(Arguments const& arguments, World& world)
                           {"readings", site.readings.size()},
                           {"files", files},
                           {"faults", truths}}
-                         .dump(2) +
+                         .dump(2, ' ', false, damaged_text) +
                      "\n";
         return 0;
     }

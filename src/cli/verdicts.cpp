@@ -2,6 +2,7 @@
 // What came out: counts, and the links that want attention, each with its row.
 #include "base/text.hpp"
 #include "cli/job_world.hpp"
+#include "cli/json_output.hpp"
 #include "cli/registry.hpp"
 #include "job/certificate_of.hpp"
 
@@ -179,7 +180,7 @@ Result<int> run(Arguments const& arguments, World& world)
             Json{{"job", arguments.text("JOB")},     {"decision_rule", job.state().settings.decision_rule},
                  {"rule_set", job.state().rules.id}, {"counts", json_counts},
                  {"rests_on_memory", memory},        {"links", links}}
-                .dump(2) +
+                .dump(2, ' ', false, damaged_text) +
             "\n";
         return all_conform ? 0 : 1;
     }

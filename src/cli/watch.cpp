@@ -4,6 +4,7 @@
 
 #include "base/text.hpp"
 #include "cli/job_world.hpp"
+#include "cli/json_output.hpp"
 #include "cli/print.hpp"
 #include "cli/registry.hpp"
 #include "job/assess.hpp"
@@ -329,7 +330,7 @@ Result<int> run_watch(Arguments const& arguments, World& world)
                             {"sum_reference_value", watching.design.k},
                             {"granted_db", rounded(watching.grants_db)}}},
                           {"references", references}}
-                         .dump(2) +
+                         .dump(2, ' ', false, damaged_text) +
                      "\n";
         return any_held ? 1 : 0;
     }
@@ -359,7 +360,7 @@ Result<int> run_trust(Arguments const& arguments, World& world)
                  {"doubts", outcome.doubts},
                  {"released", outcome.held_before - std::min(outcome.held_before, outcome.held_after)},
                  {"held_now", outcome.held_after}}
-                .dump(2) +
+                .dump(2, ' ', false, damaged_text) +
             "\n";
         return 0;
     }

@@ -2,6 +2,7 @@
 // Imports of readings, and taking one back.
 #include "base/text.hpp"
 #include "cli/job_world.hpp"
+#include "cli/json_output.hpp"
 #include "cli/registry.hpp"
 
 #include <algorithm>
@@ -86,7 +87,7 @@ void list(std::vector<Import> const& imports, Arguments const& arguments, World&
     if (world.json) {
         Json rows = Json::array();
         for (Import const& import : imports) rows.push_back(import_json(import, single));
-        world.out += Json{{"imports", rows}}.dump(2) + "\n";
+        world.out += Json{{"imports", rows}}.dump(2, ' ', false, damaged_text) + "\n";
         return;
     }
     if (imports.empty()) {
@@ -166,7 +167,7 @@ Result<int> run(Arguments const& arguments, World& world)
         Json row = import_json(*same, single);
         row["links"] = import.links;
         row["readings"] = import.readings;
-        world.out += row.dump(2) + "\n";
+        world.out += row.dump(2, ' ', false, damaged_text) + "\n";
     } else {
         world.out += fmt::format("{} is taken back: {} of {} no longer count{}; they stay in the record\n",
                                  name, count_text(import.readings, "reading"),

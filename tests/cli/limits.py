@@ -206,6 +206,22 @@ def try_what_is_no_file(session):
     expect(code == 0, f"the job does not hold after all this: {code}: {said[:300]}")
 
 
+def try_damaged_texts(session):
+    """A job whose names are no longer text: each command says what it can, and a terminal obeys none of it."""
+    whole = (session.folder / "limits.guidepin").read_bytes()
+    for name in (b"schedule", b"Test Person", b"station-key"):
+        expect(name in whole, f"the job does not hold {name}")
+        for byte in (b"\xee", b"\x1b", b"\xff"):
+            damaged = whole.replace(name, name[:3] + byte + name[4:])
+            for words in (["check"], ["check", "--json"], ["audit", "--json"], ["findings", "--json"], ["verdicts", "--all", "--json"], ["kit", "--json"], ["rebuild"]):
+                job = copies_of_job(session)
+                (session.folder / job).write_bytes(damaged)
+                code, said, _ = run(session, [words[0], job, *words[1:]])
+                expect(code in (0, 1, 3, 4) and "bug of ours" not in said, f"{words} of a job with {name} damaged by {byte}: {code}: {said[:300]}")
+                if words[0] == "check" or "--json" in words:
+                    expect("\x1b" not in said, f"{words} of a job with {name} damaged by {byte}: a control character: {said[:300]!r}")
+
+
 def try_file_size_limit(session):
     """ulimit -f is like a full disk: exit code 4, words, and the job holds."""
     import resource
@@ -235,7 +251,7 @@ def try_file_size_limit(session):
 
 with Session() as session:
     make_job(session)
-    for part in (try_empty_lines, try_long_lines, try_long_references, try_large_schedule, try_what_is_no_file, try_file_size_limit):
+    for part in (try_empty_lines, try_long_lines, try_long_references, try_large_schedule, try_what_is_no_file, try_damaged_texts, try_file_size_limit):
         if len(sys.argv) < 2 or sys.argv[1] in part.__name__:
             part(session)
 

@@ -95,7 +95,7 @@ class Site:
 
     def run(self, *words):
         return subprocess.run([self.program, *words], cwd=self.folder, env=self.environment, stdin=subprocess.DEVNULL,
-                              capture_output=True, encoding="utf-8", timeout=240, check=False)
+                              capture_output=True, encoding="utf-8", errors="backslashreplace", timeout=240, check=False)
 
     def check_job(self, job=None):
         """Nothing when `guidepin check` says that records and derived tables hold, else its words."""
