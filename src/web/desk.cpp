@@ -29,7 +29,12 @@ Result<std::unique_ptr<Desk>> Desk::open(DeskSettings settings)
     desk->keep_people();
     desk->look();
     desk->thinker_ = std::make_unique<Thinker>(desk->settings_.job_path, desk->settings_.actor,
-                                               [raw = desk.get()] { raw->thought(); });
+                                               [raw = desk.get()](bool is_other) {
+                                                   if (is_other)
+                                                       raw->changed();
+                                                   else
+                                                       raw->thought();
+                                               });
     desk->thinker_->think_of(desk->job_->version());
     desk->watcher_ = std::thread([raw = desk.get()] { raw->watch(); });
     return desk;

@@ -72,11 +72,11 @@ class Desk
     void changed();
     /// Something was written to the job, whose lock is held: the thinker hears of it as well.
     void job_changed();
-    /// The thinker has new findings: pages that show them hear of it.
+    /// The thinker looked at the job again and found the same: pages that say how far it is hear of it.
     void thought();
     /// Counts changed() and thought().
     std::uint64_t changes() const { return changes_; }
-    /// Counts changed() alone: for pages that show no findings.
+    /// Counts changed() alone: for pages that do not say how far the thinker is.
     std::uint64_t changes_but_thoughts() const { return changes_but_thoughts_; }
     /// Until changes() is no longer `seen`, the time is over or the desk closes.
     std::uint64_t wait_for_change(std::uint64_t seen, int milliseconds);

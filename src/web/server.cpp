@@ -21,8 +21,8 @@ namespace {
 /// Pages that follow from the job, the time and who asks alone. Others look at files or at what was stashed.
 constexpr std::array<std::string_view, 8> rendered_once{
     {"/", "/links", "/link", "/findings", "/reference", "/site-map", "/set-up", "/about"}};
-/// Those of them that show what the thinker found (findings_now()).
-constexpr std::array<std::string_view, 3> with_findings{{"/", "/link", "/findings"}};
+/// The one of them that says how far the thinker is.
+constexpr std::string_view page_of_findings = "/findings";
 constexpr std::int64_t rendered_for_ms = 10'000; ///< pages tell the time that is left in minutes
 constexpr std::size_t longest_key = 1'024;
 constexpr std::size_t cache_bytes = 48U << 20U;
@@ -262,9 +262,8 @@ struct Server::Inside final : Application
 
     Stamp stamp(Page const& page) const
     {
-        bool const shows_findings =
-            std::find(with_findings.begin(), with_findings.end(), page.path) != with_findings.end();
-        std::uint64_t const changes = shows_findings ? desk->changes() : desk->changes_but_thoughts();
+        std::uint64_t const changes =
+            page.path == page_of_findings ? desk->changes() : desk->changes_but_thoughts();
         return {changes, now_ms() / rendered_for_ms};
     }
 

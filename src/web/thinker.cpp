@@ -31,6 +31,27 @@ bool reads_the_same(cause::Finding const& a, cause::Finding const& b)
            a.probability == b.probability && a.evidence == b.evidence;
 }
 
+bool same_alternatives(std::vector<cause::Alternative> const& a, std::vector<cause::Alternative> const& b)
+{
+    return std::equal(a.begin(), a.end(), b.begin(), b.end(),
+                      [](cause::Alternative const& one, cause::Alternative const& other) {
+                          return one.cause == other.cause && one.probability == other.probability;
+                      });
+}
+
+/// Whether pages show the same for both, whatever people said of them: that is read from the job.
+bool shows_the_same(ShownFinding const& a, ShownFinding const& b)
+{
+    cause::Finding const& one = a.entry.finding;
+    cause::Finding const& other = b.entry.finding;
+    return reads_the_same(one, other) && one.cause == other.cause && one.wavelengths == other.wavelengths &&
+           one.since_ms == other.since_ms && one.size_u_db == other.size_u_db &&
+           one.reference == other.reference && one.subject == other.subject && one.action == other.action &&
+           same_alternatives(one.alternatives, other.alternatives) && a.heading == b.heading &&
+           a.place == b.place && a.alternatives == b.alternatives && a.links == b.links &&
+           a.urgency == b.urgency;
+}
+
 } // namespace
 
 /// What the worker keeps from one thought to the next.
@@ -172,7 +193,7 @@ class Thinker::Mind
     Thought last_;
 };
 
-Thinker::Thinker(std::string job_path, job::Actor actor, std::function<void()> done)
+Thinker::Thinker(std::string job_path, job::Actor actor, std::function<void(bool)> done)
     : job_path_(std::move(job_path))
     , actor_(std::move(actor))
     , done_(std::move(done))
@@ -221,11 +242,15 @@ bool Thinker::is_audited() const
 
 void Thinker::publish(Thought thought)
 {
+    bool is_other = true;
     {
         std::lock_guard const guard(lock_);
+        is_other = !latest_ || latest_->failure != thought.failure ||
+                   !std::equal(latest_->findings.begin(), latest_->findings.end(), thought.findings.begin(),
+                               thought.findings.end(), shows_the_same);
         latest_ = std::make_shared<Thought const>(std::move(thought));
     }
-    done_();
+    done_(is_other);
 }
 
 void Thinker::work()

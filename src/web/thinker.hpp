@@ -42,8 +42,9 @@ struct Thought
 class Thinker
 {
   public:
-    /// `done` is called from the thinker's own thread whenever a thought is ready.
-    Thinker(std::string job_path, job::Actor actor, std::function<void()> done);
+    /// `done` is called from the thinker's own thread whenever a thought is ready; with true where its
+    /// findings are not those of the thought before.
+    Thinker(std::string job_path, job::Actor actor, std::function<void(bool)> done);
     ~Thinker();
     Thinker(Thinker const&) = delete;
     Thinker& operator=(Thinker const&) = delete;
@@ -64,7 +65,7 @@ class Thinker
 
     std::string job_path_;
     job::Actor actor_;
-    std::function<void()> done_;
+    std::function<void(bool)> done_;
     mutable std::mutex lock_;
     std::condition_variable asked_;
     std::string wanted_;

@@ -76,7 +76,7 @@ TEST_F(ThinkerOfAJob, KnowsWhatIsFoundAndThinksAnewWhenItIsTold)
 {
     measure("N-1", false);
     std::atomic<int> done{0};
-    Thinker thinker(path(), actor_, [&] { ++done; });
+    Thinker thinker(path(), actor_, [&](bool) { ++done; });
     EXPECT_EQ(thinker.latest(), nullptr);
     thinker.think_of(job_->version());
     auto const first = waited(thinker);
@@ -105,7 +105,8 @@ TEST_F(ThinkerOfAJob, KnowsWhatIsFoundAndThinksAnewWhenItIsTold)
 TEST_F(ThinkerOfAJob, ANoteLeavesTheFindingsAsTheyAreAndATestDoesNot)
 {
     measure("N-1", true);
-    Thinker thinker(path(), actor_, [] {});
+    std::atomic<int> others{0};
+    Thinker thinker(path(), actor_, [&](bool is_other) { others += is_other ? 1 : 0; });
     thinker.think_of(job_->version());
     ASSERT_TRUE(waited(thinker));
     auto const as_from_scratch = [&] {
@@ -127,13 +128,15 @@ TEST_F(ThinkerOfAJob, ANoteLeavesTheFindingsAsTheyAreAndATestDoesNot)
     ASSERT_TRUE(job_->add_note(note));
     std::size_t const before = as_from_scratch();
     EXPECT_GT(before, 0u);
+    EXPECT_EQ(others, 1) << "a note gave other findings";
     measure("N-2", true);
     EXPECT_GT(as_from_scratch(), before);
+    EXPECT_EQ(others, 2);
 }
 
 TEST_F(ThinkerOfAJob, SaysWhyItKnowsNothing)
 {
-    Thinker thinker((folder_ / "none.guidepin").string(), actor_, [] {});
+    Thinker thinker((folder_ / "none.guidepin").string(), actor_, [](bool) {});
     thinker.think_of("any");
     std::shared_ptr<Thought const> thought;
     for (int i = 0; i < 1000 && !thought; ++i) {
