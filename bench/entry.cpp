@@ -4,10 +4,10 @@
 // verdicts, holds and derived rows on the disk, and then to findings, as ratios to the time of reading the
 // records. JOB is copied, not written.
 #include "base/clock.hpp"
-#include "job/explain.hpp"
-#include "job/findings.hpp"
-#include "job/job.hpp"
-#include "job/typed.hpp"
+#include "job/findings/explain.hpp"
+#include "job/findings/findings.hpp"
+#include "job/open/job.hpp"
+#include "job/open/typed.hpp"
 
 #include <algorithm>
 #include <chrono>

@@ -5,12 +5,12 @@
 // false ones; calibration, told apart by who tells (the explanation, or the watch alone by kind of doubt);
 // which affected links are held. FAULTS "mixed": five mixtures in turn. TELL=1 lists what was missed or is
 // wrong. Tune with seeds below 1000, report with seeds from 1000 on.
-#include "job/findings.hpp"
+#include "job/findings/findings.hpp"
 #include "../tests/support/simulated_job.hpp"
-#include "job/assess.hpp"
-#include "job/doubt_findings.hpp"
-#include "job/explain.hpp"
-#include "job/watch.hpp"
+#include "job/assess/assess.hpp"
+#include "job/doubt/watch.hpp"
+#include "job/findings/doubt_findings.hpp"
+#include "job/findings/explain.hpp"
 
 #include <algorithm>
 #include <array>

@@ -9,7 +9,7 @@
 #include "facts/tables.hpp"
 #include "intake/readings.hpp"
 #include "intake/schedule.hpp"
-#include "job/assess.hpp"
+#include "job/assess/assess.hpp"
 #include "loss/limit.hpp"
 
 #include <chrono>

@@ -7,10 +7,10 @@
 #include "../tests/support/simulated_job.hpp"
 #include "base/clock.hpp"
 #include "intake/write.hpp"
-#include "job/assess.hpp"
-#include "job/doubt_findings.hpp"
-#include "job/explain.hpp"
-#include "job/job.hpp"
+#include "job/assess/assess.hpp"
+#include "job/findings/doubt_findings.hpp"
+#include "job/findings/explain.hpp"
+#include "job/open/job.hpp"
 
 #include <algorithm>
 #include <chrono>

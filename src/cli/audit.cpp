@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // What a reviewer would find in a job, or in a package that was handed over.
-#include "job/audit.hpp"
+#include "job/handover/audit.hpp"
 
 #include "cli/job_world.hpp"
 #include "cli/json_output.hpp"

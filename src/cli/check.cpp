@@ -4,7 +4,7 @@
 #include "cli/print.hpp"
 #include "cli/readable.hpp"
 #include "cli/registry.hpp"
-#include "job/compare_derived.hpp"
+#include "job/assess/compare_derived.hpp"
 #include "record/copy.hpp"
 #include "record/kind.hpp"
 

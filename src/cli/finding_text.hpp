@@ -2,7 +2,7 @@
 // A finding as text and as JSON, for the commands that tell findings.
 #pragma once
 
-#include "job/findings.hpp"
+#include "job/findings/findings.hpp"
 
 #include <string>
 

@@ -3,8 +3,8 @@
 #pragma once
 
 #include "cli/command.hpp"
-#include "job/files.hpp"
-#include "job/job.hpp"
+#include "job/files/files.hpp"
+#include "job/open/job.hpp"
 
 #include <string>
 

@@ -6,7 +6,7 @@
 #include "cli/json_output.hpp"
 #include "cli/print.hpp"
 #include "cli/registry.hpp"
-#include "job/kit_register.hpp"
+#include "job/kit/kit_register.hpp"
 
 #include <algorithm>
 #include <array>

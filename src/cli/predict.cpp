@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // What a link should lose, the chance that it passes, and what still fits: before anybody measured it.
-#include "job/predict.hpp"
+#include "job/assess/predict.hpp"
 #include "base/text.hpp"
 #include "cli/job_world.hpp"
 #include "cli/json_output.hpp"

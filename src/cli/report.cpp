@@ -3,8 +3,8 @@
 #include "cli/json_output.hpp"
 #include "cli/registry.hpp"
 #include "intake/write.hpp"
-#include "job/channels.hpp"
-#include "job/package.hpp"
+#include "job/assess/channels.hpp"
+#include "job/handover/package.hpp"
 
 #include <array>
 #include <map>

@@ -3,7 +3,7 @@
 #include "cli/job_world.hpp"
 #include "cli/readable.hpp"
 #include "cli/registry.hpp"
-#include "job/files.hpp"
+#include "job/files/files.hpp"
 #include "web/server.hpp"
 
 #include <algorithm>

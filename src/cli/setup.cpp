@@ -5,8 +5,8 @@
 #include "cli/json_output.hpp"
 #include "cli/print.hpp"
 #include "cli/registry.hpp"
-#include "job/certificate_of.hpp"
-#include "job/set_up_sheet.hpp"
+#include "job/paper/certificate_of.hpp"
+#include "job/plan/set_up_sheet.hpp"
 
 #include <array>
 

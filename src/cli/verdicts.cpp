@@ -4,7 +4,7 @@
 #include "cli/job_world.hpp"
 #include "cli/json_output.hpp"
 #include "cli/registry.hpp"
-#include "job/certificate_of.hpp"
+#include "job/paper/certificate_of.hpp"
 
 #include <array>
 #include <cmath>

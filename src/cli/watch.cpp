@@ -1,13 +1,13 @@
 // SPDX-License-Identifier: Apache-2.0
 // Whether references can still be trusted, and a person's word where the watch doubts one.
-#include "job/watch.hpp"
+#include "job/doubt/watch.hpp"
 
 #include "base/text.hpp"
 #include "cli/job_world.hpp"
 #include "cli/json_output.hpp"
 #include "cli/print.hpp"
 #include "cli/registry.hpp"
-#include "job/assess.hpp"
+#include "job/assess/assess.hpp"
 #include "watch/charts.hpp"
 
 #include <algorithm>

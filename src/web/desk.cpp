@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "web/desk.hpp"
 
-#include "job/certificate_of.hpp"
-#include "job/package.hpp"
+#include "job/handover/package.hpp"
+#include "job/paper/certificate_of.hpp"
 
 #include <algorithm>
 #include <chrono>

@@ -3,7 +3,7 @@
 // Verified by: tests/web (two devices), tests/unit/job/entries.cpp (what another program wrote).
 #pragma once
 
-#include "job/job.hpp"
+#include "job/open/job.hpp"
 #include "report/locale.hpp"
 #include "web/session.hpp"
 #include "web/thinker.hpp"

@@ -4,7 +4,7 @@
 
 #include "drawing/row.hpp"
 #include "drawing/scene.hpp"
-#include "job/today.hpp"
+#include "job/today/today.hpp"
 #include "report/common.hpp"
 #include "web/desk.hpp"
 #include "web/page.hpp"

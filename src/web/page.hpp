@@ -5,7 +5,7 @@
 
 #include "base/result.hpp"
 #include "base/safe_text.hpp"
-#include "job/entries.hpp"
+#include "job/entry/entries.hpp"
 
 #include <cstdint>
 #include <map>

@@ -7,7 +7,7 @@
 // Verified by: tests/unit/web/session.cpp, tests/web/security.test.mjs, tests/web/pairing.test.mjs.
 #pragma once
 
-#include "job/entries.hpp"
+#include "job/entry/entries.hpp"
 #include "web/guesses.hpp"
 
 #include <cstdint>

@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "web/thinker.hpp"
 
-#include "job/explain.hpp"
-#include "job/finding_picture.hpp"
+#include "job/findings/explain.hpp"
+#include "job/paper/finding_picture.hpp"
 
 #include <algorithm>
 #include <chrono>

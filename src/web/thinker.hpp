@@ -5,9 +5,9 @@
 #pragma once
 
 #include "drawing/scene.hpp"
-#include "job/audit.hpp"
-#include "job/findings.hpp"
-#include "job/job.hpp"
+#include "job/findings/findings.hpp"
+#include "job/handover/audit.hpp"
+#include "job/open/job.hpp"
 
 #include <condition_variable>
 #include <functional>

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // room: job
 // A job sheet of any bytes is settings or an error, and settings survive their record.
-#include "job/settings.hpp"
+#include "job/sheet/settings.hpp"
 
 #include <cstdint>
 #include <cstdlib>

@@ -2,7 +2,7 @@
 // room: job
 // Any bytes as a record of the kit, and as a finding in words: no crash, and what is read is written and read
 // back the same.
-#include "job/kit_bodies.hpp"
+#include "job/entry/kit_bodies.hpp"
 #include "round_trip.hpp"
 
 #include <cstdint>

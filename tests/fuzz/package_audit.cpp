@@ -5,9 +5,9 @@
 // in words, and never finds a signed package in order that is not the one that was handed over.
 #include "small_job.hpp"
 
-#include "job/audit.hpp"
-#include "job/manifest.hpp"
-#include "job/package.hpp"
+#include "job/entry/manifest.hpp"
+#include "job/handover/audit.hpp"
+#include "job/handover/package.hpp"
 
 #include <cstdint>
 #include <map>

@@ -2,11 +2,11 @@
 // room: job
 // Any bytes as the body of each kind of record that no other fuzzer has: a value or an error with words, and
 // what is read is written and read back the same.
-#include "job/acknowledgement.hpp"
-#include "job/bodies.hpp"
-#include "job/entries.hpp"
-#include "job/manifest.hpp"
-#include "job/set_up_sheet.hpp"
+#include "job/entry/acknowledgement.hpp"
+#include "job/entry/bodies.hpp"
+#include "job/entry/entries.hpp"
+#include "job/entry/manifest.hpp"
+#include "job/plan/set_up_sheet.hpp"
 #include "round_trip.hpp"
 
 #include <cstdint>

@@ -3,7 +3,7 @@
 // seed has to be kept and none grows old.
 #pragma once
 
-#include "job/job.hpp"
+#include "job/open/job.hpp"
 
 #include <cstdio>
 #include <cstdlib>

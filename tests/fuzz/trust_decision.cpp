@@ -2,7 +2,7 @@
 // room: job
 // Any bytes as the body of a decision on a reference: a decision or an error, and what was read is written
 // and read back the same.
-#include "job/entries.hpp"
+#include "job/entry/entries.hpp"
 #include "round_trip.hpp"
 
 #include <cstdint>

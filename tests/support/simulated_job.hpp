@@ -3,7 +3,7 @@
 // a job would know goes in, the truth does not.
 #pragma once
 
-#include "job/state.hpp"
+#include "job/state/state.hpp"
 #include "simulate/site.hpp"
 
 #include <set>

@@ -6,7 +6,7 @@
 
 #include "base/text.hpp"
 #include "intake/column_choice.hpp"
-#include "job/files.hpp"
+#include "job/files/files.hpp"
 #include "record/digest.hpp"
 
 #include <algorithm>

@@ -6,8 +6,8 @@
 
 #include "base/text.hpp"
 #include "drawing/svg.hpp"
-#include "job/certificate_of.hpp"
-#include "job/files.hpp"
+#include "job/files/files.hpp"
+#include "job/paper/certificate_of.hpp"
 
 #include <array>
 #include <cctype>

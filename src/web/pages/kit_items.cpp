@@ -5,7 +5,7 @@
 
 #include "base/text.hpp"
 #include "drawing/svg.hpp"
-#include "job/kit_register.hpp"
+#include "job/kit/kit_register.hpp"
 #include "web/frame.hpp"
 #include "web/pages/pages.hpp"
 #include "web/pages/power_drawing.hpp"

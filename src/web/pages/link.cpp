@@ -9,8 +9,8 @@
 
 #include "base/text.hpp"
 #include "drawing/svg.hpp"
-#include "job/certificate_of.hpp"
-#include "job/reference_choice.hpp"
+#include "job/assess/reference_choice.hpp"
+#include "job/paper/certificate_of.hpp"
 
 #include <algorithm>
 #include <cmath>

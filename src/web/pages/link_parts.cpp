@@ -3,8 +3,8 @@
 
 #include "base/text.hpp"
 #include "drawing/charts.hpp"
-#include "job/certificate_of.hpp"
-#include "job/entries.hpp"
+#include "job/entry/entries.hpp"
+#include "job/paper/certificate_of.hpp"
 #include "web/frame.hpp"
 
 #include <algorithm>

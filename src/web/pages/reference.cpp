@@ -7,9 +7,9 @@
 
 #include "base/text.hpp"
 #include "drawing/charts.hpp"
-#include "job/kit_register.hpp"
-#include "job/pictures.hpp"
-#include "job/trust.hpp"
+#include "job/assess/trust.hpp"
+#include "job/kit/kit_register.hpp"
+#include "job/paper/pictures.hpp"
 
 #include <algorithm>
 #include <array>

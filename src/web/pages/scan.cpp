@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // A link found by the code on its label: the device sends what its camera sees, small and grey.
 #include "base/text.hpp"
-#include "job/scanned_code.hpp"
+#include "job/plan/scanned_code.hpp"
 #include "web/code_reader.hpp"
 #include "web/desk.hpp"
 #include "web/frame.hpp"

@@ -2,8 +2,8 @@
 // Which cord goes where, step by step: the job's set-ups and another way to do one, then the sheet that is
 // worked by, with its steps ticked and its timers.
 #include "base/text.hpp"
-#include "job/certificate_of.hpp"
-#include "job/set_up_progress.hpp"
+#include "job/paper/certificate_of.hpp"
+#include "job/plan/set_up_progress.hpp"
 #include "web/frame.hpp"
 #include "web/pages/pages.hpp"
 

@@ -7,7 +7,7 @@
 #include "drawing/font_metrics.hpp"
 #include "drawing/site_map.hpp"
 #include "drawing/svg.hpp"
-#include "job/pictures.hpp"
+#include "job/paper/pictures.hpp"
 
 #include <algorithm>
 #include <set>

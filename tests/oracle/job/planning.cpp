@@ -3,7 +3,7 @@
 // 1.24.2 (planning.py beside this file, recorded in planning_table.inc). Counts and whole metres are compared
 // exactly; quantiles to 1.2 mdB: the cells of either grid (1 mdB here, 0.2 mdB there) and the ten digits
 // printed.
-#include "job/predict.hpp"
+#include "job/assess/predict.hpp"
 
 #include <gtest/gtest.h>
 

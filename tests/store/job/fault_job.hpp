@@ -3,8 +3,8 @@
 // readings of the first link.
 #pragma once
 
-#include "job/job.hpp"
-#include "job/package.hpp"
+#include "job/handover/package.hpp"
+#include "job/open/job.hpp"
 #include "record/check.hpp"
 
 #include <filesystem>

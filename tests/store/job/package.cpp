@@ -4,9 +4,9 @@
 // beside.
 #include "fault_job.hpp"
 
-#include "job/audit.hpp"
-#include "job/files.hpp"
-#include "job/writing.hpp"
+#include "job/files/files.hpp"
+#include "job/files/writing.hpp"
+#include "job/handover/audit.hpp"
 
 #include <algorithm>
 #include <cerrno>

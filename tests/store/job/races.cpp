@@ -2,8 +2,8 @@
 // Every kind of change against itself and against what may contradict it. See races.hpp for the oracle.
 #include "races.hpp"
 
-#include "job/kit_register.hpp"
-#include "job/set_up_sheet.hpp"
+#include "job/kit/kit_register.hpp"
+#include "job/plan/set_up_sheet.hpp"
 
 #include <gtest/gtest.h>
 

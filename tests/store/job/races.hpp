@@ -8,7 +8,7 @@
 // rebuild gives, and each program knows after refresh() what a fresh reading of the file says.
 #pragma once
 
-#include "job/job.hpp"
+#include "job/open/job.hpp"
 #include "record/check.hpp"
 
 #include <filesystem>

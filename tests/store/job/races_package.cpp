@@ -3,8 +3,8 @@
 // stranger who has the folder alone finds nothing that refutes it.
 #include "races.hpp"
 
-#include "job/audit.hpp"
-#include "job/package.hpp"
+#include "job/handover/audit.hpp"
+#include "job/handover/package.hpp"
 
 #include <gtest/gtest.h>
 

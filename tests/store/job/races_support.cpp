@@ -3,7 +3,7 @@
 #include "races.hpp"
 #include "record/derived_digest.hpp"
 
-#include "job/derived_change.hpp"
+#include "job/assess/derived_change.hpp"
 #include "record/kind.hpp"
 
 #include <gtest/gtest.h>

@@ -3,8 +3,8 @@
 // simulated sites large enough that a job no longer learns from every test, with drifts that hold readings
 // and retests that release them; batch by batch the holds, the watch, the verdicts and the derived rows have
 // to be the same.
-#include "job/assess.hpp"
-#include "job/explain.hpp"
+#include "job/assess/assess.hpp"
+#include "job/findings/explain.hpp"
 #include "simulated_job.hpp"
 
 #include <gtest/gtest.h>

@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 // Timings worked by hand; the list of rules is the same in program, schema and manual. Each rule is broken
 // once in tests/cli/audit.py.
-#include "job/audit_inside.hpp"
-#include "job/files.hpp"
+#include "job/files/files.hpp"
+#include "job/handover/audit_inside.hpp"
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // Rules of the audit that no command can break: a second setting, an import taken back, a clock that was set
 // back, readings younger than their record. Oracle: what each case does to the job.
-#include "job/audit.hpp"
+#include "job/handover/audit.hpp"
 #include "record/canonical_json.hpp"
 #include "record/kind.hpp"
 

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // Oracle: the round trip. What a record says is what was written into it, column by column; the expected
 // value is the input itself. Layouts: docs/formats/record-bodies.md.
-#include "job/bodies.hpp"
+#include "job/entry/bodies.hpp"
 #include "record/canonical_json.hpp"
 
 #include <gtest/gtest.h>

@@ -2,8 +2,8 @@
 // Rows in the file that somebody altered: no page shows them, `check` names them, and the workbench writes
 // them again. Two views of one job decide on what the file holds, not on what they read. Oracles: the rows
 // computed from the records; a rebuild.
-#include "job/compare_derived.hpp"
-#include "job/job.hpp"
+#include "job/assess/compare_derived.hpp"
+#include "job/open/job.hpp"
 #include "record/derived_digest.hpp"
 #include "record/derived_query.hpp"
 

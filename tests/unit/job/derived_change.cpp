@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // Oracle: applied by key to the old rows, the change gives the new rows, whatever they are.
 // tests/unit/job/job.cpp also rebuilds a job that was written in this way and finds the same digest.
-#include "job/derived_change.hpp"
+#include "job/assess/derived_change.hpp"
 
 #include <gtest/gtest.h>
 #include <rapidcheck/gtest.h>

@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 // References that the watch doubts, among the findings. Oracle: simulated sites whose truth is known.
-#include "job/doubt_findings.hpp"
+#include "job/findings/doubt_findings.hpp"
 
-#include "job/findings.hpp"
-#include "job/watch.hpp"
+#include "job/doubt/watch.hpp"
+#include "job/findings/findings.hpp"
 #include "simulated_job.hpp"
 
 #include <algorithm>

@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 // Notes, people, steps, typed readings, withdrawals, and the sentence of the day, against real job files.
 // Oracles: round trips; the state read from the records alone; rates worked by hand in each case.
-#include "job/entries.hpp"
-#include "job/job.hpp"
-#include "job/today.hpp"
+#include "job/entry/entries.hpp"
+#include "job/open/job.hpp"
+#include "job/today/today.hpp"
 #include "record/derived_query.hpp"
 
 #include <gmock/gmock.h>

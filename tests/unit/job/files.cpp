@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // What is read, and what is refused before it can block, crash or drop the locks of an open job.
-#include "job/files.hpp"
+#include "job/files/files.hpp"
 
 #include "record/open_files.hpp"
 

@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 // The picture of a finding. Oracle: losses chosen so that the course is known; which drawing belongs to which
 // cause.
-#include "job/finding_picture.hpp"
-#include "job/job.hpp"
+#include "job/paper/finding_picture.hpp"
+#include "job/open/job.hpp"
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // When the evidence of an acknowledged finding counts as changed. Oracles: cases by the rule's words; round
 // trips.
-#include "job/findings.hpp"
+#include "job/findings/findings.hpp"
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>

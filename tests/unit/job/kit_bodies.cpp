@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // Oracle: the round trip. What a record of the kit says is what was written into it; the expected value is
 // the input itself. Findings in words: by hand.
-#include "job/kit_bodies.hpp"
+#include "job/entry/kit_bodies.hpp"
 #include "plant/presets.hpp"
 #include "record/canonical_json.hpp"
 

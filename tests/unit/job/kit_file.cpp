@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // Oracle: docs/formats/kit.md, which says each key, and the way there and back through the kit's own text.
-#include "job/kit_file.hpp"
-#include "job/settings.hpp"
+#include "job/sheet/kit_file.hpp"
+#include "job/sheet/settings.hpp"
 #include "plant/presets.hpp"
 
 #include <gmock/gmock.h>

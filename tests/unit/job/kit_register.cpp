@@ -2,11 +2,11 @@
 // The register of the kit against real job files. Oracles: matings counted by hand from the table in
 // docs/methods/setup.md; states that follow from the limits of each case; the same from the records alone
 // after reopening.
-#include "job/kit_register.hpp"
-#include "job/certificate_of.hpp"
-#include "job/job.hpp"
-#include "job/set_up_sheet.hpp"
-#include "job/trust.hpp"
+#include "job/kit/kit_register.hpp"
+#include "job/assess/trust.hpp"
+#include "job/open/job.hpp"
+#include "job/paper/certificate_of.hpp"
+#include "job/plan/set_up_sheet.hpp"
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // The signed manifest of a package. Oracles: round trip; Ed25519 of the record room, which is held against
 // RFC 8032; any changed byte is found.
-#include "job/manifest.hpp"
+#include "job/entry/manifest.hpp"
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>

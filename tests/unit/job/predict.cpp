@@ -2,7 +2,7 @@
 // Predictions as people ask for them. Oracles: worked values of sums on grade B (scipy 1.10, tolerance half a
 // unit of the last printed place); the limit of loss::limit_value; the simulation within four standard
 // errors; monotony as a property. Planning answers: tests/oracle/job/planning.cpp.
-#include "job/predict.hpp"
+#include "job/assess/predict.hpp"
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>

@@ -3,10 +3,10 @@
 // not matter. Records of all kinds are drawn at random: names that clash, names of nothing, bodies that
 // cannot be read. Oracles: every order of merging gives the same state, rows and findings; rebuilding gives
 // the same rows; taking news in one by one gives what reading everything gives.
-#include "job/explain.hpp"
-#include "job/findings.hpp"
-#include "job/job.hpp"
-#include "job/record_findings.hpp"
+#include "job/findings/explain.hpp"
+#include "job/findings/findings.hpp"
+#include "job/findings/record_findings.hpp"
+#include "job/open/job.hpp"
 #include "record/derived_digest.hpp"
 #include "record/derived_query.hpp"
 #include "record/kind.hpp"

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // Which reference suits a link. Oracle: the simulator, which shares no code with it, measured each link under
 // a reference that suits it, and says of what plug and glass every reference is.
-#include "job/reference_choice.hpp"
+#include "job/assess/reference_choice.hpp"
 
 #include "simulated_job.hpp"
 

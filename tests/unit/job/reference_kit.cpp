@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 // Can the reference have been taken with the kit that it names? Oracle: which pins, faces and families meet,
 // by IEC 61754-7 as in docs/methods/reference.md, worked by hand for each case.
-#include "job/kit_file.hpp"
-#include "job/kit_register.hpp"
+#include "job/kit/kit_register.hpp"
+#include "job/sheet/kit_file.hpp"
 #include "scratch_job.hpp"
 
 namespace guidepin::job {

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // What a scanned text leads to: labels of many habits, our own documents, and texts that lead nowhere.
-#include "job/scanned_code.hpp"
+#include "job/plan/scanned_code.hpp"
 #include "report/qr.hpp"
 
 #include <gtest/gtest.h>

@@ -2,8 +2,8 @@
 // A job file of its own for each test, and files as an instrument would write them.
 #pragma once
 
-#include "job/job.hpp"
-#include "job/trust.hpp"
+#include "job/assess/trust.hpp"
+#include "job/open/job.hpp"
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>

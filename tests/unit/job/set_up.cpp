@@ -2,11 +2,11 @@
 // One set-up in words, and those of a job. Oracles: the judgement of a cord check on made-up readings (the
 // numbers of the card decide the same way), the rule "pinned meets unpinned" on every drawn joint, counts by
 // hand, the way there and back through the record.
-#include "job/set_up.hpp"
+#include "job/plan/set_up.hpp"
 #include "drawing/svg.hpp"
-#include "job/certificate_of.hpp"
-#include "job/set_up_progress.hpp"
-#include "job/set_up_sheet.hpp"
+#include "job/paper/certificate_of.hpp"
+#include "job/plan/set_up_progress.hpp"
+#include "job/plan/set_up_sheet.hpp"
 #include "plant/presets.hpp"
 #include "verdict/cord_check.hpp"
 

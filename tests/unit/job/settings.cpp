@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // Oracle: docs/formats/job-sheet.md, which says each key, and the round trip through the settings record.
-#include "job/settings.hpp"
+#include "job/sheet/settings.hpp"
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>

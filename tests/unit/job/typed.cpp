@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 // References and cord checks typed by hand, against real job files.
 // Oracle: the same values brought in as a file, at the same time; the state read back from the records alone.
-#include "job/typed.hpp"
+#include "job/open/typed.hpp"
 
-#include "job/job.hpp"
+#include "job/open/job.hpp"
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>

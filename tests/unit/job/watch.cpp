@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
 // The watch over a job's references, on simulated sites whose truth is known (the simulator shares no code
 // with it).
-#include "job/watch.hpp"
+#include "job/doubt/watch.hpp"
 
-#include "job/assess.hpp"
-#include "job/pictures.hpp"
+#include "job/assess/assess.hpp"
+#include "job/paper/pictures.hpp"
 #include "simulated_job.hpp"
 
 #include <gtest/gtest.h>

@@ -1,0 +1,108 @@
+// SPDX-License-Identifier: Apache-2.0
+// From what the records say to what follows: limits, holds, verdicts. Computed anew from a JobState at any
+// time. Verified by: tests/unit/job/job.cpp, tests/cli/package.py (the demo against its truth).
+#pragma once
+
+#include "job/basis/reference_cover.hpp"
+#include "job/doubt/expectation.hpp"
+#include "job/doubt/watch.hpp"
+#include "job/state/state.hpp"
+#include "plant/link_model.hpp"
+#include "record/derived.hpp"
+#include "verdict/cord_check.hpp"
+#include "verdict/explain.hpp"
+#include "verdict/judge.hpp"
+#include "verdict/reference.hpp"
+#include "verdict/timeline.hpp"
+
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace guidepin::job {
+
+/// A reference and how far it can be trusted.
+struct ReferenceStanding
+{
+    std::size_t entry = 0; ///< index into JobState::references
+    verdict::ReferenceAssessment assessment;
+    std::vector<std::size_t> checks; ///< indices into JobState::checks, by time
+};
+
+struct CheckStanding
+{
+    std::size_t entry = 0; ///< index into JobState::checks
+    verdict::CordAssessment assessment;
+};
+
+struct Assessment
+{
+    verdict::JudgeTasks tasks;
+    std::unique_ptr<verdict::RowsByLink> rows;
+    std::vector<std::uint8_t> hold;                       ///< by row: 0, or a verdict::HoldKind
+    std::unique_ptr<verdict::ReferenceTimeline> timeline; ///< says the reason in words
+    std::unique_ptr<Expectation> expectation;             ///< what each link should show
+    std::unique_ptr<Watching> watching;                   ///< the references, seen through their links
+    verdict::Verdicts verdicts;
+    std::vector<std::shared_ptr<plant::LinkModel const>> models; ///< by link, null for unscheduled ones
+    std::vector<std::uint32_t>
+        last_test; ///< by link: index into JobState::tests, no_test where there is none
+    static constexpr std::uint32_t no_test = UINT32_MAX;
+    std::vector<int> inner; ///< connections inside each scheduled link
+    std::vector<ReferenceStanding> references;
+    std::vector<CheckStanding> checks;
+    std::vector<ReferenceCover> covers; ///< by index into JobState::references
+
+    /// Why this row is held.
+    verdict::Hold hold_of(JobState const& state, std::uint32_t row) const;
+    std::size_t links() const { return verdicts.links.size(); }
+};
+
+/// What decides about a link's limits.
+struct LimitsOf
+{
+    facts::FibreCategory const* category = nullptr;
+    std::vector<Nanometres> wavelengths; ///< required ones first
+    std::size_t required = 0;
+};
+Result<LimitsOf> limits_of(JobState const& state, plant::LinkSpec const& link);
+
+/// Connections inside the link: as the schedule says, or as its chain names them; a contradiction is an
+/// error.
+Result<int> inner_connections_of(plant::LinkSpec const& link, plant::LinkModel const& model);
+
+/// Whether the link's category, path and limits are such that it can be judged; else why not, as an error.
+Outcome link_can_be_judged(JobState const& state, plant::LinkModels& models, plant::LinkSpec const& link);
+
+/// `threads` share the judging; the result does not depend on their number.
+Result<Assessment> assess(JobState const& state, int threads = 1);
+
+/// The same after tests were added at the end of `state.tests`, and nothing else, since `before` was made
+/// of it: what assess(state) gives, without judging again what cannot have moved. Adds to `moved` the links
+/// whose rows in the derived tables may be others now, ascending. Nothing where all has to be judged anew
+/// (another step of learned_from(), a link that is new to the job): `before` is then as it was.
+Result<bool> assess_again(JobState const& state, Assessment& before, std::size_t tests_before,
+                          std::vector<std::uint32_t>& moved, int threads = 1);
+
+/// Rows for the store's derived tables.
+record::DerivedTables derive(JobState const& state, Assessment const& assessment);
+
+/// Brings `tables`, derived before tests from `tests_before` on were added, up to date for the links `moved`:
+/// afterwards they are what derive() gives. Returns the rows that are others now; nothing when a count went
+/// away, which no row can say: then all are to be written, and `tables` is of no use.
+std::optional<record::DerivedTables> derive_again(JobState const& state, Assessment const& assessment,
+                                                  std::size_t tests_before,
+                                                  std::vector<std::uint32_t> const& moved,
+                                                  record::DerivedTables& tables);
+
+/// "850:350p,420p,-o;1310:…": level in thousandths of the limit and the state's letter, by wavelength and
+/// position (p pass, q marginal pass, g marginal fail, f fail, d fail without light, h held, o open,
+/// - unused).
+std::string row_text(JobState const& state, Assessment const& assessment, std::size_t link);
+/// Whether such a row says that no light arrives from there; the level is then no attenuation.
+bool says_dark(std::string_view row, std::int64_t wavelength_nm, std::int64_t position);
+/// Whether what decides about a link is a fibre without light: its margin is then no number to compare.
+bool worst_is_dark(record::DerivedLink const& link);
+
+} // namespace guidepin::job

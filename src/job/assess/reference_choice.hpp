@@ -1,0 +1,34 @@
+// SPDX-License-Identifier: Apache-2.0
+// Which reference a link can be measured under: by the wavelengths of its powers and by plug and face of its
+// registered cords. Verified by: tests/unit/job/reference_choice.cpp (each reason by a case of its own,
+// order).
+#pragma once
+
+#include "job/assess/assess.hpp"
+#include "job/today/today.hpp"
+
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace guidepin::job {
+
+/// Why readings of this scheduled link cannot rest on the reference, from whichever end they are launched, in
+/// words ("R-2 holds no power at 1310 nm"); nothing where nothing known speaks against it. By the rule that
+/// holds such readings: job/basis/reference_cover.hpp.
+std::optional<std::string> why_unsuited(JobState const& state, Assessment const& assessment,
+                                        ReferenceEntry const& reference, std::size_t link);
+
+struct ReferenceOffer
+{
+    std::string id;
+    ReferenceNow now;
+    std::size_t like_it = 0; ///< tests of links of the same plug, face and category under it
+};
+
+/// References that suit the link, the best first: those in force, then those that links like it were measured
+/// under, then the newest.
+std::vector<ReferenceOffer> references_for(JobState const& state, Assessment const& assessment,
+                                           std::size_t link, Instant now);
+
+} // namespace guidepin::job

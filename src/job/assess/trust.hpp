@@ -1,0 +1,28 @@
+// SPDX-License-Identifier: Apache-2.0
+// How references and cord checks stand, in words for faces.
+#pragma once
+
+#include "job/assess/assess.hpp"
+
+#include <string>
+#include <vector>
+
+namespace guidepin::job {
+
+struct TrustReason
+{
+    std::string id, text, what_to_do;
+    bool refuses = false;
+};
+
+struct Trust
+{
+    std::string id;
+    std::string state; ///< "accepted", "accepted with remarks", "refused"
+    std::vector<TrustReason> reasons;
+};
+
+std::vector<Trust> reference_trust(JobState const& state, Assessment const& assessment);
+std::vector<Trust> check_trust(JobState const& state, Assessment const& assessment);
+
+} // namespace guidepin::job

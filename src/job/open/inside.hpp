@@ -1,0 +1,152 @@
+// SPDX-License-Identifier: Apache-2.0
+// What an open job holds, and the one way in which it changes: shared by the files that make up Job, seen by
+// nobody else. Verified by: tests/store/job/races.cpp (two programs at once), tests/unit/job/change.cpp.
+#pragma once
+
+#include "base/text.hpp"
+#include "job/assess/derived_change.hpp"
+#include "job/open/job.hpp"
+#include "record/canonical_json.hpp"
+#include "record/digest.hpp"
+#include "record/kind.hpp"
+
+#include <algorithm>
+#include <functional>
+#include <optional>
+
+#include <fmt/format.h>
+
+namespace guidepin::job {
+
+namespace kind = record::kind;
+
+inline Instant now_of(Actor const& actor)
+{
+    return {actor.clock->now_ms(), actor.offset_minutes};
+}
+
+inline std::string base_name(std::string const& path)
+{
+    auto const slash = path.find_last_of('/');
+    return slash == std::string::npos ? path : path.substr(slash + 1);
+}
+
+/// Has an entry with this key come before?
+template <class Entry>
+bool kept_before(std::vector<Entry> const& entries, std::string const& key)
+{
+    return !key.empty() &&
+           std::any_of(entries.begin(), entries.end(), [&](Entry const& entry) { return entry.key == key; });
+}
+
+/// A file that somebody brings, and how it is to be read.
+struct BroughtFile
+{
+    std::string const& name;
+    std::string_view bytes;
+    FileOptions const& options;
+};
+
+/// Takes the records of one change, in batches, so that a large import need not be in memory whole.
+class Adding
+{
+  public:
+    Adding(record::Write& write, Actor const& actor)
+        : write_(write)
+        , actor_(actor)
+    {
+    }
+
+    Outcome add(std::string_view record_kind, std::string body);
+    Outcome flush();
+
+    bool any() const { return last_ >= first_; }
+    std::int64_t first() const { return first_; } ///< in the station's chain
+    std::int64_t last() const { return last_; }
+    /// No verdict depends on any of them.
+    bool is_aside() const { return aside_; }
+
+  private:
+    record::Write& write_;
+    Actor const& actor_;
+    std::vector<record::Draft> waiting_;
+    std::int64_t first_ = 0, last_ = -1;
+    bool aside_ = true;
+};
+
+/// Looks at the state, which is that of the file and cannot move meanwhile, and adds records or refuses.
+/// Adding nothing is no error: the change then has been made already.
+using Decide = std::function<Outcome(Adding&)>;
+
+struct Job::Inside
+{
+    Actor actor;
+    std::unique_ptr<record::StationKey> key;
+    std::unique_ptr<record::Store> store;
+    JobState state;
+    /// Of the first `assessed` tests of `state`; nothing else has changed since it was made.
+    std::optional<Assessment> assessment;
+    std::size_t assessed = 0;
+    /// The derived rows of the first `derived_tests` tests; links in `moved`, or all of them, are behind.
+    std::optional<record::DerivedTables> tables;
+    std::size_t derived_tests = 0;
+    std::vector<std::uint32_t> moved;
+    bool all_moved = true;
+    std::string tables_digest; ///< of `tables`; empty: not computed yet
+    std::string version;       ///< digest of the chains that `state` was read from; empty: it has to be read
+    /// Ends of these chains; what comes after them is new.
+    std::vector<record::Head> ends;
+    std::uint64_t generation = 0;        ///< how often everything was read from the start
+    std::int64_t looked_at_changes = -1; ///< the store's changes_of_others() when its rows were compared last
+    std::string mended_version;          ///< version at which rows that others had altered were written again
+    std::string rows_caution;
+
+    void report(char const* what, std::size_t done, std::size_t total) const
+    {
+        if (actor.progress) actor.progress(actor.progress_context, Progress{what, done, total});
+    }
+
+    Result<intake::ReadOptions> read_options(std::string const& name, FileOptions const& options,
+                                             intake::ColumnMap& map) const;
+
+    static SourceFile source_of(std::string const& name, std::string_view bytes, char const* layout)
+    {
+        return {base_name(name), bytes.size(), record::sha256(bytes).hex(), layout};
+    }
+
+    /// Makes every change of a job. Waits for its turn to write, takes in what others wrote, lets `decide`
+    /// decide on that, keeps the records with all that follows from them, and commits. Nothing of it is kept
+    /// when it fails.
+    Outcome change(Decide const& decide);
+
+    /// Reads everything from the records again: after a change that failed half-way, memory must not run
+    /// ahead of the file.
+    Outcome reload();
+    /// Takes in what other programs added. True when there was anything.
+    Result<bool> catch_up();
+    /// The assessment of the state as it is now, with as little work as that takes.
+    Outcome judge();
+    /// The derived rows likewise. Returns the rows that are other ones now; nothing when any may be.
+    Result<std::optional<record::DerivedTables>> follow();
+    /// Digest of the derived rows in memory.
+    Result<std::string> rows_digest();
+    /// Compares the rows in the file with those in memory when another program wrote to the file, and writes
+    /// them again where they differ.
+    Outcome compare_rows();
+    /// Derived rows of the state as it is now, all of them, into the change.
+    Outcome replace_rows(record::Write& write);
+
+    // Decisions on what is brought. Each adds its records, or refuses.
+    Outcome decide_schedule(Adding& adding, BroughtFile const& brought, ScheduleOutcome& outcome);
+    Outcome decide_reference(Adding& adding, BroughtFile const& brought, ReferenceOptions const& how,
+                             ReferenceOutcome& outcome);
+    Outcome decide_check(Adding& adding, BroughtFile const& brought, std::string const& reference,
+                         bool instrument_positions, ReferenceOutcome& outcome);
+    Outcome decide_kit(Adding& adding, KitFile const& file, KitOutcome& outcome);
+
+  private:
+    Outcome keep(record::Write& write, Adding const& adding);
+    Result<bool> take_added(Adding const& adding);
+};
+
+} // namespace guidepin::job
