@@ -2,7 +2,7 @@
 #include "cli/job_world.hpp"
 #include "cli/json_output.hpp"
 #include "cli/registry.hpp"
-#include "job/assess/trust.hpp"
+#include "job/groundwork/trust.hpp"
 
 #include <array>
 

@@ -83,8 +83,8 @@ enum class HoldKind : std::uint8_t {
     later_check_failed, ///< the next one after it failed
     /// What was measured moved as a whole: the watch found it, the timeline never says so.
     reference_doubted,
-    // What a reference and its checks hold is compared with the reading (job/basis/reference_cover.hpp); the
-    // timeline never says these either.
+    // What a reference and its checks hold is compared with the reading (job/groundwork/reference_cover.hpp);
+    // the timeline never says these either.
     reference_mismatch,      ///< another wavelength, fibre, plug or face than the link's
     position_not_referenced, ///< no power at that position and wavelength
     position_not_checked,    ///< no accepted cord check covers that position and wavelength

@@ -2,8 +2,7 @@
 #include "job/assess/assess.hpp"
 
 #include "base/no_number.hpp"
-#include "job/basis/references.hpp"
-#include "loss/limit.hpp"
+#include "job/groundwork/references.hpp"
 #include "verdict/applications.hpp"
 #include "verdict/attenuation.hpp"
 
@@ -67,88 +66,26 @@ struct KindKey
 
 } // namespace
 
-Result<LimitsOf> limits_of(JobState const& state, plant::LinkSpec const& link)
+verdict::Hold Assessment::hold_of(JobState const& state, std::uint32_t row) const
 {
-    LimitsOf limits;
-    TRY_ASSIGN(limits.category, state.tables.category(link.category));
-    auto const promised = state.settings.wavelengths.find(limits.category->kind);
-    auto const ruled = state.rules.wavelengths.find(limits.category->kind);
-    if (promised != state.settings.wavelengths.end()) {
-        limits.wavelengths = promised->second;
-    } else if (ruled != state.rules.wavelengths.end()) {
-        for (facts::Fact const& fact : ruled->second) {
-            if (limits.wavelengths.empty() || fact.note.starts_with("required"))
-                limits.wavelengths.emplace_back(static_cast<int>(fact.value));
-        }
+    verdict::ReadingColumns const& readings = state.readings;
+    if (hold[row] == static_cast<std::uint8_t>(verdict::HoldKind::reference_doubted)) {
+        Watching::Holding const holding = watching->holding(readings, row);
+        if (!holding.doubt) return {};
+        return {verdict::HoldKind::reference_doubted, "hold.reference-doubted",
+                fmt::format("{}. {}", doubt_text(state, *holding.reference, *holding.doubt),
+                            doubt_action(state, *holding.reference, *holding.doubt))};
     }
-    limits.required = limits.wavelengths.size();
-    if (ruled != state.rules.wavelengths.end()) {
-        for (facts::Fact const& fact : ruled->second) {
-            Nanometres const wavelength{static_cast<int>(fact.value)};
-            bool const known = std::find(limits.wavelengths.begin(), limits.wavelengths.end(), wavelength) !=
-                               limits.wavelengths.end();
-            if (!known && limits.wavelengths.size() < verdict::max_wavelengths)
-                limits.wavelengths.push_back(wavelength);
-        }
-    }
-    if (limits.wavelengths.empty() || limits.wavelengths.size() > verdict::max_wavelengths) {
-        return Error{Errc::invalid_input,
-                     fmt::format("Link {}: {} wavelengths are asked for {} fibre; 1 to {} can be judged",
-                                 link.id, limits.wavelengths.size(), facts::name_of(limits.category->kind),
-                                 verdict::max_wavelengths)};
-    }
-    return limits;
-}
-
-Result<int> inner_connections_of(plant::LinkSpec const& link, plant::LinkModel const& model)
-{
-    if (link.inner_connections > 0 && model.inner_joints > 0 &&
-        link.inner_connections != model.inner_joints) {
-        return Error{
-            Errc::invalid_input,
-            fmt::format("Link {}: inner_connections says {}, its chain \"{}\" names {}; give one of them",
-                        link.id, link.inner_connections, link.trunk_type, model.inner_joints)};
-    }
-    return std::max(link.inner_connections, model.inner_joints);
-}
-
-namespace {
-
-/// Limits at each wavelength, required ones first; NaN where a wavelength that is not required has none.
-Result<std::array<double, verdict::max_wavelengths>>
-link_limits(JobState const& state, plant::LinkSpec const& link, LimitsOf const& limits, int inner)
-{
-    std::array<double, verdict::max_wavelengths> values;
-    values.fill(nan);
-    loss::LimitQuestion question;
-    question.rules = &state.rules;
-    question.category = limits.category;
-    question.length = link.length;
-    question.method = state.settings.method;
-    question.cords = state.settings.cord_grade;
-    question.inner = inner;
-    question.splices = link.splices;
-    for (std::size_t w = 0; w < limits.wavelengths.size(); ++w) {
-        question.wavelength = limits.wavelengths[w];
-        auto const value = loss::limit_value(question);
-        if (value) {
-            values[w] = value->value();
-        } else if (w < limits.required) {
-            return value.error().within(fmt::format("Link {}", link.id));
-        }
-    }
-    return values;
-}
-
-} // namespace
-
-Outcome link_can_be_judged(JobState const& state, plant::LinkModels& models, plant::LinkSpec const& link)
-{
-    TRY_ASSIGN(auto const model, models.model_for(link));
-    TRY_ASSIGN(int const inner, inner_connections_of(link, *model));
-    TRY_ASSIGN(LimitsOf const limits, limits_of(state, link));
-    TRY(link_limits(state, link, limits, inner));
-    return {};
+    if (auto const kind = static_cast<verdict::HoldKind>(hold[row]);
+        kind == verdict::HoldKind::reference_mismatch || kind == verdict::HoldKind::position_not_referenced ||
+        kind == verdict::HoldKind::position_not_checked)
+        return CoverLook{state, *this}.words(kind, row);
+    std::uint32_t const reference = readings.reference[row];
+    std::string_view const name = reference == verdict::Dictionary::missing
+                                      ? std::string_view{}
+                                      : std::string_view{readings.references.text(reference)};
+    auto why = timeline->hold_reason(name, Instant{readings.taken_ms[row], readings.offset_minutes[row]});
+    return why ? *why : verdict::Hold{};
 }
 
 Result<Assessment> assess(JobState const& state, int threads)
@@ -221,9 +158,9 @@ Result<Assessment> assess(JobState const& state, int threads)
     TRY_ASSIGN(assessment.verdicts, verdict::prepare_verdicts(state.readings, tasks));
     TRY_ASSIGN(auto expectation, Expectation::learn(state, assessment));
     assessment.expectation = std::make_unique<Expectation>(std::move(expectation));
-    TRY_ASSIGN(auto watching, watch_references(state, assessment, threads));
+    TRY_ASSIGN(auto watching, watch_references(state, assessment, *assessment.expectation, threads));
     assessment.watching = std::make_unique<Watching>(std::move(watching));
-    hold_doubtful(state, assessment);
+    hold_doubtful(state, *assessment.watching, assessment);
     auto const run = [&](std::size_t first, std::size_t last) {
         verdict::judge_links(state.readings, *assessment.rows, tasks, assessment.hold, first, last,
                              assessment.verdicts);
@@ -269,8 +206,9 @@ Result<bool> assess_again(JobState const& state, Assessment& before, std::size_t
     before.rows = std::make_unique<verdict::RowsByLink>(state.readings, before.links());
     before.verdicts.reading_state.resize(state.readings.size(), verdict::State::open);
     before.verdicts.reading_flags.resize(state.readings.size(), 0);
-    TRY_ASSIGN(*before.watching, watch_again(state, before, std::move(*before.watching), tested, threads));
-    hold_doubtful(state, before);
+    TRY_ASSIGN(*before.watching,
+               watch_again(state, before, *before.expectation, std::move(*before.watching), tested, threads));
+    hold_doubtful(state, *before.watching, before);
 
     std::vector<bool> touched(before.links(), false);
     for (std::uint32_t const link : tested) touched[link] = true;

@@ -3,9 +3,9 @@
 // time. Verified by: tests/unit/job/job.cpp, tests/cli/package.py (the demo against its truth).
 #pragma once
 
-#include "job/basis/reference_cover.hpp"
-#include "job/doubt/expectation.hpp"
 #include "job/doubt/watch.hpp"
+#include "job/groundwork/groundwork.hpp"
+#include "job/state/link_limits.hpp"
 #include "job/state/state.hpp"
 #include "plant/link_model.hpp"
 #include "record/derived.hpp"
@@ -22,58 +22,15 @@
 
 namespace guidepin::job {
 
-/// A reference and how far it can be trusted.
-struct ReferenceStanding
+/// All that follows from the records.
+struct Assessment : Groundwork
 {
-    std::size_t entry = 0; ///< index into JobState::references
-    verdict::ReferenceAssessment assessment;
-    std::vector<std::size_t> checks; ///< indices into JobState::checks, by time
-};
-
-struct CheckStanding
-{
-    std::size_t entry = 0; ///< index into JobState::checks
-    verdict::CordAssessment assessment;
-};
-
-struct Assessment
-{
-    verdict::JudgeTasks tasks;
-    std::unique_ptr<verdict::RowsByLink> rows;
-    std::vector<std::uint8_t> hold;                       ///< by row: 0, or a verdict::HoldKind
-    std::unique_ptr<verdict::ReferenceTimeline> timeline; ///< says the reason in words
-    std::unique_ptr<Expectation> expectation;             ///< what each link should show
-    std::unique_ptr<Watching> watching;                   ///< the references, seen through their links
-    verdict::Verdicts verdicts;
-    std::vector<std::shared_ptr<plant::LinkModel const>> models; ///< by link, null for unscheduled ones
-    std::vector<std::uint32_t>
-        last_test; ///< by link: index into JobState::tests, no_test where there is none
-    static constexpr std::uint32_t no_test = UINT32_MAX;
-    std::vector<int> inner; ///< connections inside each scheduled link
-    std::vector<ReferenceStanding> references;
-    std::vector<CheckStanding> checks;
-    std::vector<ReferenceCover> covers; ///< by index into JobState::references
+    std::unique_ptr<Expectation> expectation; ///< what each link should show
+    std::unique_ptr<Watching> watching;       ///< the references, seen through their links
 
     /// Why this row is held.
     verdict::Hold hold_of(JobState const& state, std::uint32_t row) const;
-    std::size_t links() const { return verdicts.links.size(); }
 };
-
-/// What decides about a link's limits.
-struct LimitsOf
-{
-    facts::FibreCategory const* category = nullptr;
-    std::vector<Nanometres> wavelengths; ///< required ones first
-    std::size_t required = 0;
-};
-Result<LimitsOf> limits_of(JobState const& state, plant::LinkSpec const& link);
-
-/// Connections inside the link: as the schedule says, or as its chain names them; a contradiction is an
-/// error.
-Result<int> inner_connections_of(plant::LinkSpec const& link, plant::LinkModel const& model);
-
-/// Whether the link's category, path and limits are such that it can be judged; else why not, as an error.
-Outcome link_can_be_judged(JobState const& state, plant::LinkModels& models, plant::LinkSpec const& link);
 
 /// `threads` share the judging; the result does not depend on their number.
 Result<Assessment> assess(JobState const& state, int threads = 1);

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "job/assess/reference_choice.hpp"
 
-#include "job/basis/reference_cover.hpp"
+#include "job/groundwork/reference_cover.hpp"
 
 #include <algorithm>
 #include <tuple>

@@ -5,7 +5,7 @@
 #pragma once
 
 #include "job/assess/assess.hpp"
-#include "job/today/today.hpp"
+#include "job/assess/reference_now.hpp"
 
 #include <optional>
 #include <string>
@@ -15,7 +15,7 @@ namespace guidepin::job {
 
 /// Why readings of this scheduled link cannot rest on the reference, from whichever end they are launched, in
 /// words ("R-2 holds no power at 1310 nm"); nothing where nothing known speaks against it. By the rule that
-/// holds such readings: job/basis/reference_cover.hpp.
+/// holds such readings: job/groundwork/reference_cover.hpp.
 std::optional<std::string> why_unsuited(JobState const& state, Assessment const& assessment,
                                         ReferenceEntry const& reference, std::size_t link);
 

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "job/doubt/expectation.hpp"
 
-#include "job/assess/assess.hpp"
+#include "job/groundwork/groundwork.hpp"
 #include "job/state/places.hpp"
 #include "loss/prediction.hpp"
 #include "watch/robust.hpp"
@@ -79,23 +79,22 @@ std::size_t learned_from(std::size_t tests)
     return tests - tests % step;
 }
 
-Expectation::Gathered Expectation::gather(JobState const& state, Assessment const& assessment,
+Expectation::Gathered Expectation::gather(JobState const& state, Groundwork const& ground,
                                           std::uint32_t rows_end)
 {
     Gathered gathered;
     gathered.values.reserve(state.readings.size());
     LatestPlaces latest;
     for (std::size_t i = 0; i < state.scheduled(); ++i) {
-        if (assessment.rows->begin(i) == assessment.rows->end(i)) continue;
-        verdict::LinkKind const& judged = assessment.tasks.kinds[assessment.tasks.links[i].kind];
-        auto const& places =
-            latest.of(state.readings, *assessment.rows, judged, assessment.verdicts.columns[i], i,
-                      LatestPlaces::any_reference, rows_end);
+        if (ground.rows->begin(i) == ground.rows->end(i)) continue;
+        verdict::LinkKind const& judged = ground.tasks.kinds[ground.tasks.links[i].kind];
+        auto const& places = latest.of(state.readings, *ground.rows, judged, ground.verdicts.columns[i], i,
+                                       LatestPlaces::any_reference, rows_end);
         for (std::size_t w = 0; w < judged.wavelengths; ++w) {
             std::size_t const first = gathered.values.size();
             std::uint32_t reference = verdict::Dictionary::missing;
             for (Place const& place : places) {
-                if (place.wavelength != w || assessment.hold[place.row] != 0 ||
+                if (place.wavelength != w || ground.hold[place.row] != 0 ||
                     state.readings.far_position[place.row] == verdict::far_dark ||
                     !std::isfinite(state.readings.value[place.row]))
                     continue;
@@ -117,7 +116,7 @@ Result<loss::Gamma> usual_joint(facts::Tables const& tables, facts::FibreKind ki
     return loss::gamma_of(*grade);
 }
 
-Result<Expectation> Expectation::learn(JobState const& state, Assessment const& assessment)
+Result<Expectation> Expectation::learn(JobState const& state, Groundwork const& ground)
 {
     Expectation expectation;
     std::size_t const links = state.readings.links.size();
@@ -129,15 +128,15 @@ Result<Expectation> Expectation::learn(JobState const& state, Assessment const& 
         plant::LinkSpec const& link = state.links[i];
         double const metres = link.length.value();
         expectation.km_[i] = metres > 0 ? metres / 1000 : 0;
-        std::uint32_t const judged_index = assessment.tasks.links[i].kind;
-        int const inner = assessment.inner[i];
+        std::uint32_t const judged_index = ground.tasks.links[i].kind;
+        int const inner = ground.inner[i];
         auto const [place, is_new] = kinds.try_emplace({judged_index, inner, link.splices},
                                                        static_cast<std::uint32_t>(expectation.kinds_.size()));
         expectation.kind_of_link_[i] = place->second;
         if (!is_new) continue;
         TRY_ASSIGN(auto const* const category, state.tables.category(link.category));
         TRY_ASSIGN(loss::Gamma const joint, usual_joint(state.tables, category->kind));
-        verdict::LinkKind const& judged = assessment.tasks.kinds[judged_index];
+        verdict::LinkKind const& judged = ground.tasks.kinds[judged_index];
         ExpectedKind kind;
         for (std::size_t w = 0; w < judged.wavelengths; ++w)
             kind.at.push_back(expected_at(state, link, judged, w, inner, static_cast<int>(judged_index) + 1,
@@ -147,7 +146,7 @@ Result<Expectation> Expectation::learn(JobState const& state, Assessment const& 
 
     expectation.tests_ = learned_from(state.tests.size());
     expectation.gathered_ = gather(
-        state, assessment,
+        state, ground,
         expectation.tests_ < state.tests.size() ? state.tests[expectation.tests_].first_row : UINT32_MAX);
     expectation.learn_fibre(expectation.gathered_);
     expectation.groups_of_reference_.resize(state.readings.references.size());
@@ -324,14 +323,13 @@ std::optional<ExpectedBand> Expectation::band(std::size_t link, std::size_t wave
     return ExpectedBand{fibre + expected->low, fibre + expected->now.mean, fibre + expected->high};
 }
 
-std::optional<LinkStandout> Expectation::standout(JobState const& state, Assessment const& assessment,
+std::optional<LinkStandout> Expectation::standout(JobState const& state, Groundwork const& ground,
                                                   std::size_t link) const
 {
     if (link >= state.scheduled() || kind_of_link_[link] == none) return std::nullopt;
-    verdict::LinkKind const& judged = assessment.tasks.kinds[assessment.tasks.links[link].kind];
+    verdict::LinkKind const& judged = ground.tasks.kinds[ground.tasks.links[link].kind];
     LatestPlaces latest;
-    auto const& places =
-        latest.of(state.readings, *assessment.rows, judged, assessment.verdicts.columns[link], link);
+    auto const& places = latest.of(state.readings, *ground.rows, judged, ground.verdicts.columns[link], link);
     std::vector<double> excess(places.size());
     std::vector<watch::LinkPart> parts;
     std::vector<std::size_t> order; // of the parts' readings, by place

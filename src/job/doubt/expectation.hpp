@@ -19,7 +19,7 @@
 
 namespace guidepin::job {
 
-struct Assessment;
+struct Groundwork;
 
 /// Fibre that is sold loses about four fifths of what its category allows (common practice). A wrong share
 /// shifts all links of a kind alike and is learned away; what differs by length stays below 0.05 dB.
@@ -94,8 +94,8 @@ class Expectation
     static constexpr double false_alarm_rate = 1e-3;
 
     /// Learns from the readings of the first learned_from() tests that stand among these and are not held by
-    /// Assessment::hold.
-    static Result<Expectation> learn(JobState const& state, Assessment const& assessment);
+    /// Groundwork::hold.
+    static Result<Expectation> learn(JobState const& state, Groundwork const& ground);
 
     /// Tests that this was learned from.
     std::size_t tests() const { return tests_; }
@@ -127,7 +127,7 @@ class Expectation
     /// None where the link is not scheduled.
     std::optional<ExpectedBand> band(std::size_t link, std::size_t wavelength) const;
     /// None where nothing of the link counts. Fibres without light are left out: they need no surprise.
-    std::optional<LinkStandout> standout(JobState const& state, Assessment const& assessment,
+    std::optional<LinkStandout> standout(JobState const& state, Groundwork const& ground,
                                          std::size_t link) const;
 
   private:
@@ -142,7 +142,7 @@ class Expectation
         std::vector<Group> groups;
         std::vector<float> values;
     };
-    static Gathered gather(JobState const& state, Assessment const& assessment, std::uint32_t rows_end);
+    static Gathered gather(JobState const& state, Groundwork const& ground, std::uint32_t rows_end);
     void learn_fibre(Gathered const& gathered);
     void count(watch::SiteExpectation& site, Gathered::Group const& group) const;
 

@@ -4,7 +4,7 @@
 #include "base/no_number.hpp"
 #include "base/text.hpp"
 #include "cause/priors.hpp"
-#include "job/assess/assess.hpp"
+#include "job/groundwork/groundwork.hpp"
 #include "job/state/places.hpp"
 #include "verdict/uncertainty.hpp"
 #include "watch/levels.hpp"
@@ -50,10 +50,10 @@ Result<double> granted(JobState const& state)
 class Gathering
 {
   public:
-    Gathering(JobState const& state, Assessment const& assessment, Watching& watching)
+    Gathering(JobState const& state, Groundwork const& ground, Watching& watching)
         : state_(state)
-        , assessment_(assessment)
-        , expectation_(*assessment.expectation)
+        , ground_(ground)
+        , expectation_(expectation)
         , watching_(watching)
     {
         std::size_t const names = state.readings.references.size();
@@ -82,8 +82,8 @@ class Gathering
         for (std::size_t link = 0; link < state_.scheduled(); ++link) {
             names.clear();
             bool wanted = false;
-            for (std::uint32_t k = assessment_.rows->begin(link); k < assessment_.rows->end(link); ++k) {
-                std::uint32_t const name = state_.readings.reference[assessment_.rows->row(k)];
+            for (std::uint32_t k = ground_.rows->begin(link); k < ground_.rows->end(link); ++k) {
+                std::uint32_t const name = state_.readings.reference[ground_.rows->row(k)];
                 if (name == verdict::Dictionary::missing || place_of_name_[name] == no_entry) continue;
                 if (std::find(names.rbegin(), names.rend(), name) == names.rend()) names.push_back(name);
                 wanted = wanted || !only || (*only)[name];
@@ -105,16 +105,15 @@ class Gathering
   private:
     std::vector<Place> const& places(std::size_t link, std::uint32_t name)
     {
-        return latest_.of(state_.readings, *assessment_.rows,
-                          assessment_.tasks.kinds[assessment_.tasks.links[link].kind],
-                          assessment_.verdicts.columns[link], link, name);
+        return latest_.of(state_.readings, *ground_.rows, ground_.tasks.kinds[ground_.tasks.links[link].kind],
+                          ground_.verdicts.columns[link], link, name);
     }
 
     void add_test(std::size_t link, std::uint32_t name, bool several)
     {
-        verdict::LinkKind const& judged = assessment_.tasks.kinds[assessment_.tasks.links[link].kind];
+        verdict::LinkKind const& judged = ground_.tasks.kinds[ground_.tasks.links[link].kind];
         verdict::ReadingColumns const& readings = state_.readings;
-        std::size_t const columns = assessment_.verdicts.columns[link];
+        std::size_t const columns = ground_.verdicts.columns[link];
         std::size_t const at = place_of_name_[name];
         WatchedReference& reference = watching_.references[at];
         WatchedTest test;
@@ -132,8 +131,8 @@ class Gathering
             test.at_ms = std::min(test.at_ms, readings.taken_ms[row]);
             test.first_row = std::min(test.first_row, row);
             // What an earlier look held for the watch's own sake is no reason.
-            if (assessment_.hold[row] != 0 &&
-                assessment_.hold[row] != static_cast<std::uint8_t>(verdict::HoldKind::reference_doubted))
+            if (ground_.hold[row] != 0 &&
+                ground_.hold[row] != static_cast<std::uint8_t>(verdict::HoldKind::reference_doubted))
                 test.otherwise_held = true;
             double const value = readings.value[row];
             if (readings.far_position[row] == verdict::far_dark || !std::isfinite(value)) continue;
@@ -200,7 +199,7 @@ class Gathering
     }
 
     JobState const& state_;
-    Assessment const& assessment_;
+    Groundwork const& ground_;
     Expectation const& expectation_;
     Watching& watching_;
     std::vector<std::size_t> place_of_name_; // by name in the readings: index into Watching::references
@@ -581,9 +580,9 @@ struct Moves
 class Witnesses
 {
   public:
-    Witnesses(JobState const& state, Assessment const& assessment, Watching const& watching)
+    Witnesses(JobState const& state, Groundwork const& ground, Watching const& watching)
         : state_(state)
-        , assessment_(assessment)
+        , ground_(ground)
         , watching_(watching)
     {
         for (std::size_t i = 0; i < watching.references.size(); ++i) {
@@ -623,14 +622,14 @@ class Witnesses
     /// the reference stood still until then.
     void hear_checks(WatchedReference const& reference, Doubt& doubt) const
     {
-        std::vector<std::size_t> checks = assessment_.references[reference.entry].checks;
+        std::vector<std::size_t> checks = ground_.references[reference.entry].checks;
         std::erase_if(checks, [&](std::size_t c) { return state_.checks[c].size() == 0; });
         std::sort(checks.begin(), checks.end(), [&](std::size_t a, std::size_t b) {
             return state_.checks[a].taken().ms < state_.checks[b].taken().ms;
         });
         std::size_t first = 0;
         while (first < checks.size() &&
-               assessment_.checks[checks[first]].assessment.state == verdict::Acceptance::refused)
+               ground_.checks[checks[first]].assessment.state == verdict::Acceptance::refused)
             ++first;
         if (first == checks.size()) return;
         CordCheckEntry const& base = state_.checks[checks[first]];
@@ -712,7 +711,7 @@ class Witnesses
         friend auto operator<=>(Of const&, Of const&) = default;
     };
     JobState const& state_;
-    Assessment const& assessment_;
+    Groundwork const& ground_;
     Watching const& watching_;
     std::vector<Of> tests_of_link_;
 };
@@ -784,14 +783,14 @@ void shared(std::size_t count, int threads, Work const& work)
 }
 
 /// What retests, checks and people say of the doubts, once all of them are there.
-void settle(JobState const& state, Assessment const& assessment, Watching& watching, int threads)
+void settle(JobState const& state, Groundwork const& ground, Watching& watching, int threads)
 {
     std::vector<std::pair<WatchedReference*, Doubt*>> heard;
     for (WatchedReference& reference : watching.references) {
         for (Doubt& doubt : reference.doubts)
             if (doubt.kind != DoubtKind::negative_loss) heard.emplace_back(&reference, &doubt);
     }
-    Witnesses const witnesses(state, assessment, watching);
+    Witnesses const witnesses(state, ground, watching);
     shared(heard.size(), threads, [&](std::size_t i) {
         heard[i].second->witnesses.clear();
         witnesses.hear(*heard[i].first, *heard[i].second);
@@ -801,36 +800,35 @@ void settle(JobState const& state, Assessment const& assessment, Watching& watch
 
 } // namespace
 
-Result<Watching> watch_references(JobState const& state, Assessment const& assessment, int threads)
+Result<Watching> watch_references(JobState const& state, Groundwork const& ground, int threads)
 {
     Watching watching;
     TRY_ASSIGN(watching.grants_db, granted(state));
-    Gathering(state, assessment, watching).gather(nullptr);
+    Gathering(state, ground, watching).gather(nullptr);
     std::erase_if(watching.references, [](WatchedReference const& r) { return r.tests.empty(); });
     Limits const limits = limits_of(watching);
-    shared(watching.references.size(), threads, [&](std::size_t i) {
-        run_charts(watching, watching.references[i], *assessment.expectation, limits);
-    });
+    shared(watching.references.size(), threads,
+           [&](std::size_t i) { run_charts(watching, watching.references[i], expectation, limits); });
     TRY_ASSIGN(cause::Priors const priors, cause::priors_of(state.tables));
-    look_again(watching, *assessment.expectation, limits, priors);
-    settle(state, assessment, watching, threads);
+    look_again(watching, expectation, limits, priors);
+    settle(state, ground, watching, threads);
     return watching;
 }
 
-Result<Watching> watch_again(JobState const& state, Assessment const& assessment, Watching before,
+Result<Watching> watch_again(JobState const& state, Groundwork const& ground, Watching before,
                              std::span<std::uint32_t const> links, int threads)
 {
     std::vector<bool> touched(state.readings.references.size(), false);
     for (std::uint32_t const link : links) {
         if (link >= state.scheduled()) continue;
-        for (std::uint32_t k = assessment.rows->begin(link); k < assessment.rows->end(link); ++k) {
-            std::uint32_t const name = state.readings.reference[assessment.rows->row(k)];
+        for (std::uint32_t k = ground.rows->begin(link); k < ground.rows->end(link); ++k) {
+            std::uint32_t const name = state.readings.reference[ground.rows->row(k)];
             if (name != verdict::Dictionary::missing) touched[name] = true;
         }
     }
     Watching watching;
     watching.grants_db = before.grants_db;
-    Gathering(state, assessment, watching).gather(&touched);
+    Gathering(state, ground, watching).gather(&touched);
     for (WatchedReference& reference : watching.references) {
         if (touched[reference.name]) continue;
         for (WatchedReference& known : before.references)
@@ -840,25 +838,25 @@ Result<Watching> watch_again(JobState const& state, Assessment const& assessment
     std::erase_if(watching.references, [](WatchedReference const& r) { return r.tests.empty(); });
     Limits const limits = limits_of(watching);
     for (WatchedReference& reference : watching.references)
-        if (touched[reference.name]) run_charts(watching, reference, *assessment.expectation, limits);
+        if (touched[reference.name]) run_charts(watching, reference, expectation, limits);
     TRY_ASSIGN(cause::Priors const priors, cause::priors_of(state.tables));
-    look_again(watching, *assessment.expectation, limits, priors);
-    settle(state, assessment, watching, threads);
+    look_again(watching, expectation, limits, priors);
+    settle(state, ground, watching, threads);
     return watching;
 }
 
-void hold_doubtful(JobState const& state, Assessment& assessment)
+void hold_doubtful(JobState const& state, Groundwork& ground)
 {
-    for (WatchedReference const& reference : assessment.watching->references) {
+    for (WatchedReference const& reference : ground.watching->references) {
         for (Doubt const& doubt : reference.doubts) {
             for (std::size_t const test : doubt.held) {
                 std::uint32_t const link = reference.tests[test].link;
-                for (std::uint32_t k = assessment.rows->begin(link); k < assessment.rows->end(link); ++k) {
-                    std::uint32_t const row = assessment.rows->row(k);
-                    if (state.readings.reference[row] != reference.name || assessment.hold[row] != 0 ||
+                for (std::uint32_t k = ground.rows->begin(link); k < ground.rows->end(link); ++k) {
+                    std::uint32_t const row = ground.rows->row(k);
+                    if (state.readings.reference[row] != reference.name || ground.hold[row] != 0 ||
                         (doubt.position > 0 && state.readings.position[row] != doubt.position))
                         continue;
-                    assessment.hold[row] = static_cast<std::uint8_t>(verdict::HoldKind::reference_doubted);
+                    ground.hold[row] = static_cast<std::uint8_t>(verdict::HoldKind::reference_doubted);
                 }
             }
         }

@@ -113,18 +113,19 @@ struct Watching
     Holding holding(verdict::ReadingColumns const& readings, std::uint32_t row) const;
 };
 
-/// Watches all references. Uses the assessment's rows, holds so far and expectation. `threads` share the
+/// Watches all references. Uses the ground's rows, holds so far and expectation. `threads` share the
 /// references; the result does not depend on their number.
-Result<Watching> watch_references(JobState const& state, Assessment const& assessment, int threads);
+Result<Watching> watch_references(JobState const& state, Groundwork const& ground,
+                                  Expectation const& expectation, int threads);
 
 /// The same after readings of these links came in: only the references under which they were measured are
 /// looked at anew, and what witnesses say of the doubts of all. `before` was watched with the same
 /// expectation; what is healthy here stays as learned.
-Result<Watching> watch_again(JobState const& state, Assessment const& assessment, Watching before,
-                             std::span<std::uint32_t const> links, int threads);
+Result<Watching> watch_again(JobState const& state, Groundwork const& ground, Expectation const& expectation,
+                             Watching before, std::span<std::uint32_t const> links, int threads);
 
-/// Marks what the doubts hold in assessment.hold, where nothing else holds it.
-void hold_doubtful(JobState const& state, Assessment& assessment);
+/// Marks what the doubts hold in ground.hold, where nothing else holds it.
+void hold_doubtful(JobState const& state, Watching const& watching, Groundwork& ground);
 
 /// "R-3 moved by +0.21 ± 0.03 dB in all positions from S-03 on (between S-01 and S-05)".
 std::string doubt_text(JobState const& state, WatchedReference const& reference, Doubt const& doubt);

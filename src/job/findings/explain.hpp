@@ -8,7 +8,7 @@
 #include "cause/finding.hpp"
 #include "cause/priors.hpp"
 #include "job/assess/assess.hpp"
-#include "job/open/job.hpp"
+#include "job/sheet/progress.hpp"
 
 #include <cstdint>
 #include <memory>

@@ -7,7 +7,7 @@
 #include "cause/finding.hpp"
 #include "job/assess/assess.hpp"
 #include "job/entry/acknowledgement.hpp"
-#include "job/open/job.hpp"
+#include "job/sheet/progress.hpp"
 
 #include <optional>
 #include <string>

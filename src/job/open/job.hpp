@@ -10,6 +10,7 @@
 #include "job/assess/assess.hpp"
 #include "job/open/typed.hpp"
 #include "job/sheet/kit_file.hpp"
+#include "job/sheet/progress.hpp"
 #include "job/state/state.hpp"
 #include "record/check.hpp"
 #include "record/store.hpp"
@@ -21,14 +22,6 @@
 #include <vector>
 
 namespace guidepin::job {
-
-/// How far a long piece of work has come; `done` of `total` in bytes or links, `what` in words.
-struct Progress
-{
-    std::string what;
-    std::size_t done = 0, total = 0;
-};
-using ProgressSink = void (*)(void* context, Progress const& progress);
 
 /// Who acts, when, with which key.
 struct Actor

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // What people add besides measuring, and looking at a file before it is brought in.
 #include "intake/readings.hpp"
-#include "job/basis/reading_rules.hpp"
+#include "job/groundwork/reading_rules.hpp"
 #include "job/open/inside.hpp"
 
 #include <algorithm>

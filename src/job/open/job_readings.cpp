@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // Bringing in readings.
 #include "intake/readings.hpp"
-#include "job/basis/reading_rules.hpp"
+#include "job/groundwork/reading_rules.hpp"
 #include "job/kit/cord_maps.hpp"
 #include "job/open/inside.hpp"
 

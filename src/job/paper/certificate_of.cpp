@@ -8,6 +8,7 @@
 #include "loss/limit.hpp"
 #include "plant/map_view.hpp"
 #include "plant/signature.hpp"
+#include "report/standing.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -43,7 +44,7 @@ drawing::PolarityPanel panel_of(std::string title, plant::PositionMap const& map
 void add_polarity(report::LinkCertificate& certificate, plant::LinkModel const& model,
                   verdict::LinkDetail const& detail, verdict::LinkVerdict const& v)
 {
-    certificate.polarity_sign = standing_of(v.polarity);
+    certificate.polarity_sign = report::standing_of(v.polarity);
     if (!model.positions) {
         certificate.polarity_verdict = "the plan does not name a single map; polarity is not judged";
         return;
@@ -82,7 +83,7 @@ void add_polarity(report::LinkCertificate& certificate, plant::LinkModel const& 
 void add_length(report::LinkCertificate& certificate, verdict::LinkVerdict const& v,
                 report::Locale const& locale)
 {
-    certificate.length_sign = standing_of(v.length);
+    certificate.length_sign = report::standing_of(v.length);
     std::string const drawn = locale.length(certificate.link.length);
     if (std::isnan(v.length_most_m)) {
         certificate.length_verdict = fmt::format("not measured; {} as drawn", drawn);
@@ -353,66 +354,6 @@ Outcome add_applications(report::LinkCertificate& certificate, JobState const& s
 }
 
 } // namespace
-
-drawing::Standing standing_of(verdict::State state)
-{
-    switch (state) {
-    case verdict::State::pass:
-        return drawing::Standing::pass;
-    case verdict::State::marginal_pass:
-        return drawing::Standing::marginal_pass;
-    case verdict::State::marginal_fail:
-        return drawing::Standing::marginal_fail;
-    case verdict::State::fail:
-        return drawing::Standing::fail;
-    case verdict::State::held:
-        return drawing::Standing::held;
-    case verdict::State::open:
-        break;
-    }
-    return drawing::Standing::open;
-}
-
-report::Locale locale_of(Settings const& settings)
-{
-    report::Locale locale;
-    locale.decimal_mark = settings.decimal == "," ? ',' : '.';
-    locale.length_unit = settings.length_unit == "ft" ? report::LengthUnit::feet : report::LengthUnit::metres;
-    locale.date_order = settings.date_order == "dmy"   ? report::DateOrder::day_month_year
-                        : settings.date_order == "mdy" ? report::DateOrder::month_day_year
-                                                       : report::DateOrder::year_month_day;
-    return locale;
-}
-
-std::string cord_length(Metres length, report::Locale const& locale)
-{
-    bool const feet = locale.length_unit == report::LengthUnit::feet;
-    double const value = feet ? length.value() / metres_per_foot : length.value();
-    std::string text = number_text(std::round(value * (feet ? 10 : 100)) / (feet ? 10 : 100));
-    if (auto const point = text.find('.'); point != std::string::npos) text[point] = locale.decimal_mark;
-    return text + (feet ? " ft" : " m");
-}
-
-std::string with_decimals(std::string text, report::Locale const& locale)
-{
-    if (locale.decimal_mark == '.') return text;
-    auto const digit = [&text](std::size_t at) {
-        return at < text.size() && text[at] >= '0' && text[at] <= '9';
-    };
-    for (std::size_t point = 1; point < text.size(); ++point) {
-        if (text[point] != '.' || !digit(point - 1)) continue;
-        if (!digit(point + 1) || !digit(point + 2) || digit(point + 3)) continue;
-        std::size_t start = point;
-        while (start > 0 && digit(start - 1)) --start;
-        if (start > 0 && text[start - 1] == '-') --start;
-        bool const begins = start == 0 || text[start - 1] == ' ' || text[start - 1] == '(';
-        std::size_t const after = point + 3;
-        bool const ends = after >= text.size() || text[after] == ' ' || text[after] == ')' ||
-                          text[after] == ',' || text[after] == ';' || text[after] == '.';
-        if (begins && ends) text[point] = locale.decimal_mark;
-    }
-    return text;
-}
 
 drawing::Row row_of(std::string const& name, plant::Family const& family, std::string const& row)
 {

@@ -3,6 +3,7 @@
 #pragma once
 
 #include "job/assess/assess.hpp"
+#include "job/sheet/locale.hpp"
 #include "report/certificate.hpp"
 #include "report/summary.hpp"
 #include "report/tables.hpp"
@@ -12,15 +13,6 @@
 
 namespace guidepin::job {
 
-drawing::Standing standing_of(verdict::State state);
-
-/// The job's way of writing numbers, dates and lengths.
-report::Locale locale_of(Settings const& settings);
-/// A cord's length as people write it: "2 m", "2,5 m", "6.6 ft".
-std::string cord_length(Metres length, report::Locale const& locale);
-/// The same text with the job's decimal mark in its values, such as "-0.05" or "0.21 dB)": words that are
-/// nothing but a number with two decimals, and no others, so that labels and titles of documents stay.
-std::string with_decimals(std::string text, report::Locale const& locale);
 /// "0.79 dB at 7, 850 nm; links like it show 0.20 to 0.55 dB": a link that stands out, in words.
 std::string standout_text(LinkStandout const& standout, report::Locale const& locale);
 

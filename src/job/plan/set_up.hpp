@@ -6,7 +6,6 @@
 #pragma once
 
 #include "job/kit/kit_register.hpp"
-#include "job/open/job.hpp"
 #include "job/sheet/kit_file.hpp"
 #include "job/sheet/settings.hpp"
 #include "job/state/state.hpp"
@@ -183,10 +182,5 @@ struct JobSetups
 /// The set-ups of all links of the job. Links are parted by the instruments that fit them (family, kind of
 /// fibre, then face), then grouped by setup::plan_job. Errors: invalid_input without links or instruments.
 Result<JobSetups> job_setups(JobState const& state, JobSetupWish const& wish);
-
-/// Keeps a set-up that is going to be worked by; gives the hash of its record. Errors: refused, when the
-/// register refuses an item of it on that day and nobody overrode that: each is named, with why and the way
-/// out.
-Result<std::string> choose(Job& job, SetupGroup const& group, setup::Day today);
 
 } // namespace guidepin::job

@@ -6,7 +6,7 @@
 #pragma once
 
 #include "drawing/end_face.hpp"
-#include "drawing/light_path.hpp"
+#include "job/entry/set_up_record.hpp"
 #include "job/plan/set_up.hpp"
 #include "report/job_card.hpp"
 #include "units/instant.hpp"
@@ -22,34 +22,10 @@ namespace guidepin::job {
 /// Whether a trunk of this type leads a plug with its key up to one with its key down (TIA-568.3).
 bool turns_key(std::string const& type);
 
-struct SheetPhase
-{
-    setup::Phase phase = setup::Phase::prepare;
-    std::optional<drawing::LightPath> path; ///< none while preparing
-    std::vector<setup::Step> steps;
-    std::vector<report::CardNumber> numbers;
-};
 std::string title_of(setup::Phase phase); ///< "Prepare", "Reference", "Cord check", "Test"
-
-struct SetupSheet
-{
-    std::string title;               ///< "Set-up 2: OS2, mpo-12, pinned to pinned"
-    std::vector<report::Said> facts; ///< cabling, links, method, instruments, cords, what it implies
-    std::vector<std::string> links;  ///< empty without a job
-    std::vector<SheetPhase> phases;  ///< in order, prepare first
-    // Of its record, not in the body.
-    std::string hash;
-    Instant at;
-    std::string person;
-
-    std::size_t steps() const;
-};
 
 /// `group` gives number and links; nullptr without a job.
 SetupSheet sheet_of(SolvedSetup const& solved, SetupGroup const* group = nullptr);
-
-Result<std::string> setup_body(SetupSheet const& sheet);
-Result<SetupSheet> setup_of(std::string_view body);
 
 /// The card: the same steps, one action each, with advice in fewer words.
 report::JobCard job_card_of(SetupSheet const& sheet, report::JobHead const& head);

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "job/state/state.hpp"
 
-#include "job/assess/assess.hpp"
+#include "job/state/link_limits.hpp"
 
 #include "job/sheet/kit_file.hpp"
 #include "record/canonical_json.hpp"

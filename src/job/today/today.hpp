@@ -3,6 +3,7 @@
 // Verified by: tests/unit/job/entries.cpp (each sentence from a job in that state, rates worked by hand).
 #pragma once
 
+#include "job/assess/reference_now.hpp"
 #include "job/open/job.hpp"
 
 #include <optional>
@@ -39,28 +40,6 @@ struct DayStanding
     std::optional<double> per_hour; ///< none for fewer than two tests, or no time between them
 };
 
-enum class ReferenceCondition : std::uint8_t {
-    in_force,
-    doubted, ///< by the watch, and nobody relies on it all the same
-    wants_check,
-    check_failed,
-    too_old,
-    voided,
-    refused
-};
-char const* name_of(ReferenceCondition condition); ///< "in force", "wants its cord check", …
-
-struct ReferenceNow
-{
-    std::string id;
-    Instant taken;
-    ReferenceCondition condition = ReferenceCondition::in_force;
-    std::optional<double> minutes_left; ///< of its age, where in force
-    std::string needs;                  ///< one sentence: what it needs next
-    std::string
-        doubt; ///< "in doubt since S-04", whatever else stands against it; empty: no doubt holds readings
-};
-
 enum class Deed : std::uint8_t {
     bring_in_schedule,
     take_reference,
@@ -90,9 +69,6 @@ struct Today
     NextDeed next;
 };
 
-/// How one reference stands at `now`.
-ReferenceNow reference_now(JobState const& state, Assessment const& assessment, std::size_t reference,
-                           Instant now);
 /// All links by state.
 Result<StateCounts> counts_of(Job& job);
 Result<Today> today_of(Job& job, Instant now);

@@ -29,7 +29,7 @@ drawing::BarChart chart_of(report::Locale const& locale, report::LinkCertificate
         report::CertifiedReading const& reading = wavelength.readings[i];
         drawing::Bar bar;
         bar.position = certificate.positions[i];
-        bar.standing = job::standing_of(reading.state);
+        bar.standing = report::standing_of(reading.state);
         if (reading.attenuation) bar.value = reading.attenuation->value();
         if (reading.attenuation && reading.standard_uncertainty) {
             double const half = wavelength.coverage_k.value_or(2) * *reading.standard_uncertainty;
@@ -75,7 +75,7 @@ Html losses_table(report::Locale const& locale, report::LinkCertificate const& c
                      reading.standard_uncertainty ? locale.number(*reading.standard_uncertainty, 3)
                                                   : std::string{"–"},
                      reading.conformity ? locale.percent(*reading.conformity) : std::string{"–"},
-                     state_mark(job::standing_of(reading.state)));
+                     state_mark(report::standing_of(reading.state)));
     }
     Html const heads = both ? html("<th scope=\"col\" class=\"number\">from A</th><th scope=\"col\" "
                                    "class=\"number\">from B</th>")

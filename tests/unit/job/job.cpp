@@ -3,7 +3,7 @@
 // (0.40 dB passes, 3.00 dB fails a 50 m OM4 link without inner connections: TIA-568.3-E allows two end
 // connections and the fibre).
 #include "job/open/job.hpp"
-#include "job/assess/trust.hpp"
+#include "job/groundwork/trust.hpp"
 #include "record/derived_query.hpp"
 
 #include <gmock/gmock.h>

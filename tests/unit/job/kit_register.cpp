@@ -3,7 +3,7 @@
 // docs/methods/setup.md; states that follow from the limits of each case; the same from the records alone
 // after reopening.
 #include "job/kit/kit_register.hpp"
-#include "job/assess/trust.hpp"
+#include "job/groundwork/trust.hpp"
 #include "job/open/job.hpp"
 #include "job/paper/certificate_of.hpp"
 #include "job/plan/set_up_sheet.hpp"

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // What a job says of readings before they come in, and taking the same file twice. Oracle: the rows of each
 // case; rules in docs/formats/csv.md.
-#include "job/basis/reading_rules.hpp"
+#include "job/groundwork/reading_rules.hpp"
 #include "scratch_job.hpp"
 
 namespace guidepin::job {

@@ -2,7 +2,7 @@
 // A job file of its own for each test, and files as an instrument would write them.
 #pragma once
 
-#include "job/assess/trust.hpp"
+#include "job/groundwork/trust.hpp"
 #include "job/open/job.hpp"
 
 #include <gmock/gmock.h>

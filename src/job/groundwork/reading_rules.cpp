@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "job/reading_rules.hpp"
-#include "job/assess/assess.hpp"
 
 #include "base/text.hpp"
 #include "job/assess.hpp"
+#include "job/state/link_limits.hpp"
 #include "plant/link_model.hpp"
 
 #include <algorithm>

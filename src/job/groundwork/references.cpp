@@ -1,13 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
-#include "job/basis/references.hpp"
+#include "job/groundwork/references.hpp"
 
-#include "job/assess/assess.hpp"
-
-#include "job/assess/trust.hpp"
-#include "job/basis/reference_cover.hpp"
+#include "job/entry/set_up_record.hpp"
+#include "job/groundwork/reference_cover.hpp"
 #include "job/kit/kit_register.hpp"
 #include "job/kit/reference_kit.hpp"
-#include "job/plan/set_up_sheet.hpp"
 #include "plant/presets.hpp"
 
 #include <algorithm>
@@ -118,13 +115,6 @@ Result<verdict::ReferenceAssessment> assess_reference(JobState const& state, Ref
         assessment.reasons.push_back(std::move(reason));
     assessment.state = verdict::acceptance_of(assessment.reasons);
     return assessment;
-}
-
-TrustReason trust_reason(verdict::Reason const& reason)
-{
-    std::string text = reason.text;
-    if (reason.basis == facts::Basis::memory) text += " (value from memory, not confirmed)";
-    return {reason.id, text, reason.what_to_do, reason.severity == verdict::Severity::refuse};
 }
 
 /// Launch plug -> tail plug through adapters of these keys: one, or two with a known cord between them.
@@ -254,7 +244,7 @@ std::vector<LinkNeed> within(std::vector<LinkNeed> needs, plant::Occupancy const
     return needs;
 }
 
-Result<verdict::CordAssessment> assess_check(JobState const& state, Assessment const& sofar,
+Result<verdict::CordAssessment> assess_check(JobState const& state, Groundwork const& ground,
                                              CordCheckEntry const& check, std::vector<LinkNeed> const& needs)
 {
     auto const readings = readings_of(check);
@@ -265,7 +255,7 @@ Result<verdict::CordAssessment> assess_check(JobState const& state, Assessment c
     if (auto const found = state.reference_index.find(check.reference);
         found != state.reference_index.end()) {
         reference = &state.references[found->second];
-        cover = sofar.covers[found->second];
+        cover = ground.covers[found->second];
     }
     TestKit const kit = reference ? reference->kit : TestKit{};
     Cord const* const launch = find_cord(state, kit.launch);
@@ -320,75 +310,38 @@ Result<verdict::CordAssessment> assess_check(JobState const& state, Assessment c
 
 } // namespace
 
-std::vector<Nanometres>
-required_wavelengths(std::map<facts::FibreKind, std::vector<Nanometres>> const& of_job,
-                     facts::RuleSet const& rules, facts::FibreKind kind)
+Outcome stand_references(JobState const& state, Groundwork& ground)
 {
-    if (auto const found = of_job.find(kind); found != of_job.end()) return found->second;
-    std::vector<Nanometres> wavelengths;
-    if (auto const ruled = rules.wavelengths.find(kind); ruled != rules.wavelengths.end()) {
-        for (facts::Fact const& fact : ruled->second) {
-            if (wavelengths.empty() || fact.note.starts_with("required"))
-                wavelengths.emplace_back(static_cast<int>(fact.value));
-        }
-    }
-    return wavelengths;
-}
-
-verdict::Hold Assessment::hold_of(JobState const& state, std::uint32_t row) const
-{
-    verdict::ReadingColumns const& readings = state.readings;
-    if (hold[row] == static_cast<std::uint8_t>(verdict::HoldKind::reference_doubted)) {
-        Watching::Holding const holding = watching->holding(readings, row);
-        if (!holding.doubt) return {};
-        return {verdict::HoldKind::reference_doubted, "hold.reference-doubted",
-                fmt::format("{}. {}", doubt_text(state, *holding.reference, *holding.doubt),
-                            doubt_action(state, *holding.reference, *holding.doubt))};
-    }
-    if (auto const kind = static_cast<verdict::HoldKind>(hold[row]);
-        kind == verdict::HoldKind::reference_mismatch || kind == verdict::HoldKind::position_not_referenced ||
-        kind == verdict::HoldKind::position_not_checked)
-        return CoverLook{state, *this}.words(kind, row);
-    std::uint32_t const reference = readings.reference[row];
-    std::string_view const name = reference == verdict::Dictionary::missing
-                                      ? std::string_view{}
-                                      : std::string_view{readings.references.text(reference)};
-    auto why = timeline->hold_reason(name, Instant{readings.taken_ms[row], readings.offset_minutes[row]});
-    return why ? *why : verdict::Hold{};
-}
-
-Outcome stand_references(JobState const& state, Assessment& assessment)
-{
-    std::vector<LinkNeed> const needs = link_needs(state, assessment);
-    assessment.covers.clear();
+    std::vector<LinkNeed> const needs = link_needs(state, ground);
+    ground.covers.clear();
     for (ReferenceEntry const& reference : state.references)
-        assessment.covers.push_back(reference_cover(state, reference));
+        ground.covers.push_back(reference_cover(state, reference));
     std::vector<verdict::ReferenceEntry> entries;
     for (std::size_t i = 0; i < state.references.size(); ++i) {
         ReferenceEntry const& reference = state.references[i];
-        TRY_ASSIGN(auto checked, assess_reference(state, reference, assessment.covers[i], needs));
+        TRY_ASSIGN(auto checked, assess_reference(state, reference, ground.covers[i], needs));
         verdict::ReferenceEntry entry;
         entry.id = reference.id;
         entry.taken = reference.taken();
         entry.accepted = checked.state != verdict::Acceptance::refused;
         entry.max_age = Seconds{state.settings.reference_age_hours * 3600};
         entries.push_back(std::move(entry));
-        assessment.references.push_back({i, std::move(checked), {}});
+        ground.references.push_back({i, std::move(checked), {}});
     }
     std::vector<verdict::CordCheckEntry> checks;
     for (std::size_t i = 0; i < state.checks.size(); ++i) {
         CordCheckEntry const& check = state.checks[i];
-        TRY_ASSIGN(auto checked, assess_check(state, assessment, check, needs));
+        TRY_ASSIGN(auto checked, assess_check(state, ground, check, needs));
         bool const accepted = checked.state != verdict::Acceptance::refused;
         checks.push_back({check.reference, check.taken(), accepted});
-        assessment.checks.push_back({i, std::move(checked)});
+        ground.checks.push_back({i, std::move(checked)});
         auto const found = state.reference_index.find(check.reference);
         if (found == state.reference_index.end()) continue;
-        assessment.references[found->second].checks.push_back(i);
+        ground.references[found->second].checks.push_back(i);
         // One that is older than its reference has no effect, as in the timeline.
         if (!accepted || check.taken() < state.references[found->second].taken()) continue;
         for (std::size_t k = 0; k < check.size(); ++k)
-            assessment.covers[found->second].checked.add(check.wavelength_nm[k], check.position[k]);
+            ground.covers[found->second].checked.add(check.wavelength_nm[k], check.position[k]);
     }
     std::vector<verdict::VoidEvent> events;
     for (ReferenceEvent const& event : state.events) {
@@ -405,53 +358,29 @@ Outcome stand_references(JobState const& state, Assessment& assessment)
         events.push_back(std::move(voided));
     }
     TRY_ASSIGN(auto timeline, verdict::ReferenceTimeline::build(std::move(entries), checks, events));
-    assessment.timeline = std::make_unique<verdict::ReferenceTimeline>(std::move(timeline));
-    hold_rows(state, assessment, 0);
+    ground.timeline = std::make_unique<verdict::ReferenceTimeline>(std::move(timeline));
+    hold_rows(state, ground, 0);
     return {};
 }
 
-void hold_rows(JobState const& state, Assessment& assessment, std::size_t first)
+void hold_rows(JobState const& state, Groundwork& ground, std::size_t first)
 {
     // One look-up a reference, then two searches a reading.
     std::vector<std::size_t> by_reference;
     for (std::size_t i = 0; i < state.readings.references.size(); ++i) {
         by_reference.push_back(
-            assessment.timeline->find(state.readings.references.text(static_cast<std::uint32_t>(i))));
+            ground.timeline->find(state.readings.references.text(static_cast<std::uint32_t>(i))));
     }
-    CoverLook look{state, assessment};
-    assessment.hold.resize(state.readings.size());
+    CoverLook look{state, ground};
+    ground.hold.resize(state.readings.size());
     for (std::size_t row = first; row < state.readings.size(); ++row) {
         std::uint32_t const reference = state.readings.reference[row];
         std::size_t const index = reference == verdict::Dictionary::missing
                                       ? verdict::ReferenceTimeline::unknown
                                       : by_reference[reference];
-        verdict::HoldKind const kind = assessment.timeline->hold_kind(index, state.readings.taken_ms[row]);
-        assessment.hold[row] = static_cast<std::uint8_t>(look.hold_kind(kind, row));
+        verdict::HoldKind const kind = ground.timeline->hold_kind(index, state.readings.taken_ms[row]);
+        ground.hold[row] = static_cast<std::uint8_t>(look.hold_kind(kind, row));
     }
-}
-
-std::vector<Trust> reference_trust(JobState const& state, Assessment const& assessment)
-{
-    std::vector<Trust> trusts;
-    for (ReferenceStanding const& standing : assessment.references) {
-        Trust trust{state.references[standing.entry].id, verdict::name_of(standing.assessment.state), {}};
-        for (verdict::Reason const& reason : standing.assessment.reasons)
-            trust.reasons.push_back(trust_reason(reason));
-        trusts.push_back(std::move(trust));
-    }
-    return trusts;
-}
-
-std::vector<Trust> check_trust(JobState const& state, Assessment const& assessment)
-{
-    std::vector<Trust> trusts;
-    for (CheckStanding const& standing : assessment.checks) {
-        Trust trust{state.checks[standing.entry].id, verdict::name_of(standing.assessment.state), {}};
-        for (verdict::Reason const& reason : standing.assessment.reasons)
-            trust.reasons.push_back(trust_reason(reason));
-        trusts.push_back(std::move(trust));
-    }
-    return trusts;
 }
 
 } // namespace guidepin::job

@@ -2,7 +2,7 @@
 // How references and cord checks stand, in words for faces.
 #pragma once
 
-#include "job/assess/assess.hpp"
+#include "job/groundwork/groundwork.hpp"
 
 #include <string>
 #include <vector>
@@ -22,7 +22,7 @@ struct Trust
     std::vector<TrustReason> reasons;
 };
 
-std::vector<Trust> reference_trust(JobState const& state, Assessment const& assessment);
-std::vector<Trust> check_trust(JobState const& state, Assessment const& assessment);
+std::vector<Trust> reference_trust(JobState const& state, Groundwork const& ground);
+std::vector<Trust> check_trust(JobState const& state, Groundwork const& ground);
 
 } // namespace guidepin::job

@@ -1,9 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
-#include "job/basis/reference_cover.hpp"
-
-#include "job/assess/assess.hpp"
+#include "job/groundwork/reference_cover.hpp"
 
 #include "base/text.hpp"
+#include "job/groundwork/groundwork.hpp"
 
 #include <algorithm>
 #include <map>
@@ -130,14 +129,14 @@ ReferenceCover reference_cover(JobState const& state, ReferenceEntry const& refe
     return cover;
 }
 
-std::vector<LinkNeed> link_needs(JobState const& state, Assessment const& assessment)
+std::vector<LinkNeed> link_needs(JobState const& state, Groundwork const& ground)
 {
     using Key = std::tuple<plant::LinkModel const*, std::string, unsigned long long>;
     std::map<Key, std::size_t> known;
     std::vector<LinkNeed> needs;
     for (std::size_t i = 0; i < state.scheduled(); ++i) {
-        plant::LinkModel const& model = *assessment.models[i];
-        plant::Occupancy const counted = assessment.tasks.links[i].counted;
+        plant::LinkModel const& model = *ground.models[i];
+        plant::Occupancy const counted = ground.tasks.links[i].counted;
         auto const [place, is_new] =
             known.try_emplace(Key{&model, state.links[i].category, counted.to_ullong()}, needs.size());
         if (is_new) {
@@ -226,11 +225,11 @@ Coverage coverage_of(ReferenceCover const& cover, std::vector<LinkNeed> const& n
     return coverage;
 }
 
-std::string mismatch_of(JobState const& state, Assessment const& assessment, ReferenceCover const& cover,
+std::string mismatch_of(JobState const& state, Groundwork const& ground, ReferenceCover const& cover,
                         std::uint32_t link, verdict::LaunchEnd end)
 {
     if (link >= state.scheduled()) return {};
-    plant::LinkModel const& model = *assessment.models[link];
+    plant::LinkModel const& model = *ground.models[link];
     bool const from_b = end == verdict::LaunchEnd::b;
     plant::Family const& family = from_b ? model.far_family : model.near_family;
     plant::Face const face = from_b ? model.far_end.face : model.near_end.face;
@@ -250,9 +249,9 @@ std::string mismatch_of(JobState const& state, Assessment const& assessment, Ref
     return {};
 }
 
-CoverLook::CoverLook(JobState const& state, Assessment const& assessment)
+CoverLook::CoverLook(JobState const& state, Groundwork const& ground)
     : state_(state)
-    , assessment_(assessment)
+    , ground_(ground)
 {
     for (std::uint32_t i = 0; i < state.readings.references.size(); ++i) {
         auto const found = state.reference_index.find(state.readings.references.text(i));
@@ -265,7 +264,7 @@ ReferenceCover const* CoverLook::cover_of(std::size_t row) const
 {
     std::uint32_t const reference = state_.readings.reference[row];
     if (reference >= covers_.size() || covers_[reference] < 0) return nullptr;
-    return &assessment_.covers[static_cast<std::size_t>(covers_[reference])];
+    return &ground_.covers[static_cast<std::size_t>(covers_[reference])];
 }
 
 verdict::HoldKind CoverLook::hold_kind(verdict::HoldKind kind, std::size_t row)
@@ -279,7 +278,7 @@ verdict::HoldKind CoverLook::hold_kind(verdict::HoldKind kind, std::size_t row)
         reference_ = readings.reference[row];
         link_ = readings.link[row];
         end_ = readings.launch_end[row];
-        mismatch_ = !mismatch_of(state_, assessment_, *cover, link_, end_).empty();
+        mismatch_ = !mismatch_of(state_, ground_, *cover, link_, end_).empty();
     }
     std::uint16_t const nm = readings.wavelength_nm[row];
     // What can never have been measured so weighs more than what happened to the reference.
@@ -299,8 +298,7 @@ verdict::Hold CoverLook::words(verdict::HoldKind kind, std::size_t row) const
     int const nm = readings.wavelength_nm[row], position = readings.position[row];
     std::string text;
     if (kind == verdict::HoldKind::reference_mismatch) {
-        std::string why =
-            mismatch_of(state_, assessment_, *cover, readings.link[row], readings.launch_end[row]);
+        std::string why = mismatch_of(state_, ground_, *cover, readings.link[row], readings.launch_end[row]);
         if (why.empty())
             why = fmt::format("it holds {} nm, the reading is at {} nm", wavelengths_text(cover->powers), nm);
         text = fmt::format("Reference {} is not one for this link: {}. Correct the name of the reference or "

@@ -15,7 +15,7 @@
 
 namespace guidepin::job {
 
-struct Assessment;
+struct Groundwork;
 
 /// Positions by wavelength, ascending.
 class Places
@@ -46,7 +46,7 @@ ReferenceCover reference_cover(JobState const& state, ReferenceEntry const& refe
 
 /// Why this link is not measured under it from that end, in words: plug, face, fibre; empty where nothing
 /// known speaks against it.
-std::string mismatch_of(JobState const& state, Assessment const& assessment, ReferenceCover const& cover,
+std::string mismatch_of(JobState const& state, Groundwork const& ground, ReferenceCover const& cover,
                         std::uint32_t link, verdict::LaunchEnd end);
 
 /// What links of one kind need of a reference, from each end.
@@ -59,8 +59,8 @@ struct LinkNeed
     std::vector<std::string> links; ///< the first of them
     std::size_t count = 0;
 };
-/// Of all scheduled links, alike ones together. Needs models and tasks of the assessment.
-std::vector<LinkNeed> link_needs(JobState const& state, Assessment const& assessment);
+/// Of all scheduled links, alike ones together. Needs models and tasks of the ground.
+std::vector<LinkNeed> link_needs(JobState const& state, Groundwork const& ground);
 
 /// How far positions that are held do for the links that may be measured so.
 struct Coverage
@@ -74,11 +74,11 @@ struct Coverage
 Coverage coverage_of(ReferenceCover const& cover, std::vector<LinkNeed> const& needs, facts::FibreKind kind,
                      plant::Occupancy const& held, bool both);
 
-/// Looks at readings one after another; quick where links follow in runs. `assessment` has to outlive it.
+/// Looks at readings one after another; quick where links follow in runs. `ground` has to outlive it.
 class CoverLook
 {
   public:
-    CoverLook(JobState const& state, Assessment const& assessment);
+    CoverLook(JobState const& state, Groundwork const& ground);
 
     /// `kind` as the timeline has it, or what weighs more.
     verdict::HoldKind hold_kind(verdict::HoldKind kind, std::size_t row);
@@ -89,7 +89,7 @@ class CoverLook
     ReferenceCover const* cover_of(std::size_t row) const;
 
     JobState const& state_;
-    Assessment const& assessment_;
+    Groundwork const& ground_;
     std::vector<std::int64_t> covers_; ///< by name of the readings' dictionary; -1: no such reference
     std::uint32_t reference_ = verdict::Dictionary::missing, link_ = verdict::Dictionary::missing;
     verdict::LaunchEnd end_ = verdict::LaunchEnd::a;
