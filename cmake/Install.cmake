@@ -4,7 +4,7 @@
 include(CMakePackageConfigHelpers)
 
 install(FILES LICENSE DESTINATION ${CMAKE_INSTALL_DOCDIR})
-set(rooms ${GUIDEPIN_ROOMS})
+string(REPLACE "/" "_" rooms "${GUIDEPIN_ROOMS}")
 list(TRANSFORM rooms PREPEND guidepin_)
 install(TARGETS ${rooms} EXPORT guidepinTargets ARCHIVE DESTINATION ${CMAKE_INSTALL_LIBDIR}/guidepin)
 install(DIRECTORY src/ DESTINATION ${CMAKE_INSTALL_INCLUDEDIR}/guidepin FILES_MATCHING PATTERN "*.hpp")

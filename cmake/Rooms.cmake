@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: Apache-2.0
-# guidepin_room(NAME [APART] [USES room...] [LINKS target...]): one library per folder of src/.
+# guidepin_room(NAME [APART] [USES room...] [LINKS target...]): one library per folder of src/. The room job/state is the
+# target guidepin_job_state.
 # USES are rooms below (public); LINKS are outside libraries, seen by this room alone. Where GUIDEPIN_MERGE is on, the
 # compiler gets several files of a room at once, except in a room whose files stay APART because they use the same names.
 find_package(fmt REQUIRED)
@@ -37,10 +38,18 @@ if(LLD)
   target_link_options(guidepin_flags INTERFACE -fuse-ld=lld)
 endif()
 
-function(guidepin_room name)
+function(guidepin_room room)
   cmake_parse_arguments(arg "APART" "" "USES;LINKS" ${ARGN})
   file(GLOB_RECURSE sources CONFIGURE_DEPENDS "${CMAKE_CURRENT_SOURCE_DIR}/*.cpp")
-  list(TRANSFORM arg_USES PREPEND guidepin_ OUTPUT_VARIABLE uses)
+  # Folders that are rooms of their own bring their files themselves.
+  file(GLOB rooms_within CONFIGURE_DEPENDS "${CMAKE_CURRENT_SOURCE_DIR}/*/CMakeLists.txt")
+  foreach(within IN LISTS rooms_within)
+    get_filename_component(folder "${within}" DIRECTORY)
+    list(FILTER sources EXCLUDE REGEX "^${folder}/")
+  endforeach()
+  string(REPLACE "/" "_" name "${room}")
+  string(REPLACE "/" "_" uses "${arg_USES}")
+  list(TRANSFORM uses PREPEND guidepin_)
   if(sources)
     add_library(guidepin_${name} STATIC ${sources})
     target_link_libraries(guidepin_${name} PUBLIC ${uses} fmt::fmt PRIVATE $<BUILD_INTERFACE:guidepin_flags> ${arg_LINKS})

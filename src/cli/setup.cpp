@@ -5,6 +5,7 @@
 #include "cli/json_output.hpp"
 #include "cli/print.hpp"
 #include "cli/registry.hpp"
+#include "job/open/choose_set_up.hpp"
 #include "job/paper/certificate_of.hpp"
 #include "job/plan/set_up_sheet.hpp"
 

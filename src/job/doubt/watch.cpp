@@ -50,7 +50,7 @@ Result<double> granted(JobState const& state)
 class Gathering
 {
   public:
-    Gathering(JobState const& state, Groundwork const& ground, Watching& watching)
+    Gathering(JobState const& state, Groundwork const& ground, Expectation const& expectation, Watching& watching)
         : state_(state)
         , ground_(ground)
         , expectation_(expectation)
@@ -800,11 +800,11 @@ void settle(JobState const& state, Groundwork const& ground, Watching& watching,
 
 } // namespace
 
-Result<Watching> watch_references(JobState const& state, Groundwork const& ground, int threads)
+Result<Watching> watch_references(JobState const& state, Groundwork const& ground, Expectation const& expectation, int threads)
 {
     Watching watching;
     TRY_ASSIGN(watching.grants_db, granted(state));
-    Gathering(state, ground, watching).gather(nullptr);
+    Gathering(state, ground, expectation, watching).gather(nullptr);
     std::erase_if(watching.references, [](WatchedReference const& r) { return r.tests.empty(); });
     Limits const limits = limits_of(watching);
     shared(watching.references.size(), threads,
@@ -815,7 +815,7 @@ Result<Watching> watch_references(JobState const& state, Groundwork const& groun
     return watching;
 }
 
-Result<Watching> watch_again(JobState const& state, Groundwork const& ground, Watching before,
+Result<Watching> watch_again(JobState const& state, Groundwork const& ground, Expectation const& expectation, Watching before,
                              std::span<std::uint32_t const> links, int threads)
 {
     std::vector<bool> touched(state.readings.references.size(), false);
@@ -828,7 +828,7 @@ Result<Watching> watch_again(JobState const& state, Groundwork const& ground, Wa
     }
     Watching watching;
     watching.grants_db = before.grants_db;
-    Gathering(state, ground, watching).gather(&touched);
+    Gathering(state, ground, expectation, watching).gather(&touched);
     for (WatchedReference& reference : watching.references) {
         if (touched[reference.name]) continue;
         for (WatchedReference& known : before.references)
@@ -845,9 +845,9 @@ Result<Watching> watch_again(JobState const& state, Groundwork const& ground, Wa
     return watching;
 }
 
-void hold_doubtful(JobState const& state, Groundwork& ground)
+void hold_doubtful(JobState const& state, Watching const& watching, Groundwork& ground)
 {
-    for (WatchedReference const& reference : ground.watching->references) {
+    for (WatchedReference const& reference : watching.references) {
         for (Doubt const& doubt : reference.doubts) {
             for (std::size_t const test : doubt.held) {
                 std::uint32_t const link = reference.tests[test].link;

@@ -1,8 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
-#include "job/reading_rules.hpp"
+#include "job/groundwork/reading_rules.hpp"
 
 #include "base/text.hpp"
-#include "job/assess.hpp"
 #include "job/state/link_limits.hpp"
 #include "plant/link_model.hpp"
 

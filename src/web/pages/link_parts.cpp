@@ -5,6 +5,7 @@
 #include "drawing/charts.hpp"
 #include "job/entry/entries.hpp"
 #include "job/paper/certificate_of.hpp"
+#include "report/standing.hpp"
 #include "web/frame.hpp"
 
 #include <algorithm>

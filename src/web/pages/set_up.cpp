@@ -2,6 +2,7 @@
 // Which cord goes where, step by step: the job's set-ups and another way to do one, then the sheet that is
 // worked by, with its steps ticked and its timers.
 #include "base/text.hpp"
+#include "job/open/choose_set_up.hpp"
 #include "job/paper/certificate_of.hpp"
 #include "job/plan/set_up_progress.hpp"
 #include "web/frame.hpp"

@@ -4,6 +4,7 @@
 // after reopening.
 #include "job/kit/kit_register.hpp"
 #include "job/groundwork/trust.hpp"
+#include "job/open/choose_set_up.hpp"
 #include "job/open/job.hpp"
 #include "job/paper/certificate_of.hpp"
 #include "job/plan/set_up_sheet.hpp"

@@ -365,7 +365,7 @@ RC_GTEST_PROP(Watch, one_link_more_is_as_all_anew, ())
     static simulate::Site const site = site_of(2040, 200, "reference-drift:2@0.25,test-cord-position:1");
     JobState state = support::job_of(site);
     Assessment assessment = assessed(state);
-    Watching watching = watch_references(state, assessment, 1).value();
+    Watching watching = watch_references(state, assessment, *assessment.expectation, 1).value();
     int const rounds = *rc::gen::inRange(1, 4);
     for (int round = 0; round < rounds; ++round) {
         auto const link = *rc::gen::inRange<std::uint32_t>(0, 200);
@@ -387,9 +387,9 @@ RC_GTEST_PROP(Watch, one_link_more_is_as_all_anew, ())
         Assessment now = assessed(state);
         std::swap(now.expectation, assessment.expectation); // what is healthy stays as learned
         assessment = std::move(now);
-        watching = watch_again(state, assessment, std::move(watching), {&link, 1}, 1).value();
+        watching = watch_again(state, assessment, *assessment.expectation, std::move(watching), {&link, 1}, 1).value();
     }
-    Watching const anew = watch_references(state, assessment, 1).value();
+    Watching const anew = watch_references(state, assessment, *assessment.expectation, 1).value();
     RC_ASSERT(told(state, watching) == told(state, anew));
 }
 
