@@ -50,7 +50,8 @@ Result<double> granted(JobState const& state)
 class Gathering
 {
   public:
-    Gathering(JobState const& state, Groundwork const& ground, Expectation const& expectation, Watching& watching)
+    Gathering(JobState const& state, Groundwork const& ground, Expectation const& expectation,
+              Watching& watching)
         : state_(state)
         , ground_(ground)
         , expectation_(expectation)
@@ -800,7 +801,8 @@ void settle(JobState const& state, Groundwork const& ground, Watching& watching,
 
 } // namespace
 
-Result<Watching> watch_references(JobState const& state, Groundwork const& ground, Expectation const& expectation, int threads)
+Result<Watching> watch_references(JobState const& state, Groundwork const& ground,
+                                  Expectation const& expectation, int threads)
 {
     Watching watching;
     TRY_ASSIGN(watching.grants_db, granted(state));
@@ -815,8 +817,8 @@ Result<Watching> watch_references(JobState const& state, Groundwork const& groun
     return watching;
 }
 
-Result<Watching> watch_again(JobState const& state, Groundwork const& ground, Expectation const& expectation, Watching before,
-                             std::span<std::uint32_t const> links, int threads)
+Result<Watching> watch_again(JobState const& state, Groundwork const& ground, Expectation const& expectation,
+                             Watching before, std::span<std::uint32_t const> links, int threads)
 {
     std::vector<bool> touched(state.readings.references.size(), false);
     for (std::uint32_t const link : links) {

@@ -141,6 +141,11 @@ setup::Step step_from(record::JsonValue const& json, Phase phase)
 
 } // namespace
 
+std::string_view phase_id(Phase phase)
+{
+    return phase_ids[static_cast<std::size_t>(phase)];
+}
+
 std::size_t SetupSheet::steps() const
 {
     std::size_t count = 0;
@@ -168,7 +173,7 @@ Result<std::string> setup_body(SetupSheet const& sheet)
             write_path(json, *phase.path);
         else
             json.null();
-        json.key("phase").string(phase_ids[static_cast<std::size_t>(phase.phase)]);
+        json.key("phase").string(phase_id(phase.phase));
         json.key("steps").begin_array();
         for (setup::Step const& step : phase.steps) write_step(json, step);
         json.end_array().end_object();

@@ -38,6 +38,9 @@ struct SetupSheet
     std::size_t steps() const;
 };
 
+/// The short name of a phase in records and file names: "prepare", "reference", "cord-check", "test".
+std::string_view phase_id(setup::Phase phase);
+
 /// The body of its record. Errors: those of the canonical form (a number that is none).
 Result<std::string> setup_body(SetupSheet const& sheet);
 Result<SetupSheet> setup_of(std::string_view body);

@@ -5,6 +5,7 @@
 #include "job/groundwork/reference_cover.hpp"
 #include "job/kit/kit_register.hpp"
 #include "job/kit/reference_kit.hpp"
+#include "job/state/link_limits.hpp"
 #include "plant/presets.hpp"
 
 #include <algorithm>

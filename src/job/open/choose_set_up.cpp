@@ -3,6 +3,7 @@
 
 #include "base/text.hpp"
 #include "job/kit/kit_register.hpp"
+#include "job/plan/set_up.hpp"
 #include "job/plan/set_up_sheet.hpp"
 
 namespace guidepin::job {
@@ -18,7 +19,7 @@ Result<std::string> choose(Job& job, SetupGroup const& group, setup::Day today)
         instrument.entry.serial = serial;
         items.instruments.push_back(std::move(instrument));
     }
-    for (std::string const& serial : serials_of(solved.question, solved.plan))
+    for (std::string const& serial : cord_serials_of(solved.question, solved.plan))
         items.kit.cords.push_back({.id = serial, .ends = {}, .category = {}, .glass = {}, .roles = {}});
     std::vector<std::string> const refused =
         refusals_of(serials_of(solved), kit_rulings(items, &job.state(), today));

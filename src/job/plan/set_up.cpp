@@ -5,6 +5,7 @@
 #include "job/groundwork/references.hpp"
 #include "job/plan/set_up_sheet.hpp"
 #include "job/sheet/locale.hpp"
+#include "job/state/link_limits.hpp"
 #include "plant/presets.hpp"
 #include "setup/ways_out.hpp"
 #include "verdict/attenuation.hpp"
@@ -19,6 +20,36 @@
 #include <fmt/format.h>
 
 namespace guidepin::job {
+
+std::vector<std::string> cord_serials_of(setup::Question const& question, setup::Plan const& plan)
+{
+    std::vector<std::string> serials;
+    for (auto const& use : {std::optional(plan.launch), std::optional(plan.tail), plan.extra, plan.known}) {
+        if (!use || use->cord < 0) continue;
+        std::string const& id = question.kit.cords[static_cast<std::size_t>(use->cord)].id;
+        if (std::find(serials.begin(), serials.end(), id) == serials.end()) serials.push_back(id);
+    }
+    return serials;
+}
+
+std::vector<std::string> serials_of(SolvedSetup const& solved)
+{
+    std::vector<std::string> serials = cord_serials_of(solved.question, solved.plan);
+    serials.push_back(solved.source_serial);
+    if (solved.meter_serial != solved.source_serial) serials.push_back(solved.meter_serial);
+    return serials;
+}
+
+std::vector<std::string> refusals_of(std::vector<std::string> const& serials, KitRulings const& rulings)
+{
+    std::vector<std::string> texts;
+    for (std::string const& serial : serials) {
+        auto const found = rulings.find(serial);
+        if (found == rulings.end()) continue;
+        texts.insert(texts.end(), found->second.refused.begin(), found->second.refused.end());
+    }
+    return texts;
+}
 
 namespace {
 
@@ -331,37 +362,6 @@ void add_shown(SolvedSetup& solved, setup::Cabling const& cabling, std::vector<s
     solved.shown.push_back(std::move(shown));
 }
 
-/// The cords of a plan, by label, in the order of the parts.
-std::vector<std::string> serials_of(setup::Question const& question, setup::Plan const& plan)
-{
-    std::vector<std::string> serials;
-    for (auto const& use : {std::optional(plan.launch), std::optional(plan.tail), plan.extra, plan.known}) {
-        if (!use || use->cord < 0) continue;
-        std::string const& id = question.kit.cords[static_cast<std::size_t>(use->cord)].id;
-        if (std::find(serials.begin(), serials.end(), id) == serials.end()) serials.push_back(id);
-    }
-    return serials;
-}
-
-std::vector<std::string> serials_of(SolvedSetup const& solved)
-{
-    std::vector<std::string> serials = serials_of(solved.question, solved.plan);
-    serials.push_back(solved.source_serial);
-    if (solved.meter_serial != solved.source_serial) serials.push_back(solved.meter_serial);
-    return serials;
-}
-
-std::vector<std::string> refusals_of(std::vector<std::string> const& serials, KitRulings const& rulings)
-{
-    std::vector<std::string> texts;
-    for (std::string const& serial : serials) {
-        auto const found = rulings.find(serial);
-        if (found == rulings.end()) continue;
-        texts.insert(texts.end(), found->second.refused.begin(), found->second.refused.end());
-    }
-    return texts;
-}
-
 std::vector<std::string> decisions_of(SolvedSetup const& solved, KitRulings const& rulings)
 {
     std::vector<std::string> texts;
@@ -498,7 +498,7 @@ Result<SetupAnswer> set_up(SetupWords const& words, KitFile const* kit, SetupRul
         TRY_ASSIGN(setup::Question const whole, question_of(words, kit, *rules.tables));
         TRY_ASSIGN(setup::Answer const with_all, setup::solve(whole, {.look_for_remedy = false}));
         if (with_all.plan) {
-            auto serials = serials_of(whole, *with_all.plan);
+            auto serials = cord_serials_of(whole, *with_all.plan);
             serials.push_back(serial_of(words.source, InstrumentRole::source, kit, whole.cabling));
             serials.push_back(serial_of(words.meter, InstrumentRole::meter, kit, whole.cabling));
             answer.question = whole;
@@ -798,7 +798,7 @@ Result<std::vector<std::string>> refused_in_the_way(std::vector<std::string> con
     if (!plan.unsolved.empty()) return std::vector<std::string>{};
     std::vector<std::string> serials{source->entry.serial, meter->entry.serial};
     for (setup::JobGroup const& group : plan.groups) {
-        for (std::string& serial : serials_of(group.question, group.plan)) {
+        for (std::string& serial : cord_serials_of(group.question, group.plan)) {
             if (std::find(serials.begin(), serials.end(), serial) == serials.end())
                 serials.push_back(std::move(serial));
         }

@@ -123,6 +123,13 @@ struct UnsolvedGroup
     std::vector<std::string> ways; ///< what would do with the kit as it is: another end, another method
 };
 
+/// The labels of a plan's cords, each once, in the order of the parts.
+std::vector<std::string> cord_serials_of(setup::Question const& question, setup::Plan const& plan);
+/// The labels of all that a set-up uses: its cords, then its instruments.
+std::vector<std::string> serials_of(SolvedSetup const& solved);
+/// Why the register refuses items among `serials`; empty where it refuses none.
+std::vector<std::string> refusals_of(std::vector<std::string> const& serials, KitRulings const& rulings);
+
 struct SetupAnswer
 {
     setup::Question question;

@@ -535,9 +535,8 @@ std::vector<std::pair<std::string, std::string>> setup_drawings(SetupSheet const
     std::vector<std::pair<std::string, std::string>> files;
     for (SheetPhase const& phase : sheet.phases) {
         if (!phase.path) continue;
-        files.emplace_back(
-            fmt::format("{}-{}.svg", files.size() + 1, phase_ids[static_cast<std::size_t>(phase.phase)]),
-            drawing::svg_file(drawing::light_path_drawing(*phase.path, width)));
+        files.emplace_back(fmt::format("{}-{}.svg", files.size() + 1, phase_id(phase.phase)),
+                           drawing::svg_file(drawing::light_path_drawing(*phase.path, width)));
     }
     return files;
 }

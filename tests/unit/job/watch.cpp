@@ -387,7 +387,8 @@ RC_GTEST_PROP(Watch, one_link_more_is_as_all_anew, ())
         Assessment now = assessed(state);
         std::swap(now.expectation, assessment.expectation); // what is healthy stays as learned
         assessment = std::move(now);
-        watching = watch_again(state, assessment, *assessment.expectation, std::move(watching), {&link, 1}, 1).value();
+        watching = watch_again(state, assessment, *assessment.expectation, std::move(watching), {&link, 1}, 1)
+                       .value();
     }
     Watching const anew = watch_references(state, assessment, *assessment.expectation, 1).value();
     RC_ASSERT(told(state, watching) == told(state, anew));
