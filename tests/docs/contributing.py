@@ -10,7 +10,7 @@ Changed files are compiled without optimisation and sanitizers, which takes a th
 
 The examples say where a block goes in one of these ways:
 
-    New file `PATH`:                         the block is the file
+    New file `PATH`:                         the block is the file ("New file, without a line end after the last character, `PATH`:")
     In `PATH`, after `TEXT`:                 the block comes after the only line that begins with TEXT
     In `PATH`, before `TEXT`:                the block comes before it
     At the end of `PATH`:                    the block comes last
@@ -44,7 +44,7 @@ def fail(words):
 
 # ---- What the document says ----
 
-PLACE = re.compile(r"New file `(?P<new>[^`]+)`:|At the end of `(?P<end>[^`]+)`:|"
+PLACE = re.compile(r"New file(?P<bare>,\s+without a line end after the last character,)?\s+`(?P<new>[^`]+)`:|At the end of `(?P<end>[^`]+)`:|"
                    r"In `(?P<path>[^`]+)`,\s+(?P<side>after|before)\s+`(?P<anchor>[^`]+)`:|"
                    r"In\s+`(?P<in>[^`]+)`,\s+replace\s+`(?P<old>[^`]+)`\s+with\s+`(?P<by>[^`]+)`\.")
 
@@ -93,7 +93,7 @@ def follow(title, body, tree):
             if path.exists():
                 fail(f"{title}: {name} is there already")
             path.parent.mkdir(parents=True, exist_ok=True)
-            path.write_text(block, encoding="utf-8")
+            path.write_text(block.rstrip("\n") if place["bare"] else block, encoding="utf-8")
             continue
         if not path.is_file():
             fail(f"{title}: there is no {name}")
@@ -157,7 +157,8 @@ class Builder:
         unit = self.scratch / f"{self.count}_{name}.cpp"
         unit.write_text("".join(f'#include "{self.moved(source)}"\n' for source in sources), encoding="utf-8")
         target = unit.with_suffix(".o")
-        return [*kept, "-O0", "-c", str(unit), "-o", str(target)], target
+        headers = [word for name in ("gtest/gtest.h", "string", "vector", "fmt/format.h") for word in ("-include", name)] if "/tests/" in like["output"] or like["output"].startswith("tests/") else []
+        return [*kept, *headers, "-O0", "-c", str(unit), "-o", str(target)], target
 
     def moved(self, source):
         """Where a source file of the tree is in the copy; files that the build made stay."""
@@ -314,8 +315,8 @@ def main():
     for title in (*IN_THE_PROGRAM, *IN_A_TEST):
         if title not in examples:
             fail(f"there is no section \"{title}\"")
-    with tempfile.TemporaryDirectory(prefix="guidepin-contributing-") as made:
-        scratch = Path(made)
+    with tempfile.TemporaryDirectory(prefix="guidepin-contributing-") as folder:
+        scratch = Path(folder)
         tree = scratch / "tree"
         for name in ("CMakeLists.txt", "CONTRIBUTING.md", "cmake", "data", "demo", "docs", "src", "tests", "tools"):
             source = ROOT / name
@@ -334,8 +335,11 @@ def main():
         use_program(program, tree, changed)
         # Two rooms and the unit tests of a cause and a record kind.
         changed = [name for title in IN_A_TEST for name in follow(title, examples[title], tree)]
-        commands, objects, replaced = objects_of(builder, changed, scratch, CHANGED_WHOLE)
-        tests = [name for name in changed if name.startswith("tests/unit/") and name.endswith(".cpp")]
+        # Whatever changes above these rooms only has to compile: the operation of the job, and its test.
+        above = sorted({name for name in changed if name.startswith("src/job/open/") and name.endswith(".cpp")} |
+                       {name for name in changed if name.startswith("tests/unit/") and (ROOT / name).exists()})
+        commands, objects, replaced = objects_of(builder, [name for name in changed if name not in above], scratch, CHANGED_WHOLE)
+        tests = [name for name in changed if name.startswith("tests/unit/") and name.endswith(".cpp") and not (ROOT / name).exists()]
         if len(tests) != len(IN_A_TEST):
             fail(f"{', '.join(IN_A_TEST)}: each brings one unit test, but there are {tests}")
         own = []
@@ -344,12 +348,15 @@ def main():
             command, target = builder.compile([tree / name], like, Path(name).stem)
             commands.append(command)
             own.append(target)
-        # Operations of the job that the examples change: that they compile is enough here.
-        for room in [room for room in replaced if room.startswith("job/open")]:
-            del replaced[room]
+        for name in above:
+            command, _ = builder.compile([tree / name], like, Path(name).stem)
+            commands.append([*command, "-fsyntax-only"])
         builder.run(commands)
         program = scratch / "unit_examples"
         builder.run([builder.link("tests/unit_job", objects, replaced, program, own)])
+        made = subprocess.run([sys.executable, tree / "tools/make_record_kinds"], capture_output=True, text=True, check=False)
+        if made.returncode != 0 or "| `climate` |" not in (tree / "docs/formats/job-file.md").read_text(encoding="utf-8"):
+            fail(f"tools/make_record_kinds does not list the new kind: {made.stdout}{made.stderr}")
         done = subprocess.run([program], capture_output=True, text=True, check=False)
         if done.returncode != 0 or not re.search(r"\[  PASSED  \] [2-9]", done.stdout):
             fail(f"the unit tests of the examples:\n{done.stdout[-4000:]}{done.stderr[-2000:]}")
