@@ -10,7 +10,7 @@
 #include "intake/marks.hpp"
 #include "intake/moment.hpp"
 #include "intake/opened.hpp"
-#include "intake/parallel.hpp"
+#include "base/parallel.hpp"
 #include "intake/problem_list.hpp"
 #include "intake/readings_columns.hpp"
 

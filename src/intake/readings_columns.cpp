@@ -2,7 +2,7 @@
 #include "intake/readings_columns.hpp"
 
 #include "base/text.hpp"
-#include "intake/parallel.hpp"
+#include "base/parallel.hpp"
 #include "intake/problem_list.hpp"
 #include "intake/repetition.hpp"
 

@@ -3,7 +3,7 @@
 // Verified by: tests/unit/intake/repetition.cpp (against all pairs).
 #pragma once
 
-#include "intake/parallel.hpp"
+#include "base/parallel.hpp"
 
 #include <algorithm>
 #include <bit>
