@@ -14,25 +14,23 @@
 #include <filesystem>
 
 #include <fmt/format.h>
-#include <unistd.h>
+
+#include "scratch_test.hpp"
 
 namespace guidepin::job {
 namespace {
 
 using ::testing::HasSubstr;
 
-class Typed : public ::testing::Test
+class Typed : public support::ScratchTest
 {
   protected:
+    Typed()
+        : ScratchTest("2026-03-02T09:00:00Z")
+    {
+    }
     void SetUp() override
     {
-        folder_ = std::filesystem::temp_directory_path() / fmt::format("guidepin-typed-{}", ::getpid());
-        std::filesystem::remove_all(folder_);
-        std::filesystem::create_directories(folder_);
-        actor_.name = "Ines";
-        actor_.key_path = (folder_ / "station.key").string();
-        actor_.clock = &clock_;
-        actor_.threads = 1;
         auto const settings = settings_from_sheet({"sheet", R"([rules]
 wavelengths-multimode = [850]
 [[instrument]]
@@ -54,7 +52,6 @@ role = "tail"
         for (char const* name : {"typed", "brought"})
             ASSERT_TRUE(Job::create(path(name), *settings, actor_).has_value());
     }
-    void TearDown() override { std::filesystem::remove_all(folder_); }
 
     std::string path(std::string const& name) const { return (folder_ / (name + ".guidepin")).string(); }
     Job opened(std::string const& name)
@@ -93,10 +90,6 @@ role = "tail"
         typed.rows = {{1, 12, 0.35}, {2, 11, 0.4}};
         return typed;
     }
-
-    std::filesystem::path folder_;
-    FixedClock clock_{parse_instant("2026-03-02T09:00:00Z")->ms};
-    Actor actor_;
 };
 
 TEST_F(Typed, isTheSameAsBroughtInAsAFile)
