@@ -10,6 +10,7 @@
 #include <filesystem>
 #include <string>
 
+#include "fixed_clock.hpp"
 #include "scratch_folder.hpp"
 
 namespace guidepin::support {

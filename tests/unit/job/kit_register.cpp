@@ -16,6 +16,8 @@
 
 #include <fmt/format.h>
 
+#include "fixed_clock.hpp"
+#include "kit_file_text.hpp"
 #include "scratch_test.hpp"
 
 namespace guidepin::job {

@@ -10,6 +10,7 @@
 
 #include <fmt/format.h>
 
+#include "fixed_clock.hpp"
 #include "scratch_folder.hpp"
 
 namespace guidepin::web {
