@@ -5,8 +5,8 @@
 #include "cli/readable.hpp"
 #include "cli/registry.hpp"
 #include "job/assess/compare_derived.hpp"
+#include "job/state/record_kinds.hpp"
 #include "record/copy.hpp"
-#include "record/kind.hpp"
 
 #include <array>
 
@@ -24,8 +24,7 @@ Result<int> run_check(Arguments const& arguments, World& world)
     TRY_ASSIGN(auto const store, record::open_sqlite(path_in(world, arguments.text("JOB")), open));
     TRY_ASSIGN(record::CheckReport const report, record::check(*store));
     // What a package prints: handing over adds a record of its own, which is left out.
-    constexpr std::array last_kinds{record::kind::handed_over};
-    auto const ends = record::heads_without_last(*store, last_kinds);
+    auto const ends = record::heads_without_last(*store, job::kinds_left_out_at_the_end());
     std::string digest;
     if (ends) {
         digest = record::chains_digest(*ends);

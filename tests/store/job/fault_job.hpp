@@ -19,6 +19,8 @@
 #include <stdlib.h>
 #include <unistd.h>
 
+#include "fixed_clock.hpp"
+
 namespace guidepin::job::faults {
 
 /// In memory where there is such a place: thousands of small jobs are written.

@@ -12,7 +12,8 @@
 #include <thread>
 
 #include <fmt/format.h>
-#include <unistd.h>
+
+#include "scratch_test.hpp"
 
 namespace guidepin::web {
 namespace {
@@ -20,18 +21,15 @@ namespace {
 using namespace std::chrono_literals;
 using ::testing::HasSubstr;
 
-class ThinkerOfAJob : public ::testing::Test
+class ThinkerOfAJob : public support::ScratchTest
 {
   protected:
+    ThinkerOfAJob()
+        : ScratchTest("2026-03-02T09:30:00Z")
+    {
+    }
     void SetUp() override
     {
-        folder_ = std::filesystem::temp_directory_path() / fmt::format("guidepin-thinker-{}", ::getpid());
-        std::filesystem::remove_all(folder_);
-        std::filesystem::create_directories(folder_);
-        actor_.name = "Ines";
-        actor_.key_path = (folder_ / "station.key").string();
-        actor_.clock = &clock_;
-        actor_.threads = 1;
         auto const settings = job::settings_from_sheet({"sheet", "[rules]\nwavelengths-multimode = [850]\n"});
         ASSERT_TRUE(settings) << settings.error().message;
         ASSERT_TRUE(job::Job::create(path(), *settings, actor_));
@@ -43,12 +41,6 @@ class ThinkerOfAJob : public ::testing::Test
                                           "N-1,North,OM4,50,mpo-12,12,B\nN-2,North,OM4,50,mpo-12,12,B\n",
                                           {}));
     }
-    void TearDown() override
-    {
-        job_.reset();
-        std::filesystem::remove_all(folder_);
-    }
-    std::string path() const { return (folder_ / "job.guidepin").string(); }
     void measure(std::string const& link, bool crossed)
     {
         std::string rows =
@@ -66,9 +58,6 @@ class ThinkerOfAJob : public ::testing::Test
         return thinker.is_current() ? thinker.latest() : nullptr;
     }
 
-    std::filesystem::path folder_;
-    FixedClock clock_{parse_instant("2026-03-02T09:30:00Z")->ms};
-    job::Actor actor_;
     std::optional<job::Job> job_;
 };
 

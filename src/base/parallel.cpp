@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-#include "intake/parallel.hpp"
+#include "base/parallel.hpp"
 
 #include <algorithm>
 #include <atomic>
@@ -9,11 +9,20 @@
 #include <thread>
 #include <vector>
 
-namespace guidepin::intake {
+namespace guidepin {
+
+namespace {
+
+std::size_t allowed(int threads)
+{
+    return static_cast<std::size_t>(std::clamp(threads, 1, 64));
+}
+
+} // namespace
 
 void run_parallel(int threads, std::size_t pieces, std::function<void(std::size_t)> const& work)
 {
-    auto const wanted = std::min(static_cast<std::size_t>(std::clamp(threads, 1, 64)), pieces);
+    std::size_t const wanted = std::min(allowed(threads), pieces);
     std::atomic<std::size_t> next{0};
     std::exception_ptr thrown;
     std::mutex guard;
@@ -40,4 +49,10 @@ void run_parallel(int threads, std::size_t pieces, std::function<void(std::size_
     if (thrown) std::rethrow_exception(thrown);
 }
 
-} // namespace guidepin::intake
+void run_in_ranges(int threads, std::size_t count, std::function<void(std::size_t, std::size_t)> const& work)
+{
+    std::size_t const ranges = std::min(allowed(threads), count);
+    run_parallel(threads, ranges, [&](std::size_t i) { work(count * i / ranges, count * (i + 1) / ranges); });
+}
+
+} // namespace guidepin
