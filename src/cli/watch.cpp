@@ -8,6 +8,7 @@
 #include "cli/print.hpp"
 #include "cli/registry.hpp"
 #include "job/assess/assess.hpp"
+#include "job/doubt/doubt_text.hpp"
 #include "watch/charts.hpp"
 
 #include <algorithm>

@@ -7,6 +7,7 @@
 
 #include "base/text.hpp"
 #include "drawing/charts.hpp"
+#include "job/doubt/doubt_text.hpp"
 #include "job/groundwork/trust.hpp"
 #include "job/kit/kit_register.hpp"
 #include "job/paper/pictures.hpp"

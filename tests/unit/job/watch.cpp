@@ -4,6 +4,7 @@
 #include "job/doubt/watch.hpp"
 
 #include "job/assess/assess.hpp"
+#include "job/doubt/doubt_text.hpp"
 #include "job/paper/pictures.hpp"
 #include "simulated_job.hpp"
 
