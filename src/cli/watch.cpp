@@ -260,6 +260,8 @@ std::string reference_text(Told const& told, WatchedReference const& reference)
                             doubt.position > 0 ? fmt::format(", position {} of each", doubt.position) : "");
         }
         text += fmt::format("    {}\n", job::doubt_action(told.state, reference, doubt));
+        if (job::may_be_accepted(doubt))
+            text += fmt::format("    decision: guidepin trust JOB {} --reason TEXT\n", told.name(reference));
     }
     return text;
 }

@@ -17,27 +17,27 @@ std::string doubt_text(JobState const& state, WatchedReference const& reference,
     };
     if (doubt.kind == DoubtKind::negative_loss) {
         std::uint32_t const row = static_cast<std::uint32_t>(reference.negative.worst_row);
-        return fmt::format("{} of {} readings under {} lie lower than the cabling can lose, the lowest {} dB "
-                           "at {}, position {}: with a sound reference a chance of {:.1g}",
+        return fmt::format("{} of {} readings under {} are lower than the cabling can lose, the lowest {} dB "
+                           "at {}, position {}: if the reference were sound, the chance of that would be "
+                           "{:.1g}",
                            reference.negative.below, reference.negative.readings, name,
                            fixed_text(reference.negative.worst_db, 2),
                            state.readings.links.text(state.readings.link[row]), state.readings.position[row],
                            reference.negative.chance());
     }
     if (doubt.level) {
-        std::string const by =
-            fmt::format("{} dB {} (u {} dB)", fixed_text(std::abs(doubt.size_db), 2),
-                        doubt.size_db > 0 ? "above" : "below", fixed_text(doubt.size_u_db, 2));
-        std::string const against =
-            doubt.compared ? "what other references and the grade of its connections lead to expect"
-                           : "what the grade of its connections leads to expect";
+        std::string text = fmt::format(
+            "The links under {} read {} dB (u {} dB) {} than {}", name,
+            fixed_text(std::abs(doubt.size_db), 2), fixed_text(doubt.size_u_db, 2),
+            doubt.size_db > 0 ? "higher" : "lower",
+            doubt.compared ? "expected from other references and from the grade of their connections"
+                           : "expected from the grade of their connections");
         if (doubt.material)
-            return fmt::format("{} stands {} {}, in all positions from its first link, {}, on", name, by,
-                               against, link(0));
-        return fmt::format("{} stands {} {}; with {} it cannot be told whether the reference or the cabling "
-                           "is off",
-                           name, by, against,
-                           doubt.compared ? "so few links in common" : "one reference of this kind");
+            return text + fmt::format(", in all positions and from the first link, {}, on", link(0));
+        return text + (doubt.compared
+                           ? "; too few links in common show whether the reference or the cabling is off"
+                           : "; with one reference of this kind nothing shows whether the reference "
+                             "or the cabling is off");
     }
     std::string const where =
         doubt.kind == DoubtKind::common ? fmt::format("All positions under {}", name)
@@ -67,20 +67,18 @@ std::string doubt_action(JobState const& state, WatchedReference const& referenc
     };
     if (doubt.trusted) {
         TrustDecision const& decision = state.trust_decisions[*doubt.trusted];
-        return fmt::format("Relied on by {} since {}: {}", decision.person, instant_text(decision.at),
-                           decision.reason);
+        return fmt::format("Relied on by {} since {} {}: {}", decision.person, date_text(decision.at),
+                           time_text(decision.at), decision.reason);
     }
     if (!doubt.material && doubt.level)
         return fmt::format("Nothing is held. Take a second reference and measure one of the links under {} "
-                           "again, or check the cords",
+                           "again, or check the cords.",
                            name);
     if (!doubt.material)
-        return "Nothing is held: the uncertainty budget grants the source as much. Take a new reference "
-               "soon.";
-    std::string const decision = fmt::format(
-        "Or the test lead relies on it all the same and says why: on the page of {0}, or guidepin "
-        "trust JOB {0}",
-        name);
+        return "Nothing is held: the uncertainty budget already allows the source a change of this size. "
+               "Take a new reference soon.";
+    std::string const decision =
+        fmt::format("To rely on {} anyway, the test lead records a decision with a reason.", name);
     if (doubt.kind == DoubtKind::negative_loss)
         return fmt::format("Take a new reference, check the cords, and measure {} again. {}",
                            link(0) == link(reference.tests.size() - 1)
@@ -91,16 +89,24 @@ std::string doubt_action(JobState const& state, WatchedReference const& referenc
     if (plan.contradiction) return plan.why;
     if (plan.next)
         return fmt::format(
-            "Take a new reference, check the cords, and measure {} again first: whether it moved "
-            "tells most; {} {} at most settle all. {}",
-            link(*plan.next), plan.at_most, plan.at_most == 1 ? "retest" : "retests", decision);
+            "Take a new reference and check the cords. Then measure {} again{} {}", link(*plan.next),
+            plan.at_most == 1 ? std::string{": that settles all links."}
+                              : fmt::format(" first: it settles the most links. At most {} retests settle "
+                                            "all of them.",
+                                            plan.at_most),
+            decision);
     if (doubt.held.empty()) return "Nothing is held: the retests show that no link moved.";
-    return fmt::format("Known by retests: links before {} stand; measure {} again under a fresh, checked "
-                       "reference. {}",
+    return fmt::format("The retests show that the links before {} are sound. Measure {} again under a new, "
+                       "checked reference. {}",
                        link(doubt.held.front()),
                        doubt.held.size() == 1 ? link(doubt.held.front())
-                                              : fmt::format("the {} from it on", doubt.held.size()),
+                                              : fmt::format("the {} links from it on", doubt.held.size()),
                        decision);
+}
+
+bool may_be_accepted(Doubt const& doubt)
+{
+    return !doubt.trusted && !doubt.held.empty();
 }
 
 } // namespace guidepin::job

@@ -118,10 +118,10 @@ KitFile kit_of_settings(Settings const& settings, std::vector<std::string>& rema
         kit.kit.adapters.push_back({plant::KeyRelation::aligned, family, 4});
         if (exchangeable) kit.kit.pin_tools.push_back({"pin tool", family});
     }
-    remarks.emplace_back("The kit is that of the job sheet, which says nothing of fibre and adapters: angled "
-                         "cords and ports are "
-                         "taken for single-mode, flat ones for multimode, and loose adapters for there. A "
-                         "kit file says it all (docs/formats/kit.md).");
+    remarks.emplace_back(
+        "The kit comes from the job sheet, which does not name fibre or adapters: angled cords "
+        "and ports count as single-mode, flat ones as multimode, and loose adapters count as "
+        "available. A kit file states all of it.");
     return kit;
 }
 

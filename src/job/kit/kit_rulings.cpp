@@ -13,16 +13,15 @@ namespace guidepin::job {
 
 namespace {
 
-/// What ends a refusal, besides using another item.
-std::string way_out(std::string const& serial, std::string const& about, bool with_job)
+/// Returns what a person can do about a refusal.
+std::string way_out(std::string const& about, bool with_job)
 {
-    std::string const heal = about == "calibration" ? "bring in its new calibration (kit JOB add KIT.toml)"
-                             : about == "end-face"  ? "clean and inspect it (kit JOB inspect)"
-                             : about == "pins"      ? "find the pin and count again (kit JOB pin-change)"
-                                                    : "give it new plugs (kit JOB renew)";
     if (!with_job) return "Use another, or enter its new calibration in the kit file.";
-    return fmt::format("Use another, {}, or override it with a reason (kit JOB override {} --reason TEXT).",
-                       heal, serial);
+    std::string const remedy = about == "calibration" ? "enter its new calibration"
+                               : about == "end-face"  ? "clean and inspect it"
+                               : about == "pins"      ? "find the pin and count again"
+                                                      : "give it new plugs";
+    return fmt::format("Use another, {}, or override it with a reason.", remedy);
 }
 
 void add_rulings(ItemRuling& ruling, std::vector<setup::FitnessFinding> const& findings, bool with_job)
@@ -33,8 +32,7 @@ void add_rulings(ItemRuling& ruling, std::vector<setup::FitnessFinding> const& f
                 fmt::format("{} Used by decision of {}", finding.text, finding.override_reason));
             if (ruling.overridden.back().back() != '.') ruling.overridden.back() += '.';
         } else if (finding.fitness == setup::Fitness::refused) {
-            ruling.refused.push_back(
-                fmt::format("{} {}", finding.refusal, way_out(finding.serial, finding.about, with_job)));
+            ruling.refused.push_back(fmt::format("{} {}", finding.refusal, way_out(finding.about, with_job)));
         }
     }
 }

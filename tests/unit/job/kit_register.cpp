@@ -520,7 +520,8 @@ TEST_F(Register, ASetUpIsPlannedWithoutWhatIsRefused)
     EXPECT_THAT(late.unsolved[0].links, ElementsAre("N-1", "N-2"));
     EXPECT_THAT(late.unsolved[0].reason, HasSubstr("source S: out of calibration for 21 days."));
     EXPECT_THAT(late.unsolved[0].reason, HasSubstr("meter M"));
-    EXPECT_THAT(late.unsolved[0].reason, HasSubstr("kit JOB override S --reason"));
+    EXPECT_THAT(late.unsolved[0].reason,
+                HasSubstr("Use another, enter its new calibration, or override it with a reason."));
     // One that was planned when all was well is not kept either.
     auto const kept = choose(*job_, good.groups[0], *parse_day("2026-12-01"));
     ASSERT_FALSE(kept.has_value());
