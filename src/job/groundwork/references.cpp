@@ -26,15 +26,15 @@ facts::FibreKind kind_of_wavelengths(std::vector<std::uint16_t> const& wavelengt
     return multimode ? facts::FibreKind::multimode : facts::FibreKind::single_mode;
 }
 
-verdict::ItemUsed instrument_used(KitHistory const& history, std::string const& role, std::string const& id,
+verdict::ItemUsed instrument_used(KitHistory const& history, InstrumentRole role, std::string const& id,
                                   ReferenceEntry const& reference)
 {
     JobState const& state = history.state();
     verdict::ItemUsed item;
-    item.role = role;
+    item.role = name_of(role);
     item.id = id;
     item.needs_calibration = true;
-    item.known = state.instrument(role, id) != nullptr;
+    item.known = state.instrument(name_of(role), id) != nullptr;
     if (!item.known) return item;
     Instant const used{reference.taken().ms, state.settings.zone_offset_minutes};
     if (auto const until = calibrated_until(history, id, day_of(used)))
@@ -44,10 +44,10 @@ verdict::ItemUsed instrument_used(KitHistory const& history, std::string const& 
     return item;
 }
 
-verdict::ItemUsed cord_used(JobState const& state, std::string const& role, std::string const& id)
+verdict::ItemUsed cord_used(JobState const& state, setup::Role role, std::string const& id)
 {
     verdict::ItemUsed item;
-    item.role = role;
+    item.role = fmt::format("{} cord", setup::name_of(role));
     item.id = id;
     item.known = state.cord(id) != nullptr;
     return item;
@@ -99,9 +99,9 @@ Result<verdict::ReferenceAssessment> assess_reference(KitHistory const& history,
         .occupied = coverage.possible,
         .needed = coverage.needed,
         .kind = kind,
-        .source = instrument_used(history, "source", reference.kit.source, reference),
-        .meter = instrument_used(history, "meter", reference.kit.meter, reference),
-        .cords = {cord_used(state, "launch cord", reference.kit.launch)},
+        .source = instrument_used(history, InstrumentRole::source, reference.kit.source, reference),
+        .meter = instrument_used(history, InstrumentRole::meter, reference.kit.meter, reference),
+        .cords = {cord_used(state, setup::Role::launch, reference.kit.launch)},
         .warm_up_minutes = {},
         .warm_up_by_maker_minutes = {},
         .taken = {},
@@ -110,9 +110,9 @@ Result<verdict::ReferenceAssessment> assess_reference(KitHistory const& history,
         .earlier = {},
         .tables = &state.tables};
     if (!reference.kit.tail.empty())
-        question.cords.push_back(cord_used(state, "tail cord", reference.kit.tail));
+        question.cords.push_back(cord_used(state, setup::Role::tail, reference.kit.tail));
     if (!reference.kit.substitution.empty())
-        question.cords.push_back(cord_used(state, "substitution cord", reference.kit.substitution));
+        question.cords.push_back(cord_used(state, setup::Role::substitution, reference.kit.substitution));
     TRY_ASSIGN(auto assessment, verdict::check_reference(question));
     tell_lacking(coverage, "reference", "power",
                  "Take a reference over all positions before these are measured.", assessment.reasons);

@@ -23,7 +23,7 @@ KitItem item_of_sheet(Instrument const& instrument)
 {
     KitItem item;
     item.serial = instrument.id;
-    item.sort = instrument.role == "meter" ? KitSort::meter : KitSort::source;
+    item.sort = role_of(instrument) == InstrumentRole::meter ? KitSort::meter : KitSort::source;
     item.name = instrument.description;
     item.port = setup::port_of(family_of(instrument.family), instrument.pins, instrument.face);
     if (auto const day = parse_day(instrument.calibrated)) item.calibrated = *day;

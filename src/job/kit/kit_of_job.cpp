@@ -12,6 +12,23 @@ namespace guidepin::job {
 
 namespace {
 
+/// A job sheet names the cord of a cord check as the substitution cord.
+setup::Roles roles_of(Cord const& cord)
+{
+    setup::Role const role = setup::parse_role(cord.role).value_or(setup::Role::substitution);
+    switch (role) {
+    case setup::Role::launch:
+    case setup::Role::tail:
+        return setup::Roles::only({role});
+    case setup::Role::changer:
+        return setup::Roles::only({setup::Role::changer, setup::Role::known});
+    case setup::Role::substitution:
+    case setup::Role::known:
+        break;
+    }
+    return setup::Roles::only({setup::Role::substitution, setup::Role::known});
+}
+
 /// The cord with the pins as last changed after its latest entry.
 setup::Cord with_pins_now(JobState const& state, KitItem const& item)
 {
@@ -83,7 +100,7 @@ KitFile kit_of_settings(Settings const& settings, std::vector<std::string>& rema
         auto const family = plant::parse_family(each.family);
         if (!family) continue;
         KitInstrument instrument;
-        instrument.role = each.role == "meter" ? InstrumentRole::meter : InstrumentRole::source;
+        instrument.role = role_of(each);
         instrument.entry.serial = each.id;
         instrument.entry.name = each.description;
         if (auto const day = parse_day(each.calibrated)) instrument.entry.calibrated = *day;
@@ -104,12 +121,7 @@ KitFile kit_of_settings(Settings const& settings, std::vector<std::string>& rema
         cord.glass = {each.face == plant::Face::angled ? facts::FibreKind::single_mode
                                                        : facts::FibreKind::multimode,
                       0};
-        // The cord of a cord check stands in a job sheet as the substitution cord.
-        cord.roles = each.role == "launch" ? setup::Roles::only({setup::Role::launch})
-                     : each.role == "tail" ? setup::Roles::only({setup::Role::tail})
-                     : each.role == "changer"
-                         ? setup::Roles::only({setup::Role::changer, setup::Role::known})
-                         : setup::Roles::only({setup::Role::substitution, setup::Role::known});
+        cord.roles = roles_of(each);
         exchangeable = exchangeable || each.exchangeable_pins;
         kit.kit.cords.push_back(std::move(cord));
     }

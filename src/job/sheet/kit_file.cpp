@@ -298,6 +298,11 @@ void write_cord(std::string& text, setup::Cord const& cord)
 
 } // namespace
 
+InstrumentRole role_of(Instrument const& instrument)
+{
+    return instrument.role == "meter" ? InstrumentRole::meter : InstrumentRole::source;
+}
+
 char const* name_of(InstrumentRole role)
 {
     return role == InstrumentRole::meter ? "meter" : "source";
