@@ -54,8 +54,11 @@ Result<int> run_reference(Arguments const& arguments, World& world)
     TRY_ASSIGN(auto const file, job::MappedFile::open(path_in(world, arguments.text("FILE"))));
     TRY_ASSIGN(auto const options, file_options_of(arguments, world));
     job::ReferenceOptions how;
-    how.kit = {arguments.text("--source"), arguments.text("--meter"), arguments.text("--launch"),
-               arguments.text("--tail"), arguments.text("--substitution")};
+    how.kit = {.source = arguments.text("--source"),
+               .meter = arguments.text("--meter"),
+               .launch = arguments.text("--launch"),
+               .tail = arguments.text("--tail"),
+               .substitution = arguments.text("--substitution")};
     how.method = arguments.text("--method");
     how.instrument_positions = arguments.text("--positions") == "instrument";
     for (std::string const& word : arguments.texts("--override")) {

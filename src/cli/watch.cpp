@@ -8,6 +8,7 @@
 #include "cli/print.hpp"
 #include "cli/registry.hpp"
 #include "job/assess/assess.hpp"
+#include "job/doubt/doubt_text.hpp"
 #include "watch/charts.hpp"
 
 #include <algorithm>
@@ -259,6 +260,8 @@ std::string reference_text(Told const& told, WatchedReference const& reference)
                             doubt.position > 0 ? fmt::format(", position {} of each", doubt.position) : "");
         }
         text += fmt::format("    {}\n", job::doubt_action(told.state, reference, doubt));
+        if (job::may_be_accepted(doubt))
+            text += fmt::format("    decision: guidepin trust JOB {} --reason TEXT\n", told.name(reference));
     }
     return text;
 }

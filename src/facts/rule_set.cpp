@@ -33,7 +33,7 @@ void each_fact(Rules& rules, Act act)
     act(rules.inner_connection);
     act(rules.splice);
     for (auto& [kind, list] : rules.wavelengths) {
-        for (auto& fact : list) act(fact);
+        for (auto& wavelength : list) act(wavelength.fact);
     }
 }
 
@@ -113,10 +113,11 @@ void read_by_grade(Section& file, Sources const& sources, std::string_view table
 
 void read_wavelengths(Section& file, Sources const& sources, RuleSet& rules, std::vector<Fact>& own)
 {
-    std::map<FibreKind, std::vector<Fact>> read;
+    std::map<FibreKind, std::vector<RuleSet::Wavelength>> read;
     for (auto& row : file.tables("wavelength")) {
         auto const kind = taken_fibre(row);
         auto fact = read_fact(row, sources, "", "", Expected{"nm", shortest_wavelength, longest_wavelength});
+        bool const marked = row.optional_flag("required", false);
         row.finish();
         if (!fact || !kind) continue;
         fact->id = fmt::format("{}.wavelength.{}.{}", rules.id, name_of(*kind), number_text(fact->value));
@@ -127,7 +128,10 @@ void read_wavelengths(Section& file, Sources const& sources, RuleSet& rules, std
             continue;
         }
         own.push_back(*fact);
-        if (fact->enabled) read[*kind].push_back(*fact);
+        if (!fact->enabled) continue;
+        // Rule sets from before `required` existed say it in the note.
+        bool const required = marked || read[*kind].empty() || fact->note.starts_with("required");
+        read[*kind].push_back({*fact, required});
     }
     for (auto& [kind, list] : read) rules.wavelengths[kind] = std::move(list);
 }
@@ -251,6 +255,9 @@ Tables with_rule_set(Tables tables, RuleSet rules)
         tables.facts.push_back(*fact);
         text += fmt::format("\n{}\t{}\t{}\t{}\t{}\t{}", fact->id, number_text(fact->value), fact->unit,
                             fact->condition, fact->source.text(), name_of(fact->basis));
+    }
+    for (auto const& [kind, list] : rules.wavelengths) {
+        for (RuleSet::Wavelength const& each : list) text += each.required ? "\trequired" : "\t";
     }
     tables.version = fmt::format("{:016x}", fast_hash(text));
     auto const found = std::find_if(tables.rule_sets.begin(), tables.rule_sets.end(),

@@ -57,8 +57,12 @@ struct RuleSet
         reference_joint;   ///< A_ref, dB: one joint inside the reference
     Fact inner_connection; ///< A_conn, dB
     Fact splice;           ///< A_splice, dB
-    std::map<FibreKind, std::vector<Fact>>
-        wavelengths; ///< to be measured, nm; first is required, rest as said in the note
+    struct Wavelength
+    {
+        Fact fact; ///< nm
+        bool required = false;
+    };
+    std::map<FibreKind, std::vector<Wavelength>> wavelengths; ///< to be measured; the first is required
     /// True where the document prescribes counting connections only (N_end - N_ref, each at A_end).
     bool simple_count = false;
 

@@ -74,8 +74,8 @@ class Findings
     {
         Override const* const decision = override_for(serial, about, overrides_);
         if (decision == nullptr) {
-            text += " Use another, or override with a reason.";
-            list.push_back({serial, Fitness::refused, std::move(text), "", about});
+            std::string whole = text + " Use another, or override with a reason.";
+            list.push_back({serial, Fitness::refused, std::move(whole), "", about, std::move(text)});
         } else {
             list.push_back({serial, Fitness::overridden, std::move(text),
                             fmt::format("{}: {}", decision->person, decision->reason), about});

@@ -98,6 +98,8 @@ struct FitnessFinding
     std::string text; ///< thing, value, limit, way out
     std::string override_reason;
     std::string about; ///< "calibration", "matings", "pin-changes", "end-face"
+    /// If refused: the text without its way out, for a caller that knows a better one.
+    std::string refusal = {};
 };
 
 /// A person's decision to use an item although it is refused.

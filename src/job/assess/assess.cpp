@@ -2,6 +2,8 @@
 #include "job/assess/assess.hpp"
 
 #include "base/no_number.hpp"
+#include "job/doubt/doubt_text.hpp"
+#include "job/doubt/holding.hpp"
 #include "job/groundwork/references.hpp"
 #include "verdict/applications.hpp"
 #include "verdict/attenuation.hpp"

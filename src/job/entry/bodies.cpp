@@ -302,8 +302,11 @@ Result<ReferenceEntry> reference_of(std::string_view body)
     TRY_ASSIGN(reference.id, json.text_of("reference"));
     reference.method = json.text_or("method");
     if (auto const* const kit = json.find("kit")) {
-        reference.kit = {kit->text_or("source"), kit->text_or("meter"), kit->text_or("launch"),
-                         kit->text_or("tail"), kit->text_or("substitution")};
+        reference.kit = {.source = kit->text_or("source"),
+                         .meter = kit->text_or("meter"),
+                         .launch = kit->text_or("launch"),
+                         .tail = kit->text_or("tail"),
+                         .substitution = kit->text_or("substitution")};
     }
     reference.instrument_positions = json.text_or("positions") == "instrument";
     reference.source_sha256 = json.text_or("source");

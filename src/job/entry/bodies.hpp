@@ -5,6 +5,7 @@
 
 #include "base/result.hpp"
 #include "intake/reference.hpp"
+#include "job/entry/test_kit.hpp"
 #include "plant/link.hpp"
 #include "units/instant.hpp"
 #include "verdict/readings.hpp"
@@ -44,12 +45,6 @@ Result<SourceFile> source_file_of(std::string_view body);
 
 Result<std::string> schedule_body(std::vector<plant::LinkSpec> const& links, SourceFile const& source);
 Result<std::vector<plant::LinkSpec>> links_of_schedule(std::string_view body);
-
-/// The kit that stood in the light path of a reference.
-struct TestKit
-{
-    std::string source, meter, launch, tail, substitution;
-};
 
 /// One reference: powers per position and wavelength, in the numbering of the launch cord's plug at the
 /// cabling.

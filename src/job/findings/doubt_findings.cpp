@@ -4,6 +4,7 @@
 #include "cause/explainer.hpp"
 #include "cause/identity.hpp"
 #include "cause/priors.hpp"
+#include "job/doubt/doubt_text.hpp"
 #include "job/doubt/watch.hpp"
 
 #include <algorithm>

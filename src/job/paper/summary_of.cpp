@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "base/text.hpp"
+#include "job/doubt/doubt_text.hpp"
 #include "job/groundwork/trust.hpp"
 #include "job/kit/kit_register.hpp"
 #include "job/paper/certificate_of.hpp"

@@ -5,6 +5,7 @@
 // tests/cli/transcripts/setup.txt.
 #pragma once
 
+#include "job/kit/kit_of_job.hpp"
 #include "job/kit/kit_register.hpp"
 #include "job/sheet/kit_file.hpp"
 #include "job/sheet/settings.hpp"
@@ -148,14 +149,6 @@ Result<SetupAnswer> set_up(SetupWords const& words, KitFile const* kit, SetupRul
 /// the question's cabling when there are none.
 Result<SolvedSetup> worked_out(setup::Question question, setup::Plan plan, SetupRules const& rules,
                                std::vector<setup::JobLinks> const& links = {});
-
-/// The kit as a job sheet names it. It says nothing of fibre, adapters and pin tools: angled cords are taken
-/// for single-mode and flat ones for multimode, and adapters and a pin tool for there; `remarks` say so.
-KitFile kit_of_settings(Settings const& settings, std::vector<std::string>& remarks);
-
-/// The job's own kit: what is registered, with pins as they are now, or where no instrument is, that of the
-/// job sheet.
-KitFile kit_of_job(JobState const& state, std::vector<std::string>& remarks);
 
 struct JobSetupWish
 {

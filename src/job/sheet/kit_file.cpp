@@ -237,6 +237,11 @@ setup::PinTool read_pin_tool(SheetReader& reader, Serials& serials)
 
 } // namespace
 
+InstrumentRole role_of(Instrument const& instrument)
+{
+    return instrument.role == "meter" ? InstrumentRole::meter : InstrumentRole::source;
+}
+
 char const* name_of(InstrumentRole role)
 {
     return role == InstrumentRole::meter ? "meter" : "source";

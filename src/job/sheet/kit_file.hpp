@@ -7,6 +7,7 @@
 
 #include "base/result.hpp"
 #include "facts/tables.hpp"
+#include "job/sheet/settings.hpp"
 #include "setup/kit.hpp"
 #include "setup/register.hpp"
 #include "units/quantity.hpp"
@@ -20,6 +21,8 @@ namespace guidepin::job {
 
 enum class InstrumentRole { source, meter };
 char const* name_of(InstrumentRole role); ///< "source", "meter"
+/// Returns the role of an instrument of a job sheet, which reads "source" or "meter".
+InstrumentRole role_of(Instrument const& instrument);
 
 /// A source or power meter with its port and what the register asks of it.
 struct KitInstrument

@@ -7,6 +7,7 @@
 
 #include "base/text.hpp"
 #include "drawing/charts.hpp"
+#include "job/doubt/doubt_text.hpp"
 #include "job/groundwork/trust.hpp"
 #include "job/kit/kit_register.hpp"
 #include "job/paper/pictures.hpp"
@@ -238,13 +239,14 @@ Html kit_choices(job::JobState const& state, Exchange const& exchange)
     auto const like = state.reference_index.find(exchange.text("like"));
     job::TestKit const kit =
         like == state.reference_index.end() ? job::TestKit{} : state.references[like->second].kit;
-    return html("<div class=\"filters\">{}{}{}{}{}</div>\n",
-                choice_of("source", "Source", job::usable_as(state, "source"), false, kit.source),
-                choice_of("meter", "Meter", job::usable_as(state, "meter"), false, kit.meter),
-                choice_of("launch", "Launch cord", job::usable_as(state, "launch"), false, kit.launch),
-                choice_of("tail", "Tail cord", job::usable_as(state, "tail"), true, kit.tail),
-                choice_of("substitution", "Known or substitution cord", job::usable_as(state, "substitution"),
-                          true, kit.substitution));
+    return html(
+        "<div class=\"filters\">{}{}{}{}{}</div>\n",
+        choice_of("source", "Source", job::usable_as(state, job::InstrumentRole::source), false, kit.source),
+        choice_of("meter", "Meter", job::usable_as(state, job::InstrumentRole::meter), false, kit.meter),
+        choice_of("launch", "Launch cord", job::usable_as(state, setup::Role::launch), false, kit.launch),
+        choice_of("tail", "Tail cord", job::usable_as(state, setup::Role::tail), true, kit.tail),
+        choice_of("substitution", "Known or substitution cord",
+                  job::usable_as(state, setup::Role::substitution), true, kit.substitution));
 }
 
 /// What the register refuses today, and a reason to use it all the same. A file may be of another day, on
@@ -341,8 +343,11 @@ Html doing(Desk& desk, Exchange const& exchange)
 
 job::TestKit kit_of(Exchange const& exchange)
 {
-    return {exchange.text("source"), exchange.text("meter"), exchange.text("launch"), exchange.text("tail"),
-            exchange.text("substitution")};
+    return {.source = exchange.text("source"),
+            .meter = exchange.text("meter"),
+            .launch = exchange.text("launch"),
+            .tail = exchange.text("tail"),
+            .substitution = exchange.text("substitution")};
 }
 
 Result<std::vector<std::pair<std::string, std::string>>> overrides_of(Exchange const& exchange)

@@ -99,7 +99,7 @@ face = "angled"
             check += fmt::format("C-1,R-1,{},{},850,0.10,2026-03-02T08:10:00Z\n", p, p);
         }
         ReferenceOptions how;
-        how.kit = {"S", "M", "L", "T", ""};
+        how.kit = {.source = "S", .meter = "M", .launch = "L", .tail = "T"};
         ASSERT_TRUE(job_->take_reference("reference.csv", powers, {}, how).has_value());
         if (!with_check) return;
         ASSERT_TRUE(job_->take_cord_check("check.csv", check, {}, "", false).has_value());
@@ -375,7 +375,7 @@ TEST_F(Entries, TheReferenceThatIsAskedForIsOneForWhatIsLeft)
         for (int const nm : {1310, 1550})
             powers += fmt::format("R-2,{},{},-5.0,2026-03-02T08:20:00Z\n", p, nm);
     ReferenceOptions how;
-    how.kit = {"S", "M", "LA", "TA", ""};
+    how.kit = {.source = "S", .meter = "M", .launch = "LA", .tail = "TA"};
     ASSERT_TRUE(job_->take_reference("angled.csv", powers, {}, how).has_value());
     auto const unchecked = today("2026-03-02T09:30:00Z").next;
     EXPECT_EQ(unchecked.deed, Deed::check_cords);

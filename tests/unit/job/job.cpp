@@ -112,7 +112,7 @@ type = "A"
             check += fmt::format("C-{},{},{},{},850,0.10,2026-03-02T{}:10:00Z\r\n", id, id, p, p, hour);
         }
         ReferenceOptions how;
-        how.kit = {"S", "M", launch, tail, ""};
+        how.kit = {.source = "S", .meter = "M", .launch = launch, .tail = tail};
         auto const taken = job_->take_reference("reference.csv", powers, {}, how);
         ASSERT_TRUE(taken.has_value()) << taken.error().message;
         auto const checked = job_->take_cord_check("check.csv", check, {}, "", false);

@@ -130,7 +130,7 @@ class Draw
         ReferenceEntry entry;
         entry.id = pick({"R-1", "R-1", "R-2"});
         entry.method = "one-cord";
-        entry.kit = {pick({"S", "Z-9"}), "M", "L", "T", ""};
+        entry.kit = {.source = pick({"S", "Z-9"}), .meter = "M", .launch = "L", .tail = "T"};
         entry.offset_minutes = 60;
         double const level = -20.0 - number(0, 2);
         for (int p = 1; p <= 12; ++p) {
@@ -346,7 +346,7 @@ std::string reference_text(std::string const& id, double power)
 {
     ReferenceEntry entry;
     entry.id = id;
-    entry.kit = {"S", "M", "L", "T", ""};
+    entry.kit = {.source = "S", .meter = "M", .launch = "L", .tail = "T"};
     for (int p = 1; p <= 12; ++p) {
         entry.position.push_back(static_cast<std::int16_t>(p));
         entry.wavelength_nm.push_back(850);

@@ -62,7 +62,8 @@ class ScratchJob : public support::ScratchTest
         ASSERT_TRUE(done.has_value()) << done.error().message;
     }
     void reference(std::vector<int> const& at, std::vector<int> const& wavelengths = {850},
-                   TestKit const& kit = {"S", "M", "L", "T", ""}, std::string const& method = "")
+                   TestKit const& kit = {.source = "S", .meter = "M", .launch = "L", .tail = "T"},
+                   std::string const& method = "")
     {
         std::string text = "reference,position,wavelength_nm,power_dbm,taken_at\n";
         for (int const nm : wavelengths) {

@@ -64,7 +64,7 @@ role = "tail"
     {
         TypedReference typed;
         typed.key = "a1";
-        typed.kit = {"S", "M", "L", "T", ""};
+        typed.kit = {.source = "S", .meter = "M", .launch = "L", .tail = "T"};
         typed.taken = parse_instant("2026-03-02T08:05:00Z");
         for (int p = 1; p <= 12; ++p) typed.powers.push_back({850, p, -20.5 - 0.01 * p});
         return typed;
@@ -110,7 +110,7 @@ TEST_F(Typed, isTheSameAsBroughtInAsAFile)
         joints += fmt::format("C-1,R-1,{},{},850,{:.2f},2026-03-02T08:10:00Z\n", p, 13 - p, 0.10 + 0.01 * p);
     }
     ReferenceOptions how;
-    how.kit = {"S", "M", "L", "T", ""};
+    how.kit = {.source = "S", .meter = "M", .launch = "L", .tail = "T"};
     ASSERT_TRUE(brought.take_reference("powers.csv", powers, {}, how).has_value());
     ASSERT_TRUE(brought.take_cord_check("checks.csv", joints, {}, "", false).has_value());
 
