@@ -4,7 +4,7 @@
 #include "base/text.hpp"
 #include "job/assess/channels.hpp"
 #include "job/kit/kit_register.hpp"
-#include "job/plan/set_up_sheet.hpp"
+#include "job/plan/set_up_drawings.hpp"
 #include "loss/limit.hpp"
 #include "plant/map_view.hpp"
 #include "plant/signature.hpp"

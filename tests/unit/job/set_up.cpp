@@ -5,6 +5,8 @@
 #include "job/plan/set_up.hpp"
 #include "drawing/svg.hpp"
 #include "job/paper/certificate_of.hpp"
+#include "job/plan/set_up_card.hpp"
+#include "job/plan/set_up_drawings.hpp"
 #include "job/plan/set_up_progress.hpp"
 #include "job/plan/set_up_sheet.hpp"
 #include "plant/presets.hpp"
