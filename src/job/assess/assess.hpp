@@ -3,6 +3,7 @@
 // time. Verified by: tests/unit/job/job.cpp, tests/cli/package.py (the demo against its truth).
 #pragma once
 
+#include "job/assess/link_row.hpp"
 #include "job/doubt/watch.hpp"
 #include "job/groundwork/groundwork.hpp"
 #include "job/state/link_limits.hpp"
@@ -53,13 +54,10 @@ std::optional<record::DerivedTables> derive_again(JobState const& state, Assessm
                                                   std::vector<std::uint32_t> const& moved,
                                                   record::DerivedTables& tables);
 
-/// "850:350p,420p,-o;1310:…": level in thousandths of the limit and the state's letter, by wavelength and
-/// position (p pass, q marginal pass, g marginal fail, f fail, d fail without light, h held, o open,
-/// - unused).
+/// Returns the row of a link as the derived tables keep it (job/assess/link_row.hpp); "" if the link is not
+/// scheduled or was not measured.
 std::string row_text(JobState const& state, Assessment const& assessment, std::size_t link);
-/// Whether such a row says that no light arrives from there; the level is then no attenuation.
-bool says_dark(std::string_view row, std::int64_t wavelength_nm, std::int64_t position);
-/// Whether what decides about a link is a fibre without light: its margin is then no number to compare.
+/// Says whether a fibre without light decides about a link: its margin is then no number to compare.
 bool worst_is_dark(record::DerivedLink const& link);
 
 } // namespace guidepin::job

@@ -17,44 +17,6 @@ namespace {
 
 using verdict::State;
 
-char const* state_id(State state)
-{
-    switch (state) {
-    case State::pass:
-        return "pass";
-    case State::marginal_pass:
-        return "marginal-pass";
-    case State::marginal_fail:
-        return "marginal-fail";
-    case State::fail:
-        return "fail";
-    case State::held:
-        return "held";
-    case State::open:
-        break;
-    }
-    return "open";
-}
-
-char state_letter(State state)
-{
-    switch (state) {
-    case State::pass:
-        return 'p';
-    case State::marginal_pass:
-        return 'q';
-    case State::marginal_fail:
-        return 'g';
-    case State::fail:
-        return 'f';
-    case State::held:
-        return 'h';
-    case State::open:
-        break;
-    }
-    return 'o';
-}
-
 std::optional<double> known_number(double value)
 {
     return std::isnan(value) ? std::nullopt : std::optional<double>(rounded_to(value, 6));
@@ -226,19 +188,6 @@ std::vector<record::DerivedProgress> progress_of(Counts const& counts)
 
 } // namespace
 
-bool says_dark(std::string_view row, std::int64_t wavelength_nm, std::int64_t position)
-{
-    for (std::string_view const layer : split(row, ';')) {
-        auto const colon = layer.find(':');
-        if (colon == std::string_view::npos || parse_integer(layer.substr(0, colon)) != wavelength_nm)
-            continue;
-        auto const cells = split(layer.substr(colon + 1), ',');
-        if (position >= 1 && position <= static_cast<std::int64_t>(cells.size()))
-            return cells[static_cast<std::size_t>(position - 1)].ends_with('d');
-    }
-    return false;
-}
-
 bool worst_is_dark(record::DerivedLink const& link)
 {
     return link.worst_position && link.worst_wavelength_nm &&
@@ -251,30 +200,29 @@ std::string row_text(JobState const& state, Assessment const& assessment, std::s
     verdict::LinkKind const& kind = assessment.tasks.kinds[assessment.tasks.links[link].kind];
     int const columns = assessment.verdicts.columns[link];
     std::vector<bool> const dark = dark_cells(state, assessment, link);
-    std::string text;
+    RowWriter row;
     for (std::size_t w = 0; w < kind.wavelengths; ++w) {
         bool any = w < kind.required;
         for (int p = 1; p <= columns && !any; ++p)
             any = !std::isnan(assessment.verdicts.ratio[assessment.verdicts.cell(link, w, p)]);
         if (!any) continue;
-        text += fmt::format("{}{}:", text.empty() ? "" : ";", kind.wavelength_nm[w]);
+        row.wavelength(kind.wavelength_nm[w]);
         for (int p = 1; p <= columns; ++p) {
-            if (p > 1) text += ',';
-            if (!kind.occupied_a.test(static_cast<std::size_t>(p - 1))) {
-                text += '-';
-                continue;
+            RowCell cell;
+            if (kind.occupied_a.test(static_cast<std::size_t>(p - 1))) {
+                std::size_t const at = assessment.verdicts.cell(link, w, p);
+                float const ratio = assessment.verdicts.ratio[at];
+                if (!std::isnan(ratio)) cell.level = std::lround(static_cast<double>(ratio) * 1000);
+                State const is = assessment.verdicts.cell_state[at];
+                bool const without_light =
+                    is == State::fail &&
+                    dark[w * static_cast<std::size_t>(columns) + static_cast<std::size_t>(p - 1)];
+                cell.mark = without_light ? CellMark::dark : mark_of(is);
             }
-            std::size_t const cell = assessment.verdicts.cell(link, w, p);
-            float const ratio = assessment.verdicts.ratio[cell];
-            if (!std::isnan(ratio)) text += fmt::format("{}", std::lround(static_cast<double>(ratio) * 1000));
-            State const is = assessment.verdicts.cell_state[cell];
-            bool const without_light =
-                is == State::fail &&
-                dark[w * static_cast<std::size_t>(columns) + static_cast<std::size_t>(p - 1)];
-            text += without_light ? 'd' : state_letter(is);
+            row.cell(cell);
         }
     }
-    return text;
+    return row.take();
 }
 
 record::DerivedTables derive(JobState const& state, Assessment const& assessment)

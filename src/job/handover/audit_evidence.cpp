@@ -4,7 +4,7 @@
 #include "base/text.hpp"
 #include "job/handover/audit_inside.hpp"
 #include "job/kit/kit_register.hpp"
-#include "job/paper/certificate_of.hpp"
+#include "job/paper/unconfirmed.hpp"
 #include "record/kind.hpp"
 
 #include <algorithm>
