@@ -56,7 +56,7 @@ std::optional<record::DerivedTables> derive_again(JobState const& state, Assessm
 
 /// Returns the row of a link as the derived tables keep it (job/assess/link_row.hpp); "" if the link is not
 /// scheduled or was not measured.
-std::string row_text(JobState const& state, Assessment const& assessment, std::size_t link);
+std::string row_text(JobState const& state, Groundwork const& ground, std::size_t link);
 /// Says whether a fibre without light decides about a link: its margin is then no number to compare.
 bool worst_is_dark(record::DerivedLink const& link);
 

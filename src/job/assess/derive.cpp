@@ -23,12 +23,12 @@ std::optional<double> known_number(double value)
 }
 
 /// The reading taken last of those that count, or none.
-std::optional<std::uint32_t> latest_row(JobState const& state, Assessment const& assessment, std::size_t link)
+std::optional<std::uint32_t> latest_row(JobState const& state, Groundwork const& ground, std::size_t link)
 {
     std::optional<std::uint32_t> latest;
-    for (std::uint32_t i = assessment.rows->begin(link); i < assessment.rows->end(link); ++i) {
-        std::uint32_t const row = assessment.rows->row(i);
-        if (assessment.verdicts.reading_flags[row] & verdict::superseded) continue;
+    for (std::uint32_t i = ground.rows->begin(link); i < ground.rows->end(link); ++i) {
+        std::uint32_t const row = ground.rows->row(i);
+        if (ground.verdicts.reading_flags[row] & verdict::superseded) continue;
         if (!latest || state.readings.taken_ms[row] > state.readings.taken_ms[*latest]) latest = row;
     }
     return latest;
@@ -103,15 +103,15 @@ record::DerivedLink derived_link(JobState const& state, Assessment const& assess
 }
 
 /// By wavelength and position at A: a reading that counts saw no light arrive.
-std::vector<bool> dark_cells(JobState const& state, Assessment const& assessment, std::size_t link)
+std::vector<bool> dark_cells(JobState const& state, Groundwork const& ground, std::size_t link)
 {
-    verdict::LinkKind const& kind = assessment.tasks.kinds[assessment.tasks.links[link].kind];
-    auto const columns = static_cast<std::size_t>(assessment.verdicts.columns[link]);
+    verdict::LinkKind const& kind = ground.tasks.kinds[ground.tasks.links[link].kind];
+    auto const columns = static_cast<std::size_t>(ground.verdicts.columns[link]);
     std::vector<bool> dark(kind.wavelengths * columns, false);
-    for (std::uint32_t i = assessment.rows->begin(link); i < assessment.rows->end(link); ++i) {
-        std::uint32_t const row = assessment.rows->row(i);
+    for (std::uint32_t i = ground.rows->begin(link); i < ground.rows->end(link); ++i) {
+        std::uint32_t const row = ground.rows->row(i);
         if (state.readings.far_position[row] != verdict::far_dark ||
-            (assessment.verdicts.reading_flags[row] & (verdict::superseded | verdict::not_planned)))
+            (ground.verdicts.reading_flags[row] & (verdict::superseded | verdict::not_planned)))
             continue;
         int const launched = state.readings.position[row];
         // Without a map in the plan a fibre has one number at both ends.
@@ -127,7 +127,7 @@ std::vector<bool> dark_cells(JobState const& state, Assessment const& assessment
 }
 
 /// Verdict of one test alone.
-record::DerivedTest derived_test(JobState const& state, Assessment const& assessment, TestEntry const& test,
+record::DerivedTest derived_test(JobState const& state, Groundwork const& ground, TestEntry const& test,
                                  std::size_t link)
 {
     record::DerivedTest row;
@@ -138,11 +138,11 @@ record::DerivedTest derived_test(JobState const& state, Assessment const& assess
     State worst = State::pass;
     double margin = std::numeric_limits<double>::infinity();
     std::int64_t latest = verdict::ReadingColumns::no_time;
-    verdict::LinkTask const& task = assessment.tasks.links[link];
-    verdict::LinkKind const& kind = assessment.tasks.kinds[task.kind];
+    verdict::LinkTask const& task = ground.tasks.links[link];
+    verdict::LinkKind const& kind = ground.tasks.kinds[task.kind];
     for (std::uint32_t i = test.first_row; i < test.first_row + test.rows; ++i) {
-        if (!(assessment.verdicts.reading_flags[i] & verdict::superseded)) row.counts = true;
-        worst = verdict::worse(worst, assessment.verdicts.reading_state[i]);
+        if (!(ground.verdicts.reading_flags[i] & verdict::superseded)) row.counts = true;
+        worst = verdict::worse(worst, ground.verdicts.reading_state[i]);
         if (state.readings.taken_ms[i] > latest) {
             latest = state.readings.taken_ms[i];
             row.tested_offset_minutes = state.readings.offset_minutes[i];
@@ -194,26 +194,26 @@ bool worst_is_dark(record::DerivedLink const& link)
            says_dark(link.row, *link.worst_wavelength_nm, *link.worst_position);
 }
 
-std::string row_text(JobState const& state, Assessment const& assessment, std::size_t link)
+std::string row_text(JobState const& state, Groundwork const& ground, std::size_t link)
 {
-    if (link >= state.scheduled() || assessment.verdicts.links[link].readings == 0) return {};
-    verdict::LinkKind const& kind = assessment.tasks.kinds[assessment.tasks.links[link].kind];
-    int const columns = assessment.verdicts.columns[link];
-    std::vector<bool> const dark = dark_cells(state, assessment, link);
+    if (link >= state.scheduled() || ground.verdicts.links[link].readings == 0) return {};
+    verdict::LinkKind const& kind = ground.tasks.kinds[ground.tasks.links[link].kind];
+    int const columns = ground.verdicts.columns[link];
+    std::vector<bool> const dark = dark_cells(state, ground, link);
     RowWriter row;
     for (std::size_t w = 0; w < kind.wavelengths; ++w) {
         bool any = w < kind.required;
         for (int p = 1; p <= columns && !any; ++p)
-            any = !std::isnan(assessment.verdicts.ratio[assessment.verdicts.cell(link, w, p)]);
+            any = !std::isnan(ground.verdicts.ratio[ground.verdicts.cell(link, w, p)]);
         if (!any) continue;
         row.wavelength(kind.wavelength_nm[w]);
         for (int p = 1; p <= columns; ++p) {
             RowCell cell;
             if (kind.occupied_a.test(static_cast<std::size_t>(p - 1))) {
-                std::size_t const at = assessment.verdicts.cell(link, w, p);
-                float const ratio = assessment.verdicts.ratio[at];
+                std::size_t const at = ground.verdicts.cell(link, w, p);
+                float const ratio = ground.verdicts.ratio[at];
                 if (!std::isnan(ratio)) cell.level = std::lround(static_cast<double>(ratio) * 1000);
-                State const is = assessment.verdicts.cell_state[at];
+                State const is = ground.verdicts.cell_state[at];
                 bool const without_light =
                     is == State::fail &&
                     dark[w * static_cast<std::size_t>(columns) + static_cast<std::size_t>(p - 1)];
