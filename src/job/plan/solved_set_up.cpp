@@ -2,6 +2,7 @@
 #include "job/plan/solved_set_up.hpp"
 
 #include "base/text.hpp"
+#include "job/plan/check_arrival.hpp"
 #include "job/sheet/locale.hpp"
 #include "job/state/link_limits.hpp"
 #include "setup/ways_out.hpp"
@@ -126,22 +127,6 @@ Result<std::vector<MethodRow>> method_rows(setup::Question const& question, setu
     return rows;
 }
 
-/// "Position 1 of the launch cord's plug arrives at position 12 of the tail cord's, 12 at 1; …".
-std::string arrival_text(setup::Question const& question, setup::Plan const& plan, SetupRules const& rules)
-{
-    auto const map = setup::check_map(question, plan);
-    if (!map) return {};
-    auto const positions = plant::positions_of(question.cabling.first.plug.occupied);
-    if (positions.empty()) return {};
-    int const first = positions.front(), last = positions.back();
-    return fmt::format(
-        "Position {} of the launch cord's plug arrives at {} of the tail cord's plug, {} at {}. "
-        "Launch cord to tail cord {} of cord in all; the instrument shows that, or less what "
-        "it took out with the reference.",
-        first, map->at(first), last, map->at(last),
-        cord_length(setup::check_length(question, plan), rules.locale));
-}
-
 void add_shown(SolvedSetup& solved, setup::Cabling const& cabling, std::vector<std::string> const& links)
 {
     setup::Question one = solved.question;
@@ -250,7 +235,7 @@ Result<SolvedSetup> worked_out(setup::Question question, setup::Plan plan, Setup
         limit.refused_above = row.refused_above;
         limits.push_back(std::move(limit));
     }
-    solved.check_arrival = arrival_text(solved.question, solved.plan, rules);
+    solved.check_arrival = arrival_text(solved.question, solved.plan, rules.locale);
     TRY_ASSIGN(solved.steps,
                setup::steps(solved.question, solved.plan, limits, *rules.tables, solved.check_arrival));
     solved.scenes = setup::scenes(solved.question, solved.plan);
