@@ -6,8 +6,10 @@
 #include "cli/print.hpp"
 #include "cli/registry.hpp"
 #include "job/open/choose_set_up.hpp"
-#include "job/paper/certificate_of.hpp"
+#include "job/plan/set_up_card.hpp"
+#include "job/plan/set_up_drawings.hpp"
 #include "job/plan/set_up_sheet.hpp"
+#include "job/sheet/locale.hpp"
 
 #include <array>
 

@@ -4,7 +4,9 @@
 #include "cli/job_world.hpp"
 #include "cli/json_output.hpp"
 #include "cli/registry.hpp"
-#include "job/paper/certificate_of.hpp"
+#include "job/paper/unconfirmed.hpp"
+#include "job/paper/wording.hpp"
+#include "job/sheet/locale.hpp"
 
 #include <array>
 #include <cmath>

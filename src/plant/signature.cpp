@@ -58,27 +58,27 @@ std::vector<Signature> reversal()
 {
     return {
         Signature{
-            "wrong-test-cord",
+            SignatureKind::wrong_test_cord,
             "All positions are mirrored, as with one test cord of the other type (A for B or B for A).",
             "Look at the other links of this job first: if all of them read as the inverse class, it is the "
             "test cords and not the cabling. Read both cord legends.",
             {},
             true},
         Signature{
-            "wrong-adapter",
+            SignatureKind::wrong_adapter,
             "All positions are mirrored, as with one panel adapter of the other kind (aligned for opposed or "
             "opposed for aligned).",
             "Count the aligned-key adapters on the path; only odd or even shows in the reading.",
             {},
             true},
-        Signature{"wrong-trunk-type",
+        Signature{SignatureKind::wrong_trunk_type,
                   "All positions are mirrored, as with a type A trunk where B was planned, or B where A was "
                   "planned.",
                   "Read the legend on the trunk.",
                   {},
                   true},
         Signature{
-            "turned-key",
+            SignatureKind::turned_key,
             "All positions are mirrored, as with one plug whose key was turned, or one module mounted upside "
             "down.",
             "Look at the key side of each plug against its white mark, and at the modules.",
@@ -99,7 +99,7 @@ std::vector<Signature> whole_pattern(Comparison const& c)
     if (shift != 0 && c.dark.any() && c.d.size() >= 2 &&
         c.every([&](int q, int r) { return r - q == shift && c.row_of(q) == c.row_of(r); })) {
         return {Signature{
-            "shifted-row",
+            SignatureKind::shifted_row,
             fmt::format("Every fibre arrives {} hole{} {}, and {} lost at the edge: the ribbon sits off "
                         "in one ferrule.",
                         std::abs(shift), std::abs(shift) == 1 ? "" : "s", shift > 0 ? "up" : "down",
@@ -109,7 +109,7 @@ std::vector<Signature> whole_pattern(Comparison const& c)
     }
     if (two_rows && c.every([&](int q, int r) { return r == (q <= n ? q + n : q - n); })) {
         return {Signature{
-            "swapped-rows",
+            SignatureKind::swapped_rows,
             "The two rows are exchanged, as with one opposed-key adapter more or less than planned, a "
             "trunk of the other two-row family, or two twelve-fibre legs exchanged.",
             "Look at the legs first, then at the adapters, then ask for the trunk's map.",
@@ -120,7 +120,7 @@ std::vector<Signature> whole_pattern(Comparison const& c)
         auto const block = [](int q) { return q <= 4 ? q + 8 : q >= 9 ? q - 8 : q; };
         if (c.every([&](int q, int r) { return r == block(q); })) {
             return {
-                Signature{"swapped-blocks",
+                Signature{SignatureKind::swapped_blocks,
                           "Positions 1-4 and 9-12 are exchanged in order, without reversal: two four-fibre "
                           "groups changed places in a harness or trunk.",
                           "Look at how the harness or trunk was built.",
@@ -134,7 +134,7 @@ std::vector<Signature> whole_pattern(Comparison const& c)
     }
     if (Result<PositionMap> const pairs = cable_map("C", c.family); pairs && c.is_preset(*pairs)) {
         return {Signature{
-            "wrong-trunk-type",
+            SignatureKind::wrong_trunk_type,
             "Neighbours of every pair are exchanged, as with a type C trunk where A or B was planned, "
             "or the reverse.",
             "Read the legend on the trunk.",
@@ -143,7 +143,7 @@ std::vector<Signature> whole_pattern(Comparison const& c)
     }
     if (Result<PositionMap> const both = cable_map("RW", c.family); both && c.is_preset(*both)) {
         return {
-            Signature{"wrong-trunk-type",
+            Signature{SignatureKind::wrong_trunk_type,
                       "Pairs are exchanged and the row is mirrored as well, as with a type C trunk and one "
                       "reversal too many, or a part of type B with pairs flipped.",
                       "Read the legends of trunk and test cords, then count the aligned-key adapters.",
@@ -168,7 +168,7 @@ std::vector<Signature> whole_pattern(Comparison const& c)
                 if (c.row_of(c.expected.at(p)) == row) near.push_back(p);
             }
             return {Signature{
-                "one-leg-wrong",
+                SignatureKind::one_leg_wrong,
                 fmt::format("One row arrives as planned, the other (far positions {} to {}) does not: "
                             "one of two legs is wrong.",
                             row * n + 1, (row + 1) * n > all ? all : (row + 1) * n),
@@ -186,7 +186,7 @@ void add_crossings(std::vector<Signature>& signatures, Comparison const& c)
         bool const inside_pair = near.size() == 2 && near[0] % 2 == 1 && near[1] == near[0] + 1;
         if (inside_pair) {
             signatures.push_back(Signature{
-                "crossed-pair",
+                SignatureKind::crossed_pair,
                 fmt::format(
                     "Positions {} are exchanged: two fibres crossed at one end, or a duplex plug turned in "
                     "its clip.",
@@ -194,13 +194,13 @@ void add_crossings(std::vector<Signature>& signatures, Comparison const& c)
                 fmt::format("Look at LC pair {} at both ends.", (near[0] + 1) / 2), near, false});
         } else if (near.size() == 2) {
             signatures.push_back(Signature{
-                "crossed-fibres",
+                SignatureKind::crossed_fibres,
                 fmt::format("Positions {} are exchanged: two fibres crossed in a ferrule or module.",
                             positions_text(near)),
                 "Exchange the module, or have the ferrule rebuilt.", near, false});
         } else {
             signatures.push_back(Signature{
-                "crossed-fibres",
+                SignatureKind::crossed_fibres,
                 fmt::format("Positions {} change places among themselves: several fibres crossed, a ribbon "
                             "peeled wrongly.",
                             positions_text(near)),
@@ -210,7 +210,7 @@ void add_crossings(std::vector<Signature>& signatures, Comparison const& c)
     for (std::vector<Place> const& path : difference.paths) {
         std::vector<int> const near = c.near_of(path);
         signatures.push_back(
-            Signature{"crossed-fibres",
+            Signature{SignatureKind::crossed_fibres,
                       fmt::format("Positions {} arrive elsewhere or not at all: crossed fibres, and "
                                   "at least one broken or misread.",
                                   positions_text(near)),
@@ -226,13 +226,13 @@ void add_darkness(std::vector<Signature>& signatures, Comparison const& c)
     if (c.dark.any()) {
         if (one_row_12 && lit == std::vector<int>{3, 4, 9, 10}) {
             signatures.push_back(
-                Signature{"occupancy-differs",
+                Signature{SignatureKind::occupancy_differs,
                           "Only positions 3, 4, 9 and 10 are lit: eight outer fibres meet eight "
                           "centred ones.",
                           "View the end faces on both sides of each joint.", dark, false});
         } else if (one_row_12 && dark == std::vector<int>{5, 6, 7, 8}) {
             signatures.push_back(
-                Signature{"base-8-population",
+                Signature{SignatureKind::base_8_population,
                           "Only the four middle positions are dark: the cabling, or a cord, has "
                           "eight outer fibres.",
                           "If that is what was planned, state the fibres as 8-outer in the schedule; "
@@ -240,7 +240,7 @@ void add_darkness(std::vector<Signature>& signatures, Comparison const& c)
                           dark, false});
         } else {
             signatures.push_back(
-                Signature{"dark-fibres",
+                Signature{SignatureKind::dark_fibres,
                           fmt::format("No light on {}: broken, dirty, or not there.", positions_text(dark)),
                           "Clean and inspect both ends, then trace these fibres.", dark, false});
         }
@@ -248,7 +248,7 @@ void add_darkness(std::vector<Signature>& signatures, Comparison const& c)
     if (c.extra.any()) {
         std::vector<int> const extra = positions_of(c.extra);
         signatures.push_back(Signature{
-            "extra-fibres",
+            SignatureKind::extra_fibres,
             fmt::format("Light on {}, where the schedule has no fibre.", positions_text(extra)),
             "Compare the schedule's fibres with the end face; it may be another link.", extra, false});
     }
@@ -256,13 +256,54 @@ void add_darkness(std::vector<Signature>& signatures, Comparison const& c)
 
 } // namespace
 
+std::string_view name_of(SignatureKind kind)
+{
+    switch (kind) {
+    case SignatureKind::wrong_test_cord:
+        return "wrong-test-cord";
+    case SignatureKind::wrong_adapter:
+        return "wrong-adapter";
+    case SignatureKind::wrong_trunk_type:
+        return "wrong-trunk-type";
+    case SignatureKind::turned_key:
+        return "turned-key";
+    case SignatureKind::crossed_pair:
+        return "crossed-pair";
+    case SignatureKind::crossed_fibres:
+        return "crossed-fibres";
+    case SignatureKind::shifted_row:
+        return "shifted-row";
+    case SignatureKind::swapped_blocks:
+        return "swapped-blocks";
+    case SignatureKind::swapped_rows:
+        return "swapped-rows";
+    case SignatureKind::one_leg_wrong:
+        return "one-leg-wrong";
+    case SignatureKind::base_8_population:
+        return "base-8-population";
+    case SignatureKind::occupancy_differs:
+        return "occupancy-differs";
+    case SignatureKind::dark_fibres:
+        return "dark-fibres";
+    case SignatureKind::extra_fibres:
+        return "extra-fibres";
+    case SignatureKind::all_dark:
+        return "all-dark";
+    case SignatureKind::even_swaps:
+        return "even-swaps";
+    case SignatureKind::pair_order:
+        return "pair-order";
+    }
+    return {};
+}
+
 std::vector<Signature> signature_of(Family const& family, PositionMap const& expected,
                                     PositionMap const& measured)
 {
     if (expected == measured) return {};
     if (measured.empty()) {
         return {Signature{
-            "all-dark",
+            SignatureKind::all_dark,
             "No light at all: wrong port, a break, one row against two rows, or two pinned plugs that "
             "did not seat.",
             "Check the port labels, then the pins and the rows of each joint. Never look into a fibre.",
@@ -279,7 +320,7 @@ std::vector<Signature> signature_of(Family const& family, PositionMap const& exp
     std::vector<Signature> signatures;
     bool const moved = !c.every([](int q, int r) { return q == r; });
     if (moved && !c.d.empty()) signatures = whole_pattern(c);
-    bool const shifted = !signatures.empty() && signatures.front().id == "shifted-row";
+    bool const shifted = !signatures.empty() && signatures.front().kind == SignatureKind::shifted_row;
     if (signatures.empty() && moved) add_crossings(signatures, c);
     if (!shifted) add_darkness(signatures, c);
     return signatures;
@@ -295,7 +336,7 @@ std::vector<Signature> duplex_signature_of(std::vector<DuplexOutcome> const& out
     };
     if (all([](DuplexOutcome const& o) { return o.landing == Landing::transmit; })) {
         signatures.push_back(
-            Signature{"even-swaps",
+            Signature{SignatureKind::even_swaps,
                       "Every transmitter lands on a transmitter: one exchange of halves too many or "
                       "too few on the path.",
                       "Compare the cord letters at both ends, the module types at both ends, the "
@@ -308,7 +349,7 @@ std::vector<Signature> duplex_signature_of(std::vector<DuplexOutcome> const& out
             return o.landing == Landing::receive && o.far_pair == count + 1 - o.pair;
         })) {
         signatures.push_back(
-            Signature{"pair-order",
+            Signature{SignatureKind::pair_order,
                       "Every pair works but the pair numbers run backwards, as with method B and "
                       "straight modules whose labels are not inverted at one end.",
                       "Invert the labels, or the module, at one end.",
@@ -330,7 +371,7 @@ std::vector<Signature> duplex_signature_of(std::vector<DuplexOutcome> const& out
     }
     if (!turned.empty()) {
         signatures.push_back(
-            Signature{"crossed-pair",
+            Signature{SignatureKind::crossed_pair,
                       fmt::format("Pairs {} land transmitter on transmitter: halves exchanged on "
                                   "these pairs alone.",
                                   positions_text(turned)),
@@ -338,12 +379,12 @@ std::vector<Signature> duplex_signature_of(std::vector<DuplexOutcome> const& out
     }
     if (!elsewhere.empty()) {
         signatures.push_back(
-            Signature{"crossed-fibres",
+            Signature{SignatureKind::crossed_fibres,
                       fmt::format("Pairs {} arrive on another pair number.", positions_text(elsewhere)),
                       "Compare the labels and the order of the duplex cords.", elsewhere, false});
     }
     if (!dark.empty()) {
-        signatures.push_back(Signature{"dark-fibres",
+        signatures.push_back(Signature{SignatureKind::dark_fibres,
                                        fmt::format("No light from pairs {}.", positions_text(dark)),
                                        "Clean and inspect both ends, then trace these fibres.", dark, false});
     }

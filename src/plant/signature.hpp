@@ -9,17 +9,36 @@
 #include "plant/ports.hpp"
 
 #include <string>
+#include <string_view>
 #include <vector>
 
 namespace guidepin::plant {
 
+enum class SignatureKind {
+    wrong_test_cord,
+    wrong_adapter,
+    wrong_trunk_type,
+    turned_key,
+    crossed_pair,
+    crossed_fibres,
+    shifted_row,
+    swapped_blocks,
+    swapped_rows,
+    one_leg_wrong,
+    base_8_population,
+    occupancy_differs,
+    dark_fibres,
+    extra_fibres,
+    all_dark,
+    even_swaps,
+    pair_order,
+};
+/// Returns the name with hyphens, such as "wrong-test-cord".
+std::string_view name_of(SignatureKind kind);
+
 struct Signature
 {
-    /// "wrong-test-cord", "wrong-adapter", "wrong-trunk-type", "turned-key", "crossed-pair",
-    /// "crossed-fibres", "shifted-row", "swapped-blocks", "swapped-rows", "one-leg-wrong",
-    /// "base-8-population", "occupancy-differs", "dark-fibres", "extra-fibres", "all-dark", "even-swaps",
-    /// "pair-order".
-    std::string id;
+    SignatureKind kind;
     std::string cause;           ///< what it fits, a whole sentence
     std::string check;           ///< what to look at, a whole sentence
     std::vector<int> positions;  ///< near positions (pairs for duplex signatures); empty means all

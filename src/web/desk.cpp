@@ -2,7 +2,7 @@
 #include "web/desk.hpp"
 
 #include "job/handover/package.hpp"
-#include "job/paper/certificate_of.hpp"
+#include "job/sheet/locale.hpp"
 
 #include <algorithm>
 #include <chrono>

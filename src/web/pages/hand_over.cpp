@@ -7,7 +7,7 @@
 #include "base/text.hpp"
 #include "drawing/svg.hpp"
 #include "job/files/files.hpp"
-#include "job/paper/certificate_of.hpp"
+#include "job/paper/unconfirmed.hpp"
 
 #include <array>
 #include <cctype>

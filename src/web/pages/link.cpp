@@ -11,6 +11,7 @@
 #include "drawing/svg.hpp"
 #include "job/assess/reference_choice.hpp"
 #include "job/paper/certificate_of.hpp"
+#include "job/paper/row_picture.hpp"
 
 #include <algorithm>
 #include <cmath>

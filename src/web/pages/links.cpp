@@ -5,7 +5,7 @@
 
 #include "base/text.hpp"
 #include "drawing/svg.hpp"
-#include "job/paper/certificate_of.hpp"
+#include "job/paper/row_picture.hpp"
 #include "web/pages/link_list.hpp"
 
 #include <array>

@@ -3,7 +3,8 @@
 // worked by, with its steps ticked and its timers.
 #include "base/text.hpp"
 #include "job/open/choose_set_up.hpp"
-#include "job/paper/certificate_of.hpp"
+#include "job/plan/set_up_card.hpp"
+#include "job/plan/set_up_drawings.hpp"
 #include "job/plan/set_up_progress.hpp"
 #include "web/frame.hpp"
 #include "web/pages/pages.hpp"

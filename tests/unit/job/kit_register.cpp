@@ -7,6 +7,7 @@
 #include "job/open/choose_set_up.hpp"
 #include "job/open/job.hpp"
 #include "job/paper/certificate_of.hpp"
+#include "job/plan/set_up_card.hpp"
 #include "job/plan/set_up_sheet.hpp"
 
 #include <gmock/gmock.h>
