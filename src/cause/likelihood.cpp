@@ -3,6 +3,7 @@
 // with a part that all fibres of the link share. docs/methods/causes.md, "One link".
 #include "cause/likelihood.hpp"
 
+#include <algorithm>
 #include <cmath>
 
 namespace guidepin::cause {
@@ -55,6 +56,20 @@ class Density
 };
 
 } // namespace
+
+double log_normal(double x, double variance)
+{
+    return -0.5 * (x * x / variance + std::log(2 * 3.14159265358979 * variance));
+}
+
+double log_sum(std::span<double const> logs)
+{
+    double most = -1e300;
+    for (double const value : logs) most = std::max(most, value);
+    double sum = 0;
+    for (double const value : logs) sum += std::exp(value - most);
+    return most + std::log(sum);
+}
 
 double log_likelihood(Residuals const& residuals, Profile const& profile)
 {

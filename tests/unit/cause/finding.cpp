@@ -56,16 +56,16 @@ TEST(Causes, WhatLooksAtEndFacesSaysToSwitchTheSourceOff)
     }
 }
 
-TEST(MostTelling, IsTheLikeliestCauseWhenItIsSure)
+TEST(CauseToCheckFirst, IsTheLikeliestCauseWhenItIsSure)
 {
     Finding finding;
     finding.cause = Cause::dirty_end_face;
     finding.probability = 0.98;
     finding.alternatives = {{Cause::misaligned_ferrule, 0.01}};
-    EXPECT_EQ(most_telling(finding), Cause::dirty_end_face);
+    EXPECT_EQ(cause_to_check_first(finding), Cause::dirty_end_face);
 }
 
-TEST(MostTelling, IsTheCheapLookWhenTwoCausesCompete)
+TEST(CauseToCheckFirst, IsTheCheapLookWhenTwoCausesCompete)
 {
     // 55 % and 40 %: the entropies are 0.993 and 0.971 bit; reading two legends takes two minutes, tracing a
     // link ten.
@@ -73,7 +73,7 @@ TEST(MostTelling, IsTheCheapLookWhenTwoCausesCompete)
     finding.cause = Cause::mislabelled_link;
     finding.probability = 0.55;
     finding.alternatives = {{Cause::wrong_test_cord, 0.40}};
-    EXPECT_EQ(most_telling(finding), Cause::wrong_test_cord);
+    EXPECT_EQ(cause_to_check_first(finding), Cause::wrong_test_cord);
 }
 
 TEST(Priors, AreReadFromTheTables)
