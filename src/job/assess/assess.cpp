@@ -162,7 +162,7 @@ Result<Assessment> assess(JobState const& state, int threads)
     assessment.watching = std::make_unique<Watching>(std::move(watching));
     hold_doubtful(state, *assessment.watching, assessment);
     auto const run = [&](std::size_t first, std::size_t last) {
-        verdict::judge_links(state.readings, *assessment.rows, tasks, assessment.hold, first, last,
+        verdict::judge_links({state.readings, *assessment.rows, tasks, assessment.hold}, first, last,
                              assessment.verdicts);
     };
     std::size_t const parts = static_cast<std::size_t>(std::clamp(threads, 1, 64));
@@ -227,7 +227,7 @@ Result<bool> assess_again(JobState const& state, Assessment& before, std::size_t
     for (std::size_t link = 0; link < touched.size(); ++link) {
         if (!touched[link]) continue;
         moved.push_back(static_cast<std::uint32_t>(link));
-        verdict::judge_links(state.readings, *before.rows, before.tasks, before.hold, link, link + 1,
+        verdict::judge_links({state.readings, *before.rows, before.tasks, before.hold}, link, link + 1,
                              before.verdicts);
     }
     return true;
