@@ -6,6 +6,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cstdlib>
 
 namespace guidepin::plant {
@@ -20,6 +21,8 @@ struct Comparison
     Occupancy dark, extra; ///< near positions
 
     int row_of(int position) const { return (position - 1) / family.columns; }
+
+    bool two_rows() const { return family.rows == 2; }
 
     template <class Formula>
     bool every(Formula const& formula) const
@@ -87,93 +90,118 @@ std::vector<Signature> reversal()
     };
 }
 
-/// Patterns that cover the whole row.
-std::vector<Signature> whole_pattern(Comparison const& c)
-{
-    int const n = c.family.columns;
-    int const all = c.family.positions();
-    bool const two_rows = c.family.rows == 2;
+// Patterns that cover the whole row: each returns its signature, or nothing if the difference is another.
 
+std::vector<Signature> shifted_row(Comparison const& c)
+{
     int const first = positions_of(c.d.near_positions()).front();
     int const shift = c.d.at(first) - first;
-    if (shift != 0 && c.dark.any() && c.d.size() >= 2 &&
-        c.every([&](int q, int r) { return r - q == shift && c.row_of(q) == c.row_of(r); })) {
-        return {Signature{
-            SignatureKind::shifted_row,
-            fmt::format("Every fibre arrives {} hole{} {}, and {} lost at the edge: the ribbon sits off "
-                        "in one ferrule.",
-                        std::abs(shift), std::abs(shift) == 1 ? "" : "s", shift > 0 ? "up" : "down",
-                        c.dark.count() == 1 ? "one is" : fmt::format("{} are", c.dark.count())),
-            "View both end faces of the trunk and count the filled holes.",
-            positions_of(c.expected.near_positions()), false}};
-    }
-    if (two_rows && c.every([&](int q, int r) { return r == (q <= n ? q + n : q - n); })) {
-        return {Signature{
-            SignatureKind::swapped_rows,
-            "The two rows are exchanged, as with one opposed-key adapter more or less than planned, a "
-            "trunk of the other two-row family, or two twelve-fibre legs exchanged.",
-            "Look at the legs first, then at the adapters, then ask for the trunk's map.",
-            {},
-            false}};
-    }
-    if (!two_rows && n == 12) {
-        auto const block = [](int q) { return q <= 4 ? q + 8 : q >= 9 ? q - 8 : q; };
-        if (c.every([&](int q, int r) { return r == block(q); })) {
-            return {
-                Signature{SignatureKind::swapped_blocks,
-                          "Positions 1-4 and 9-12 are exchanged in order, without reversal: two four-fibre "
-                          "groups changed places in a harness or trunk.",
-                          "Look at how the harness or trunk was built.",
-                          {},
-                          false}};
-        }
-    }
-    if (c.is_preset(key_turn_map(c.family)) ||
-        (two_rows && c.is_preset(adapter_map(KeyRelation::aligned, c.family)))) {
-        return reversal();
-    }
-    if (Result<PositionMap> const pairs = cable_map("C", c.family); pairs && c.is_preset(*pairs)) {
-        return {Signature{
-            SignatureKind::wrong_trunk_type,
-            "Neighbours of every pair are exchanged, as with a type C trunk where A or B was planned, "
-            "or the reverse.",
-            "Read the legend on the trunk.",
-            {},
-            false}};
-    }
-    if (Result<PositionMap> const both = cable_map("RW", c.family); both && c.is_preset(*both)) {
-        return {
-            Signature{SignatureKind::wrong_trunk_type,
+    bool const shifted = shift != 0 && c.dark.any() && c.d.size() >= 2 &&
+                         c.every([&](int q, int r) { return r - q == shift && c.row_of(q) == c.row_of(r); });
+    if (!shifted) return {};
+    return {Signature{
+        SignatureKind::shifted_row,
+        fmt::format("Every fibre arrives {} hole{} {}, and {} lost at the edge: the ribbon sits off "
+                    "in one ferrule.",
+                    std::abs(shift), std::abs(shift) == 1 ? "" : "s", shift > 0 ? "up" : "down",
+                    c.dark.count() == 1 ? "one is" : fmt::format("{} are", c.dark.count())),
+        "View both end faces of the trunk and count the filled holes.",
+        positions_of(c.expected.near_positions()), false}};
+}
+
+std::vector<Signature> swapped_rows(Comparison const& c)
+{
+    int const n = c.family.columns;
+    if (!c.two_rows() || !c.every([&](int q, int r) { return r == (q <= n ? q + n : q - n); })) return {};
+    return {
+        Signature{SignatureKind::swapped_rows,
+                  "The two rows are exchanged, as with one opposed-key adapter more or less than planned, a "
+                  "trunk of the other two-row family, or two twelve-fibre legs exchanged.",
+                  "Look at the legs first, then at the adapters, then ask for the trunk's map.",
+                  {},
+                  false}};
+}
+
+std::vector<Signature> swapped_blocks(Comparison const& c)
+{
+    if (c.two_rows() || c.family.columns != 12) return {};
+    auto const block = [](int q) { return q <= 4 ? q + 8 : q >= 9 ? q - 8 : q; };
+    if (!c.every([&](int q, int r) { return r == block(q); })) return {};
+    return {Signature{SignatureKind::swapped_blocks,
+                      "Positions 1-4 and 9-12 are exchanged in order, without reversal: two four-fibre "
+                      "groups changed places in a harness or trunk.",
+                      "Look at how the harness or trunk was built.",
+                      {},
+                      false}};
+}
+
+std::vector<Signature> reversed_row(Comparison const& c)
+{
+    bool const reversed = c.is_preset(key_turn_map(c.family)) ||
+                          (c.two_rows() && c.is_preset(adapter_map(KeyRelation::aligned, c.family)));
+    return reversed ? reversal() : std::vector<Signature>{};
+}
+
+std::vector<Signature> flipped_pairs(Comparison const& c)
+{
+    Result<PositionMap> const pairs = cable_map("C", c.family);
+    if (!pairs || !c.is_preset(*pairs)) return {};
+    return {
+        Signature{SignatureKind::wrong_trunk_type,
+                  "Neighbours of every pair are exchanged, as with a type C trunk where A or B was planned, "
+                  "or the reverse.",
+                  "Read the legend on the trunk.",
+                  {},
+                  false}};
+}
+
+std::vector<Signature> flipped_pairs_reversed(Comparison const& c)
+{
+    Result<PositionMap> const both = cable_map("RW", c.family);
+    if (!both || !c.is_preset(*both)) return {};
+    return {Signature{SignatureKind::wrong_trunk_type,
                       "Pairs are exchanged and the row is mirrored as well, as with a type C trunk and one "
                       "reversal too many, or a part of type B with pairs flipped.",
                       "Read the legends of trunk and test cords, then count the aligned-key adapters.",
                       {},
                       false}};
+}
+
+std::vector<Signature> one_leg_wrong(Comparison const& c)
+{
+    if (!c.two_rows()) return {};
+    int const n = c.family.columns;
+    int const all = c.family.positions();
+    int moved[2] = {0, 0};
+    int lit[2] = {0, 0};
+    bool rows_kept = true;
+    for (int const q : positions_of(c.d.near_positions())) {
+        int const row = c.row_of(q);
+        ++lit[row];
+        if (c.d.at(q) != q) ++moved[row];
+        if (c.row_of(c.d.at(q)) != row) rows_kept = false;
     }
-    if (two_rows) {
-        int moved[2] = {0, 0};
-        int lit[2] = {0, 0};
-        bool rows_kept = true;
-        for (int const q : positions_of(c.d.near_positions())) {
-            int const row = c.row_of(q);
-            ++lit[row];
-            if (c.d.at(q) != q) ++moved[row];
-            if (c.row_of(c.d.at(q)) != row) rows_kept = false;
+    for (int const row : {0, 1}) {
+        if (!rows_kept || moved[row] * 2 <= lit[row] || moved[1 - row] != 0 || lit[1 - row] == 0) continue;
+        std::vector<int> near;
+        for (int const p : positions_of(c.expected.near_positions())) {
+            if (c.row_of(c.expected.at(p)) == row) near.push_back(p);
         }
-        for (int const row : {0, 1}) {
-            if (!rows_kept || moved[row] * 2 <= lit[row] || moved[1 - row] != 0 || lit[1 - row] == 0)
-                continue;
-            std::vector<int> near;
-            for (int const p : positions_of(c.expected.near_positions())) {
-                if (c.row_of(c.expected.at(p)) == row) near.push_back(p);
-            }
-            return {Signature{
-                SignatureKind::one_leg_wrong,
-                fmt::format("One row arrives as planned, the other (far positions {} to {}) does not: "
-                            "one of two legs is wrong.",
-                            row * n + 1, (row + 1) * n > all ? all : (row + 1) * n),
-                "Look at that leg.", near, false}};
-        }
+        return {
+            Signature{SignatureKind::one_leg_wrong,
+                      fmt::format("One row arrives as planned, the other (far positions {} to {}) does not: "
+                                  "one of two legs is wrong.",
+                                  row * n + 1, (row + 1) * n > all ? all : (row + 1) * n),
+                      "Look at that leg.", near, false}};
+    }
+    return {};
+}
+
+std::vector<Signature> whole_pattern(Comparison const& c)
+{
+    for (auto const& pattern : {&shifted_row, &swapped_rows, &swapped_blocks, &reversed_row, &flipped_pairs,
+                                &flipped_pairs_reversed, &one_leg_wrong}) {
+        if (std::vector<Signature> found = pattern(c); !found.empty()) return found;
     }
     return {};
 }
@@ -254,47 +282,17 @@ void add_darkness(std::vector<Signature>& signatures, Comparison const& c)
     }
 }
 
+constexpr std::array<char const*, signature_kinds> signature_ids{
+    "wrong-test-cord",   "wrong-adapter",     "wrong-trunk-type", "turned-key",   "crossed-pair",
+    "crossed-fibres",    "shifted-row",       "swapped-blocks",   "swapped-rows", "one-leg-wrong",
+    "base-8-population", "occupancy-differs", "dark-fibres",      "extra-fibres", "all-dark",
+    "even-swaps",        "pair-order"};
+
 } // namespace
 
 std::string_view name_of(SignatureKind kind)
 {
-    switch (kind) {
-    case SignatureKind::wrong_test_cord:
-        return "wrong-test-cord";
-    case SignatureKind::wrong_adapter:
-        return "wrong-adapter";
-    case SignatureKind::wrong_trunk_type:
-        return "wrong-trunk-type";
-    case SignatureKind::turned_key:
-        return "turned-key";
-    case SignatureKind::crossed_pair:
-        return "crossed-pair";
-    case SignatureKind::crossed_fibres:
-        return "crossed-fibres";
-    case SignatureKind::shifted_row:
-        return "shifted-row";
-    case SignatureKind::swapped_blocks:
-        return "swapped-blocks";
-    case SignatureKind::swapped_rows:
-        return "swapped-rows";
-    case SignatureKind::one_leg_wrong:
-        return "one-leg-wrong";
-    case SignatureKind::base_8_population:
-        return "base-8-population";
-    case SignatureKind::occupancy_differs:
-        return "occupancy-differs";
-    case SignatureKind::dark_fibres:
-        return "dark-fibres";
-    case SignatureKind::extra_fibres:
-        return "extra-fibres";
-    case SignatureKind::all_dark:
-        return "all-dark";
-    case SignatureKind::even_swaps:
-        return "even-swaps";
-    case SignatureKind::pair_order:
-        return "pair-order";
-    }
-    return {};
+    return signature_ids[static_cast<std::size_t>(kind)];
 }
 
 std::vector<Signature> signature_of(Family const& family, PositionMap const& expected,

@@ -152,7 +152,7 @@ void judge_all_links(JobState const& state, Groundwork& ground, int threads)
 {
     std::size_t const links = ground.links();
     auto const run = [&](std::size_t first, std::size_t last) {
-        verdict::judge_links(state.readings, *ground.rows, ground.tasks, ground.hold, first, last,
+        verdict::judge_links({state.readings, *ground.rows, ground.tasks, ground.hold}, first, last,
                              ground.verdicts);
     };
     std::size_t const parts = static_cast<std::size_t>(std::clamp(threads, 1, 64));
@@ -277,7 +277,7 @@ Result<bool> assess_again(JobState const& state, Assessment& before, std::size_t
     for (std::size_t link = 0; link < touched.size(); ++link) {
         if (!touched[link]) continue;
         moved.push_back(static_cast<std::uint32_t>(link));
-        verdict::judge_links(state.readings, *before.rows, before.tasks, before.hold, link, link + 1,
+        verdict::judge_links({state.readings, *before.rows, before.tasks, before.hold}, link, link + 1,
                              before.verdicts);
     }
     return true;
