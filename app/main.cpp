@@ -31,11 +31,10 @@ void write_out(guidepin::cli::World& world)
 int with_output(int code)
 {
     if (lost_at == 0) return code;
-    std::fprintf(
-        stderr,
-        "guidepin: Standard output could not be written: %s. The output is incomplete; check the "
-        "disk (space, quota, file size limit) and run the command again.\n",
-        std::strerror(lost_at));
+    std::fprintf(stderr,
+                 "guidepin: Standard output could not be written: %s. The output is incomplete; check the "
+                 "disk (space, quota, file size limit) and run the command again.\n",
+                 std::strerror(lost_at));
     return 4;
 }
 

@@ -67,7 +67,7 @@ Html audit_section(Desk const& desk)
     auto const thought = desk.thinker().latest();
     if (!thought || !thought->audit)
         return html(
-            "<section><h2>What a reviewer will find</h2><p class=\"quiet\" role=\"status\">The records are "
+            R"(<section><h2>What a reviewer will find</h2><p class="quiet" role="status">The records are )"
             "being looked at …</p></section>\n");
     job::AuditReport const& audit = *thought->audit;
     Html groups;
@@ -80,15 +80,16 @@ Html audit_section(Desk const& desk)
             list += html("<li><strong>{}.</strong> {}{}</li>\n", words_of_rule(finding.rule), finding.text,
                          weight == job::Weight::notes
                              ? Html{}
-                             : html(" <span class=\"quiet\">To settle it: {}.</span>", finding.settles));
+                             : html(R"( <span class="quiet">To settle it: {}.</span>)", finding.settles));
         }
-        groups += html("<details{}><summary>{}: {}</summary><ul class=\"audited\">{}</ul></details>\n",
+        groups += html(R"(<details{}><summary>{}: {}</summary><ul class="audited">{}</ul></details>)"
+                       "\n",
                        weight == job::Weight::refutes ? html(" open") : Html{},
                        words[static_cast<std::size_t>(weight)], audit.count(weight), list);
     }
     Html const late = desk.thinker().is_audited()
                           ? Html{}
-                          : html("<p class=\"quiet\" role=\"status\">Something was added: the records are "
+                          : html(R"(<p class="quiet" role="status">Something was added: the records are )"
                                  "being looked at anew …</p>");
     return html("<section><h2>What a reviewer will find</h2>{}<p>{}</p>{}</section>\n", late,
                 audit.count(job::Weight::refutes) > 0 ? "The records do not bear out what is claimed."
@@ -113,14 +114,16 @@ Result<Html> open_points(Desk& desk, job::StateCounts const& counts)
         if (page.total == 0) continue;
         Html points;
         for (auto const& link : page.rows)
-            points += html("<li><a href=\"{}\">{}</a> <span class=\"quiet\">{}</span></li>\n",
+            points += html(R"(<li><a href="{}">{}</a> <span class="quiet">{}</span></li>)"
+                           "\n",
                            link_address(link.link), link.link, with_times(desk, link.reason));
-        list += html(
-            "<details><summary>{} {} {}</summary><ul class=\"points\">{}</ul>{}</details>\n", page.total,
-            page.total == 1 ? "link:" : "links:", state_mark(state), points,
-            page.total > 40
-                ? html("<p><a class=\"button quiet\" href=\"/links?state={}\">All of them</a></p>", state)
-                : Html{});
+        list +=
+            html(R"(<details><summary>{} {} {}</summary><ul class="points">{}</ul>{}</details>)"
+                 "\n",
+                 page.total, page.total == 1 ? "link:" : "links:", state_mark(state), points,
+                 page.total > 40
+                     ? html(R"(<p><a class="button quiet" href="/links?state={}">All of them</a></p>)", state)
+                     : Html{});
     }
     return list;
 }
@@ -130,10 +133,10 @@ Result<Html> open_points(Desk& desk, job::StateCounts const& counts)
 Html looked_at(std::string const& name)
 {
     std::string const file = "/package?file=" + url_escaped(name);
-    return html("<section id=\"look\"><h2>{}</h2><p class=\"turn\"><a class=\"button quiet\" href=\"{}\" "
-                "target=\"_blank\">Open it by itself</a><a class=\"button quiet\" href=\"{}\" "
-                "download>Save it</a></p><object class=\"paper\" type=\"application/pdf\" data=\"{}\" "
-                "aria-label=\"{}\"><p>This browser shows no PDF inside a page: open it by itself, or save "
+    return html(R"(<section id="look"><h2>{}</h2><p class="turn"><a class="button quiet" href="{}" )"
+                R"(target="_blank">Open it by itself</a><a class="button quiet" href="{}" )"
+                R"(download>Save it</a></p><object class="paper" type="application/pdf" data="{}" )"
+                R"(aria-label="{}"><p>This browser shows no PDF inside a page: open it by itself, or save )"
                 "it.</p></object></section>\n",
                 name, file, file, file, name);
 }
@@ -145,7 +148,8 @@ Result<Reply> hand_over_page(Desk& desk, Exchange const& exchange)
     TRY_ASSIGN(job::StateCounts const counts, job::counts_of(desk.job()));
     TRY_ASSIGN(Html const points, open_points(desk, counts));
     TRY_ASSIGN(auto const* const assessment, desk.job().assessment());
-    Html seen = html("<section><p class=\"figure\"><strong>{}</strong> of {} links conform</p>{}</section>\n",
+    Html seen = html(R"(<section><p class="figure"><strong>{}</strong> of {} links conform</p>{}</section>)"
+                     "\n",
                      counts.conforming(), counts.total(),
                      drawn(counts_bar("Completeness against the schedule", counts, 720, 26)));
     seen += html("<section><h2>Open points</h2>{}</section>\n",
@@ -163,8 +167,9 @@ Result<Reply> hand_over_page(Desk& desk, Exchange const& exchange)
     Building const& building = desk.building();
     Html state;
     if (building.running) {
-        state = html("<p role=\"status\"><strong>Being built:</strong> {} <progress max=\"{}\" value=\"{}\" "
-                     "aria-label=\"How far\"></progress></p>\n",
+        state = html(R"(<p role="status"><strong>Being built:</strong> {} <progress max="{}" value="{}" )"
+                     R"(aria-label="How far"></progress></p>)"
+                     "\n",
                      building.what, std::max<std::size_t>(building.total, 1), building.done);
     } else if (!building.failure.empty()) {
         state = notice("bad", building.failure);
@@ -174,14 +179,20 @@ Result<Reply> hand_over_page(Desk& desk, Exchange const& exchange)
     for (std::string const& name : files) {
         bool const pdf = name.ends_with(".pdf");
         std::string const file = "/package?file=" + url_escaped(name);
-        list += pdf ? html("<li><a class=\"file\" href=\"/hand-over?look={}#look\">{}</a><a class=\"save\" "
-                           "href=\"{}\" download>Save<span class=\"sr\"> {}</span></a></li>\n",
+        list += pdf ? html(R"(<li><a class="file" href="/hand-over?look={}#look">{}</a><a class="save" )"
+                           R"(href="{}" download>Save<span class="sr"> {}</span></a></li>)"
+                           "\n",
                            url_escaped(name), name, file, name)
-                    : html("<li><a class=\"file\" href=\"{}\" download>{}</a></li>\n", file, name);
+                    : html(R"(<li><a class="file" href="{}" download>{}</a></li>)"
+                           "\n",
+                           file, name);
     }
     seen += html("<section><h2>Package</h2>{}{}</section>\n", state,
-                 list.empty() ? html("<p class=\"quiet\">Not built yet.</p>\n")
-                              : html("<ul class=\"files\" id=\"files\">{}</ul>\n", list));
+                 list.empty() ? html(R"(<p class="quiet">Not built yet.</p>)"
+                                     "\n")
+                              : html(R"(<ul class="files" id="files">{}</ul>)"
+                                     "\n",
+                                     list));
     Html body = html("<h1>Hand over</h1>\n{}", live("hand-over", "/hand-over", seen));
     if (exchange.may(Access::lead))
         body +=
@@ -209,7 +220,7 @@ Result<Reply> package_file(Desk& desk, Exchange const& exchange)
         TRY_ASSIGN(reply.body, job::read_file(desk.package_folder() + "/" + name));
         reply.type = std::string(type_of(name));
         reply.headers.emplace_back("Content-Disposition",
-                                   fmt::format("{}; filename=\"{}\"",
+                                   fmt::format(R"({}; filename="{}")",
                                                reply.type == "application/pdf" ? "inline" : "attachment",
                                                name));
         return reply;

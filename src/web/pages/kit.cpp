@@ -31,23 +31,26 @@ Html people(Desk const& desk, Exchange const& exchange)
     for (job::Person const& person : desk.job().state().people) {
         Html code;
         if (exchange.may(Access::lead))
-            code = html("{}<input type=\"hidden\" name=\"name\" value=\"{}\"><button class=\"quiet\">Pair a "
+            code = html(R"({}<input type="hidden" name="name" value="{}"><button class="quiet">Pair a )"
                         "device of "
                         "{}</button>{}",
                         form(exchange, "/people/code", "inline"), person.name, person.name, end_form());
-        rows += html("<tr><th scope=\"row\">{}</th><td>{}</td><td>{}</td></tr>\n", person.name,
-                     job::name_of(person.role), code);
+        rows += html(R"(<tr><th scope="row">{}</th><td>{}</td><td>{}</td></tr>)"
+                     "\n",
+                     person.name, job::name_of(person.role), code);
     }
     Html body = rows.empty()
-                    ? html("<p class=\"quiet\">Nobody named yet.</p>\n")
-                    : html("<table><thead><tr><th scope=\"col\">Name</th><th scope=\"col\">Role</th><th "
-                           "scope=\"col\">Device</th></tr></thead><tbody>\n{}</tbody></table>\n",
+                    ? html(R"(<p class="quiet">Nobody named yet.</p>)"
+                           "\n")
+                    : html(R"(<table><thead><tr><th scope="col">Name</th><th scope="col">Role</th><th )"
+                           R"(scope="col">Device</th></tr></thead><tbody>)"
+                           "\n{}</tbody></table>\n",
                            rows);
     if (exchange.may(Access::lead))
         body += html(
-            "<details class=\"do\"><summary>Name a person, or change a role</summary>{}<label>Name<input "
-            "name=\"name\" required maxlength=\"60\" autocomplete=\"off\"></label><label>Role<select "
-            "name=\"role\">{}</select></label><p class=\"quiet\">A technician enters readings; a lead also "
+            R"(<details class="do"><summary>Name a person, or change a role</summary>{}<label>Name<input )"
+            R"(name="name" required maxlength="60" autocomplete="off"></label><label>Role<select )"
+            R"(name="role">{}</select></label><p class="quiet">A technician enters readings; a lead also )"
             "withdraws imports, names people, decides about the kit and hands over; a reviewer reads and "
             "writes notes.</p>"
             "<button>Keep</button>{}</details>\n",
@@ -63,14 +66,16 @@ Html fingerprint_shown(Reach const& reach)
     if (lines.empty()) return {};
     return html(
         "<p>SHA-256 fingerprint of its certificate; the first two lines are enough when you compare it by "
-        "voice:</p>\n<p class=\"fingerprint\" id=\"fingerprint\">{}</p>\n",
+        "voice:</p>\n"
+        R"(<p class="fingerprint" id="fingerprint">{}</p>)"
+        "\n",
         lines);
 }
 
 Html this_machine_alone()
 {
     return html(
-        "<p class=\"notice\">This workbench listens on this machine alone: another device does not reach "
+        R"(<p class="notice">This workbench listens on this machine alone: another device does not reach )"
         "it. End it, and start it with <code>--listen</code> and this machine's address.</p>\n");
 }
 
@@ -79,26 +84,31 @@ Html code_shown(std::string_view person, std::string_view code, Exchange const& 
 {
     Html body =
         html("<h1>Pair a device of {}</h1>\n<p>Open the workbench on that device and type this code. It is "
-             "good once, for ten minutes, and gives the role that {} has then.</p>\n<p class=\"code-shown\" "
-             "id=\"code\">{}</p>\n",
+             "good once, for ten minutes, and gives the role that {} has then.</p>\n"
+             R"(<p class="code-shown" )"
+             R"(id="code">{}</p>)"
+             "\n",
              person, person, in_fours(code));
     if (exchange.reach && !exchange.reach->addresses.empty()) {
         std::string const& address = exchange.reach->addresses.front();
         auto drawn = report::qr_drawing(pairing_text(address, code, exchange.reach->fingerprint), 280);
         Html others;
         for (std::string const& one : exchange.reach->addresses)
-            others += html("<li><code class=\"address\">{}</code></li>\n", one);
+            others += html(R"(<li><code class="address">{}</code></li>)"
+                           "\n",
+                           one);
         if (drawn) {
             drawn->name = "QR code";
             drawn->description = "Address, code and fingerprint for the camera of the other device";
-            body += html("<div class=\"qr\">{}</div>\n<p>The QR code holds the address <code "
-                         "class=\"address\">{}</code>, the code and "
+            body += html(R"(<div class="qr">{}</div>)"
+                         "\n<p>The QR code holds the address <code "
+                         R"(class="address">{}</code>, the code and )"
                          "the fingerprint.</p>\n",
                          drawing::svg(*drawn), address);
         }
         if (exchange.reach->addresses.size() > 1)
             body += html(
-                "<details><summary>All addresses of this machine</summary><ul class=\"plain-list\">{}</ul>"
+                R"(<details><summary>All addresses of this machine</summary><ul class="plain-list">{}</ul>)"
                 "</details>\n",
                 others);
         body += html("<h2>Compare before the code is typed</h2>\n<p>The other device's browser shows the "
@@ -109,7 +119,8 @@ Html code_shown(std::string_view person, std::string_view code, Exchange const& 
                      fingerprint_shown(*exchange.reach));
     }
     if (exchange.reach && exchange.reach->addresses.empty()) body += this_machine_alone();
-    return body + html("<p><a class=\"button quiet\" href=\"/kit\">Back</a></p>\n");
+    return body + html(R"(<p><a class="button quiet" href="/kit">Back</a></p>)"
+                       "\n");
 }
 
 /// The page of a device that is not paired. It does not show our fingerprint: whoever stands between could
@@ -126,14 +137,19 @@ Html pairing_form(Exchange const& exchange, Html const& said)
             "out the one that is shown beside the code. If the two differ, somebody stands between: type "
             "nothing.</li>\n");
     return html(
-        "<h1>Pair this device</h1>\n{}<ol class=\"pairing\">\n<li>Ask for a code. It is shown on the serving "
+        "<h1>Pair this device</h1>\n"
+        R"({}<ol class="pairing">)"
+        "\n<li>Ask for a code. It is shown on the serving "
         "machine: on its terminal for the first device, under Kit and people for every "
         "other.</li>\n{}<li>Type "
-        "the code here.</li>\n</ol>\n<p class=\"notice good\" id=\"scanned\" hidden>The code is filled in "
+        "the code here.</li>\n</ol>\n"
+        R"(<p class="notice good" id="scanned" hidden>The code is filled in )"
         "from the "
         "QR "
-        "code.</p>\n{}<label>Code<input name=\"code\" inputmode=\"numeric\" autocomplete=\"one-time-code\" "
-        "required maxlength=\"24\" class=\"big\"></label>\n<button>Pair</button>{}\n<h2>On the serving "
+        "code.</p>\n"
+        R"({}<label>Code<input name="code" inputmode="numeric" autocomplete="one-time-code" )"
+        R"(required maxlength="24" class="big"></label>)"
+        "\n<button>Pair</button>{}\n<h2>On the serving "
         "machine "
         "itself</h2>\n<p>Open the one-time address that <code>guidepin serve</code> shows; no code is needed "
         "there. Each one holds once. The next one is shown on its terminal and kept in the file that it "
@@ -147,11 +163,14 @@ Html this_workbench(Exchange const& exchange)
     if (!exchange.reach) return {};
     Html where;
     for (std::string const& address : exchange.reach->addresses)
-        where += html("<li><code class=\"address\">{}</code></li>\n", address);
+        where += html(R"(<li><code class="address">{}</code></li>)"
+                      "\n",
+                      address);
     Html const devices =
         where.empty()
             ? this_machine_alone()
-            : html("<p>Other devices open one of these addresses:</p><ul class=\"plain-list\">{}</ul>\n",
+            : html(R"(<p>Other devices open one of these addresses:</p><ul class="plain-list">{}</ul>)"
+                   "\n",
                    where);
     return html("<section><h2>This workbench</h2>{}{}</section>\n", devices,
                 fingerprint_shown(*exchange.reach));
@@ -162,12 +181,12 @@ Html this_workbench(Exchange const& exchange)
 Result<Reply> kit_page(Desk& desk, Exchange const& exchange)
 {
     Html body = html("<h1>Kit and people</h1>\n<section><h2>Kit</h2>{}</section>\n<section "
-                     "class=\"scroll\"><h2>People</h2>"
+                     R"(class="scroll"><h2>People</h2>)"
                      "{}</section>\n",
                      kit_list(desk, exchange), people(desk, exchange));
     body += this_workbench(exchange);
     body += html(
-        "<section><h2>This device</h2><p>{} ({}){}</p>{}<button class=\"quiet\">End this session</button>{}"
+        R"(<section><h2>This device</h2><p>{} ({}){}</p>{}<button class="quiet">End this session</button>{})"
         "</section>\n",
         exchange.person, job::name_of(exchange.role),
         exchange.at_machine
@@ -286,22 +305,26 @@ Result<Reply> about_page(Desk& desk, Exchange const& exchange)
     for (Page const& page : pages()) {
         if (page.method != "GET" || !exchange.may(page.access)) continue;
         bool const alone = (page.in_menu || page.path == "/") && page.path != exchange.path;
-        list +=
-            alone ? html("<li><a href=\"{}\">{}</a>: {}.</li>\n", page.path, page.title, page.help) : Html{};
+        list += alone ? html(R"(<li><a href="{}">{}</a>: {}.</li>)"
+                             "\n",
+                             page.path, page.title, page.help)
+                      : Html{};
     }
     Html cautions;
     for (setup::Caution const& caution : setup::cautions()) cautions += html("<li>{}</li>\n", caution.text);
     return framed(
         desk, exchange, "More",
         html("<h1>More</h1>\n<section><h2>Cautions</h2><ul>{}</ul></section>\n{}<section><h2>Keys</h2><dl "
-             "class=\"facts\">{}{}{}{}</dl>"
+             R"(class="facts">{}{}{}{}</dl>)"
              "</section>\n<section><h2>When the connection drops</h2><p>What you enter stays on this device "
              "and "
              "is sent again, once, when the connection is back. The strip at the foot of the page says what "
              "still waits.</p></section>\n",
              cautions,
              list.empty() ? Html{}
-                          : html("<section><h2>Pages</h2><ul class=\"plain-list\">{}</ul></section>\n", list),
+                          : html(R"(<section><h2>Pages</h2><ul class="plain-list">{}</ul></section>)"
+                                 "\n",
+                                 list),
              fact("/", "find a link"), fact("n", "next link"), fact("p", "previous link"),
              fact("Escape", "leave a field")));
 }

@@ -41,7 +41,7 @@ Html fitness_mark(KitStanding const& standing)
     drawing::Scene sign = drawing::sign_drawing(sign_of);
     sign.name.clear();
     sign.description.clear();
-    return html("<span class=\"state {}\"><span class=\"sign\" aria-hidden=\"true\">{}</span>{}</span>",
+    return html(R"(<span class="state {}"><span class="sign" aria-hidden="true">{}</span>{}</span>)",
                 standing.item.removed ? "open"
                 : fit                 ? "pass"
                 : refused             ? "fail"
@@ -65,7 +65,7 @@ Html wear_bar(int count, std::optional<int> limit)
         scene.add(
             Rect{{0.5, 2.5, std::max(2.0, 119 * level), 7}, 0, paint(over ? Token::fail : Token::pass), {}});
     if (over) scene.add(Rect{{116, 0, 4, 12}, 0, paint(Token::fail), {}});
-    return html("<span class=\"wear\" aria-hidden=\"true\">{}</span>", drawing::svg(scene));
+    return html(R"(<span class="wear" aria-hidden="true">{}</span>)", drawing::svg(scene));
 }
 
 std::string count_text(int count, std::optional<int> limit)
@@ -117,17 +117,18 @@ Html item_line(Desk const& desk, KitStanding const& standing)
     Html wear, side;
     if (item.sort == KitSort::cord) {
         wear = wear_bar(standing.matings, standing.matings_limit);
-        side = html("<b>{}</b> <span class=\"quiet\">matings</span>",
+        side = html(R"(<b>{}</b> <span class="quiet">matings</span>)",
                     count_text(standing.matings, standing.matings_limit));
     } else if (item.is_instrument()) {
-        side = item.calibration_due ? html("<span class=\"quiet\">calibrated until</span> <b>{}</b>",
+        side = item.calibration_due ? html(R"(<span class="quiet">calibrated until</span> <b>{}</b>)",
                                            day_words(desk, *item.calibration_due))
-                                    : html("<span class=\"quiet\">calibration not stated</span>");
+                                    : html(R"(<span class="quiet">calibration not stated</span>)");
     }
     std::string what = what_text(desk, standing);
     if (item.sort == KitSort::cord) what += "; " + pins_text(standing);
-    return html("<li><a href=\"{}\"><span class=\"id\">{}</span><span class=\"zone quiet\">{}</span>{}<span "
-                "class=\"row\">{}</span><span class=\"margin\">{}</span></a></li>\n",
+    return html(R"(<li><a href="{}"><span class="id">{}</span><span class="zone quiet">{}</span>{}<span )"
+                R"(class="row">{}</span><span class="margin">{}</span></a></li>)"
+                "\n",
                 item_address(item.serial), item.serial, what, fitness_mark(standing), wear, side);
 }
 
@@ -138,16 +139,20 @@ Html findings_list(KitStanding const& standing)
         Html decision;
         if (!finding.override_reason.empty())
             decision = html(" Used by decision of {}.", finding.override_reason);
-        list += html("<li class=\"{}\"><strong>{}</strong> {}{}</li>\n",
+        list += html(R"(<li class="{}"><strong>{}</strong> {}{}</li>)"
+                     "\n",
                      finding.fitness == Fitness::refused ? "bad" : "", setup::name_of(finding.fitness),
                      finding.text, decision);
     }
-    return list.empty() ? Html{} : html("<ul class=\"reasons\">{}</ul>\n", list);
+    return list.empty() ? Html{}
+                        : html(R"(<ul class="reasons">{}</ul>)"
+                               "\n",
+                               list);
 }
 
 Html hidden(std::string_view name, std::string_view value)
 {
-    return html("<input type=\"hidden\" name=\"{}\" value=\"{}\">", name, value);
+    return html(R"(<input type="hidden" name="{}" value="{}">)", name, value);
 }
 
 Html limit_fields(std::optional<int> matings, std::optional<int> pin_changes)
@@ -155,19 +160,18 @@ Html limit_fields(std::optional<int> matings, std::optional<int> pin_changes)
     auto const shown = [](std::optional<int> limit) {
         return limit ? fmt::format("{}", *limit) : std::string();
     };
-    return html(
-        "<div class=\"filters\"><label>Matings of an end<input name=\"matings\" inputmode=\"numeric\" "
-        "value=\"{}\" maxlength=\"7\" autocomplete=\"off\"></label><label>Pin changes of an end<input "
-        "name=\"pin-changes\" inputmode=\"numeric\" value=\"{}\" maxlength=\"7\" "
-        "autocomplete=\"off\"></label>",
-        shown(matings), shown(pin_changes));
+    return html(R"(<div class="filters"><label>Matings of an end<input name="matings" inputmode="numeric" )"
+                R"(value="{}" maxlength="7" autocomplete="off"></label><label>Pin changes of an end<input )"
+                R"(name="pin-changes" inputmode="numeric" value="{}" maxlength="7" )"
+                R"(autocomplete="off"></label>)",
+                shown(matings), shown(pin_changes));
 }
 
 Html end_choice(KitStanding const& standing)
 {
     if (standing.ends.size() < 2) return hidden("end", "near");
-    return html("<label>End<select name=\"end\"><option value=\"near\">near (instrument)</option><option "
-                "value=\"far\" selected>far (cabling)</option></select></label>");
+    return html(R"(<label>End<select name="end"><option value="near">near (instrument)</option><option )"
+                R"(value="far" selected>far (cabling)</option></select></label>)");
 }
 
 Html pin_form(Exchange const& exchange, KitStanding const& standing)
@@ -176,16 +180,17 @@ Html pin_form(Exchange const& exchange, KitStanding const& standing)
     for (auto const& end : standing.ends) any = any || end.exchangeable;
     if (standing.item.sort != KitSort::cord || !any) return {};
     return html(
-        "<details class=\"do\" id=\"pins\"><summary>Pins were changed, or counted again</summary>\n{}{}<p "
-        "class=\"notice\">A loose pin damages what is mated next. Look at the key side, count the pins, "
+        R"(<details class="do" id="pins"><summary>Pins were changed, or counted again</summary>)"
+        "\n{}{}<p "
+        R"(class="notice">A loose pin damages what is mated next. Look at the key side, count the pins, )"
         "inspect the "
-        "end again before it is mated.</p><div class=\"filters\">{}<label>The end is now<select "
-        "name=\"to\"><option "
-        "value=\"pinned\">pinned</option><option value=\"unpinned\">unpinned</option></select></label>"
-        "<label>Pins counted<input name=\"pins\" inputmode=\"numeric\" required maxlength=\"1\" "
-        "autocomplete=\"off\"></label></div><p class=\"quiet\">Count them in the hand where they came out, "
+        R"(end again before it is mated.</p><div class="filters">{}<label>The end is now<select )"
+        R"(name="to"><option )"
+        R"(value="pinned">pinned</option><option value="unpinned">unpinned</option></select></label>)"
+        R"(<label>Pins counted<input name="pins" inputmode="numeric" required maxlength="1" )"
+        R"(autocomplete="off"></label></div><p class="quiet">Count them in the hand where they came out, )"
         "else in "
-        "the plug.</p><label>In your words<input name=\"note\" maxlength=\"400\"></label><button>Keep the "
+        R"(the plug.</p><label>In your words<input name="note" maxlength="400"></label><button>Keep the )"
         "pin "
         "change</button>{}</details>\n",
         kept_form(exchange, "/kit/pins", "Pin change"), hidden("item", standing.item.serial),
@@ -204,22 +209,25 @@ Html inspection_form(Desk const& desk, Exchange const& exchange, KitStanding con
                    type == usual && of_edition == edition);
     for (int line = 1; line <= finding_lines; ++line)
         lines += html(
-            "<div class=\"inspected\"><label>Position<input name=\"position-{}\" inputmode=\"numeric\" "
-            "maxlength=\"2\" autocomplete=\"off\"></label><label>Zone<select name=\"zone-{}\"><option>A"
-            "</option><option>B</option></select></label><label>What<select name=\"what-{}\"><option>defect"
-            "</option><option>scratch</option></select></label><label>Size, µm<input name=\"size-{}\" "
-            "inputmode=\"decimal\" maxlength=\"6\" autocomplete=\"off\"></label></div>\n",
+            R"(<div class="inspected"><label>Position<input name="position-{}" inputmode="numeric" )"
+            R"(maxlength="2" autocomplete="off"></label><label>Zone<select name="zone-{}"><option>A)"
+            R"(</option><option>B</option></select></label><label>What<select name="what-{}"><option>defect)"
+            R"(</option><option>scratch</option></select></label><label>Size, µm<input name="size-{}" )"
+            R"(inputmode="decimal" maxlength="6" autocomplete="off"></label></div>)"
+            "\n",
             line, line, line, line);
-    return html("<details class=\"do\" id=\"inspect\"><summary>Enter an inspection</summary>\n{}{}<p "
-                "class=\"notice\">Switch the source off, and be sure that no other light is in the fibre, "
+    return html(R"(<details class="do" id="inspect"><summary>Enter an inspection</summary>)"
+                "\n{}{}<p "
+                R"(class="notice">Switch the source off, and be sure that no other light is in the fibre, )"
                 "before anybody looks at an end.</p>{}<label>Judged by IEC 61300-3-35<select "
-                "name=\"rows\">{}</select></label><fieldset><legend>What was seen; nothing: the end is "
-                "clean</legend>{}<label>More, one a line, as 3 A scratch 2.5<textarea name=\"more\" "
-                "rows=\"2\" maxlength=\"4000\"></textarea></label></fieldset><label class=\"tick\"><input "
-                "type=\"checkbox\" name=\"debris\" value=\"yes\"> something loose was seen</label><label "
-                "class=\"tick\"><input type=\"checkbox\" name=\"cleaned\" value=\"yes\"> cleaned just "
-                "before</label><label>In your words<input name=\"note\" "
-                "maxlength=\"400\"></label><button>Keep the inspection</button>{}</details>\n",
+                R"(name="rows">{}</select></label><fieldset><legend>What was seen; nothing: the end is )"
+                R"(clean</legend>{}<label>More, one a line, as 3 A scratch 2.5<textarea name="more" )"
+                R"(rows="2" maxlength="4000"></textarea></label></fieldset><label class="tick"><input )"
+                R"(type="checkbox" name="debris" value="yes"> something loose was seen</label><label )"
+                R"(class="tick"><input type="checkbox" name="cleaned" value="yes"> cleaned just )"
+                R"(before</label><label>In your words<input name="note" )"
+                R"(maxlength="400"></label><button>Keep the inspection</button>{}</details>)"
+                "\n",
                 kept_form(exchange, "/kit/inspection", "Inspection"), hidden("item", standing.item.serial),
                 end_choice(standing), rows, lines, end_form());
 }
@@ -230,38 +238,42 @@ Html lead_forms(Exchange const& exchange, KitStanding const& standing)
     Html forms;
     if (standing.fitness == Fitness::refused && !standing.item.removed)
         forms += html(
-            "<details class=\"do\" id=\"override\"><summary>Use it all the same</summary>\n{}{}<p>Covers "
+            R"(<details class="do" id="override"><summary>Use it all the same</summary>)"
+            "\n{}{}<p>Covers "
             "what "
             "it is refused for now. Your name and the reason stay in the record and are shown with "
-            "it.</p><label>Reason<input name=\"reason\" required maxlength=\"400\"></label><button>Use it "
+            R"(it.</p><label>Reason<input name="reason" required maxlength="400"></label><button>Use it )"
             "all the same</button>{}</details>\n",
             kept_form(exchange, "/kit/override", "Override"), hidden("item", serial), end_form());
     if (standing.item.sort == KitSort::cord)
-        forms += html("<details class=\"do\"><summary>Limits of its own</summary>\n{}{}{}</div><p "
-                      "class=\"quiet\">Empty: "
+        forms += html(R"(<details class="do"><summary>Limits of its own</summary>)"
+                      "\n{}{}{}</div><p "
+                      R"(class="quiet">Empty: )"
                       "as the register has it.</p><button>Keep the limits</button>{}</details>\n",
                       form(exchange, "/kit/limits"), hidden("item", serial),
                       limit_fields(standing.item.matings_limit, standing.item.pin_changes_limit), end_form());
     if (!standing.item.removed)
-        forms += html(
-            "<details class=\"do\"><summary>It was renewed, or leaves the kit</summary>\n{}{}<label>What "
-            "happened<select name=\"deed\"><option value=\"remove\">it leaves the kit</option><option "
-            "value=\"renew\">its ends are new: count anew</option></select></label><label>Reason<input "
-            "name=\"reason\" required maxlength=\"400\"></label><button>Keep it</button>{}</details>\n",
-            form(exchange, "/kit/leave"), hidden("item", serial), end_form());
+        forms +=
+            html(R"(<details class="do"><summary>It was renewed, or leaves the kit</summary>)"
+                 "\n{}{}<label>What "
+                 R"(happened<select name="deed"><option value="remove">it leaves the kit</option><option )"
+                 R"(value="renew">its ends are new: count anew</option></select></label><label>Reason<input )"
+                 R"(name="reason" required maxlength="400"></label><button>Keep it</button>{}</details>)"
+                 "\n",
+                 form(exchange, "/kit/leave"), hidden("item", serial), end_form());
     return forms;
 }
 
 Html face_cell(Desk const& desk, job::EndStanding const& end)
 {
-    if (!end.face) return html("<span class=\"quiet\">not yet</span>");
+    if (!end.face) return html(R"(<span class="quiet">not yet</span>)");
     Html breaches;
     for (std::string const& breach : end.face->breaches) breaches += html("<br>{}", breach);
     if (!end.face->note.empty() && !end.face->pass) breaches += html("<br>{}", end.face->note);
     Html const word = end.face->outdated
-                          ? html("<span class=\"state held\">before the last pin change</span>")
+                          ? html(R"(<span class="state held">before the last pin change</span>)")
                           : state_mark(end.face->pass ? "pass" : "fail");
-    return html("{} {}, {}<br><span class=\"quiet\">{}, edition {}</span>{}", word,
+    return html(R"({} {}, {}<br><span class="quiet">{}, edition {}</span>{})", word,
                 date_time(desk, end.face->at), end.face->person, end.face->type, end.face->edition, breaches);
 }
 
@@ -280,9 +292,14 @@ Html ends_cards(Desk const& desk, KitStanding const& standing)
         if (standing.item.sort == KitSort::cord)
             facts += fact("Pin changes", count_text(end.pin_changes, standing.pin_changes_limit));
         facts += fact("Last inspection", face_cell(desk, end));
-        cards += html("<section class=\"card\"><h2>{}</h2><dl>{}</dl></section>\n", name, facts);
+        cards += html(R"(<section class="card"><h2>{}</h2><dl>{}</dl></section>)"
+                      "\n",
+                      name, facts);
     }
-    return cards.empty() ? Html{} : html("<div class=\"beside ends\">{}</div>\n", cards);
+    return cards.empty() ? Html{}
+                         : html(R"(<div class="beside ends">{}</div>)"
+                                "\n",
+                                cards);
 }
 
 /// What people noted of it, the latest first.
@@ -296,7 +313,7 @@ Html history(Desk const& desk, std::string const& serial)
     std::vector<Line> lines;
     job::KitRecords const& kit = desk.job().state().kit;
     auto const by = [&](Instant const& at, std::string const& person) {
-        return html("<br><span class=\"quiet\">{}, {}</span>", person, date_time(desk, at));
+        return html(R"(<br><span class="quiet">{}, {}</span>)", person, date_time(desk, at));
     };
     for (job::KitItem const& item : kit.items) {
         if (item.serial != serial) continue;
@@ -332,8 +349,11 @@ Html history(Desk const& desk, std::string const& serial)
     std::stable_sort(lines.begin(), lines.end(), [](Line const& a, Line const& b) { return b.at < a.at; });
     Html list;
     for (Line const& line : lines) list += html("<li>{}</li>\n", line.text);
-    return list.empty() ? html("<p class=\"quiet\">Known from the job sheet; nothing was noted yet.</p>\n")
-                        : html("<ul class=\"notes\">{}</ul>\n", list);
+    return list.empty() ? html(R"(<p class="quiet">Known from the job sheet; nothing was noted yet.</p>)"
+                               "\n")
+                        : html(R"(<ul class="notes">{}</ul>)"
+                               "\n",
+                               list);
 }
 
 std::optional<int> limit_of(Exchange const& exchange, char const* name, bool& good)
@@ -376,10 +396,14 @@ Html kit_list(Desk& desk, Exchange const& exchange)
           std::pair{Fitness::refused, "refused"}, std::pair{Fitness::overridden, "overridden"}}) {
         if (kit.count(fitness) > 0) counts.push_back(fmt::format("{} {}", kit.count(fitness), word));
     }
-    Html list = html("<p class=\"figure\">{}</p>\n", joined(counts, ", "));
+    Html list = html(R"(<p class="figure">{}</p>)"
+                     "\n",
+                     joined(counts, ", "));
     auto const group = [&](char const* heading, Html const& lines) {
         if (!lines.empty())
-            list += html("<h3>{}</h3><ol class=\"links kit-list\">\n{}</ol>\n", heading, lines);
+            list += html(R"(<h3>{}</h3><ol class="links kit-list">)"
+                         "\n{}</ol>\n",
+                         heading, lines);
     };
     group("Instruments", instruments);
     group("Test cords", cords);
@@ -387,24 +411,27 @@ Html kit_list(Desk& desk, Exchange const& exchange)
     group("Left the kit", removed);
     if (kit.items.empty())
         list += html(
-            "<p class=\"sentence\">No kit yet. Bring in a kit file: instruments, cords, adapters and pin "
+            R"(<p class="sentence">No kit yet. Bring in a kit file: instruments, cords, adapters and pin )"
             "tools.</p>\n");
     Html body = live("kit", "/kit", list);
     if (!exchange.may(Access::lead)) return body;
-    body += html(
-        "<details class=\"do\"><summary>Bring in a kit file</summary>\n{}<p class=\"quiet\">Instruments with "
-        "their calibration, cords with both ends, adapters, pin tools; items that it names again are "
-        "replaced, counts stay.</p><label>Kit file<input type=\"file\" name=\"file\" accept=\".toml,.txt\" "
-        "required></label><button>Bring in the kit</button>{}</details>\n",
-        form(exchange, "/kit/add"), end_form());
-    body += html("<details class=\"do\"><summary>Limits of the register</summary>\n{}{}<label>Warn from, % "
+    body +=
+        html(R"(<details class="do"><summary>Bring in a kit file</summary>)"
+             "\n"
+             R"({}<p class="quiet">Instruments with )"
+             "their calibration, cords with both ends, adapters, pin tools; items that it names again are "
+             R"(replaced, counts stay.</p><label>Kit file<input type="file" name="file" accept=".toml,.txt" )"
+             "required></label><button>Bring in the kit</button>{}</details>\n",
+             form(exchange, "/kit/add"), end_form());
+    body += html(R"(<details class="do"><summary>Limits of the register</summary>)"
+                 "\n{}{}<label>Warn from, % "
                  "of a limit<input "
-                 "name=\"warn-at\" inputmode=\"decimal\" value=\"{}\" maxlength=\"5\"></label><label>Warn "
+                 R"(name="warn-at" inputmode="decimal" value="{}" maxlength="5"></label><label>Warn )"
                  "before a calibration "
-                 "ends, days<input name=\"days\" inputmode=\"numeric\" value=\"{}\" "
-                 "maxlength=\"4\"></label><label>Inspection "
-                 "of every end of a cord<select name=\"inspected\">{}{}</select></label></div><p "
-                 "class=\"quiet\">An empty field "
+                 R"(ends, days<input name="days" inputmode="numeric" value="{}" )"
+                 R"(maxlength="4"></label><label>Inspection )"
+                 R"(of every end of a cord<select name="inspected">{}{}</select></label></div><p )"
+                 R"(class="quiet">An empty field )"
                  "sets no limit. No standard that we found sets a number of pin changes.</p><button>Keep the "
                  "limits</button>{}</details>\n",
                  form(exchange, "/kit/limits"), limit_fields(kit.limits.matings, kit.limits.pin_changes),
@@ -432,8 +459,10 @@ Result<Reply> kit_item_page(Desk& desk, Exchange const& exchange)
                                              standing->links == 1 ? "" : "s"));
     if (item.matings_before > 0)
         facts += fact("Matings when it came", fmt::format("{}", item.matings_before));
-    Html const seen = html("<div class=\"heading\"><h1 class=\"breakable\">{}</h1>{}</div>\n{}<dl "
-                           "class=\"facts\">{}</dl>\n{}<section><h2>What was noted</h2>{}</section>\n",
+    Html const seen = html(R"(<div class="heading"><h1 class="breakable">{}</h1>{}</div>)"
+                           "\n{}<dl "
+                           R"(class="facts">{}</dl>)"
+                           "\n{}<section><h2>What was noted</h2>{}</section>\n",
                            item.serial, fitness_mark(*standing), findings_list(*standing), facts,
                            ends_cards(desk, *standing), history(desk, item.serial));
     Html doing;
@@ -441,10 +470,12 @@ Result<Reply> kit_item_page(Desk& desk, Exchange const& exchange)
         doing += pin_form(exchange, *standing) + inspection_form(desk, exchange, *standing);
     if (exchange.may(Access::lead)) doing += lead_forms(exchange, *standing);
     return framed(desk, exchange, item.serial,
-                  live("item", item_address(serial), seen) +
-                      html("<section class=\"doing\">{}</section>\n<p><a class=\"button quiet\" "
-                           "href=\"/kit\">The whole kit</a></p>\n",
-                           doing));
+                  live("item", item_address(serial), seen) + html(R"(<section class="doing">{}</section>)"
+                                                                  "\n"
+                                                                  R"(<p><a class="button quiet" )"
+                                                                  R"(href="/kit">The whole kit</a></p>)"
+                                                                  "\n",
+                                                                  doing));
 }
 
 Result<Reply> change_pins(Desk& desk, Exchange const& exchange)

@@ -59,14 +59,14 @@ Html heading(Desk const& desk, std::string const& id, std::string_view zone, std
 {
     Html turn;
     if (!beside.previous.empty())
-        turn += html("<a class=\"button quiet\" rel=\"prev\" data-key=\"p\" href=\"{}\">Previous</a>",
+        turn += html(R"(<a class="button quiet" rel="prev" data-key="p" href="{}">Previous</a>)",
                      beside.previous);
     if (!beside.next.empty())
-        turn +=
-            html("<a class=\"button quiet\" rel=\"next\" data-key=\"n\" href=\"{}\">Next</a>", beside.next);
+        turn += html(R"(<a class="button quiet" rel="next" data-key="n" href="{}">Next</a>)", beside.next);
     (void)desk;
-    return html("<div class=\"heading\"><h1><span class=\"id\">{}</span> {}</h1><p class=\"quiet\">{}</p>"
-                "<nav class=\"turn\" aria-label=\"Neighbouring links\">{}</nav></div>\n",
+    return html(R"(<div class="heading"><h1><span class="id">{}</span> {}</h1><p class="quiet">{}</p>)"
+                R"(<nav class="turn" aria-label="Neighbouring links">{}</nav></div>)"
+                "\n",
                 id, state_mark(state), zone, turn);
 }
 
@@ -95,11 +95,12 @@ Html link_findings(Desk& desk, std::string const& id)
                                      : std::string{};
         Html const first =
             entry.is_open()
-                ? html("<p class=\"first\"><span class=\"quiet\">First</span> {}</p>", finding.action)
-                : html("<p class=\"notice good\">Acknowledged by {}: {}</p>", entry.acknowledged->person,
+                ? html(R"(<p class="first"><span class="quiet">First</span> {}</p>)", finding.action)
+                : html(R"(<p class="notice good">Acknowledged by {}: {}</p>)", entry.acknowledged->person,
                        entry.acknowledged->reason);
-        list += html("<article class=\"finding {}\"><p class=\"what\"><a href=\"{}\">{}</a>{} <span "
-                     "class=\"quiet\">{}{} %</span></p>{}<p>{}</p></article>\n",
+        list += html(R"(<article class="finding {}"><p class="what"><a href="{}">{}</a>{} <span )"
+                     R"(class="quiet">{}{} %</span></p>{}<p>{}</p></article>)"
+                     "\n",
                      !entry.is_open()                            ? "seen"
                      : now.shown(entry).urgency == "must settle" ? "must"
                                                                  : "should",
@@ -108,9 +109,12 @@ Html link_findings(Desk& desk, std::string const& id)
     }
     if (list.empty()) return {};
     if (found > most)
-        list +=
-            html("<p class=\"quiet\"><a href=\"/findings\">{} more findings name it</a></p>\n", found - most);
-    return html("<section class=\"why\"><h2>Why</h2>\n{}</section>\n", list);
+        list += html(R"(<p class="quiet"><a href="/findings">{} more findings name it</a></p>)"
+                     "\n",
+                     found - most);
+    return html(R"(<section class="why"><h2>Why</h2>)"
+                "\n{}</section>\n",
+                list);
 }
 
 Html earlier_tests(Desk const& desk, std::vector<record::DerivedTest> const& tests)
@@ -120,20 +124,22 @@ Html earlier_tests(Desk const& desk, std::vector<record::DerivedTest> const& tes
     Html rows;
     for (auto test = tests.rbegin(); test != tests.rend(); ++test) {
         rows += html(
-            "<tr><th scope=\"row\">{}</th><td data-label=\"By\">{}</td><td "
-            "data-label=\"Reference\">{}</td><td "
-            "data-label=\"By itself\">{}</td><td class=\"number\" data-label=\"Margin, dB\">{}</td><td "
-            "data-label=\"Now\">{}</td></tr>\n",
+            R"(<tr><th scope="row">{}</th><td data-label="By">{}</td><td )"
+            R"(data-label="Reference">{}</td><td )"
+            R"(data-label="By itself">{}</td><td class="number" data-label="Margin, dB">{}</td><td )"
+            R"(data-label="Now">{}</td></tr>)"
+            "\n",
             locale.date_time({test->tested_at_ms, static_cast<std::int16_t>(test->tested_offset_minutes)}),
             test->operator_name, test->reference, state_mark(test->state),
             test->worst_margin_db ? locale.number(*test->worst_margin_db, 2) : std::string{"–"},
             test->counts ? std::string{"counts"} : std::string{"superseded"});
     }
     return html(
-        "<section class=\"scroll\"><h2>Every test of this link</h2><table class=\"cards\"><thead><tr><th "
-        "scope=\"col\">When</th><th scope=\"col\">By</th><th scope=\"col\">Reference</th><th "
-        "scope=\"col\">By itself</th><th scope=\"col\" class=\"number\">Margin, dB</th><th "
-        "scope=\"col\">Now</th></tr></thead><tbody>\n{}</tbody></table></section>\n",
+        R"(<section class="scroll"><h2>Every test of this link</h2><table class="cards"><thead><tr><th )"
+        R"(scope="col">When</th><th scope="col">By</th><th scope="col">Reference</th><th )"
+        R"(scope="col">By itself</th><th scope="col" class="number">Margin, dB</th><th )"
+        R"(scope="col">Now</th></tr></thead><tbody>)"
+        "\n{}</tbody></table></section>\n",
         rows);
 }
 
@@ -144,25 +150,31 @@ Html notes_list(Desk const& desk, std::string const& id)
         if (note.subject != "link" || note.name != id) continue;
         Html picture;
         if (!note.photo_type.empty())
-            picture =
-                html("<a href=\"/photo?note={}\"><img src=\"/photo?note={}\" alt=\"Photo of {}, by {}\" "
-                     "loading=\"lazy\"></a>",
-                     note.hash, note.hash, id, note.person);
-        list += html("<li><p>{}</p>{}<p class=\"quiet\">{}, {}</p></li>\n", note.text, picture, note.person,
-                     date_time(desk, note.at));
+            picture = html(R"(<a href="/photo?note={}"><img src="/photo?note={}" alt="Photo of {}, by {}" )"
+                           R"(loading="lazy"></a>)",
+                           note.hash, note.hash, id, note.person);
+        list += html(R"(<li><p>{}</p>{}<p class="quiet">{}, {}</p></li>)"
+                     "\n",
+                     note.text, picture, note.person, date_time(desk, note.at));
     }
-    return list.empty() ? html("<p class=\"quiet\">No note yet.</p>\n")
-                        : html("<ul class=\"notes\">{}</ul>\n", list);
+    return list.empty() ? html(R"(<p class="quiet">No note yet.</p>)"
+                               "\n")
+                        : html(R"(<ul class="notes">{}</ul>)"
+                               "\n",
+                               list);
 }
 
 Html note_form(Exchange const& exchange, std::string const& id)
 {
     return html(
-        "<details class=\"do\" id=\"note\"><summary>Write a note or take a photo</summary>\n{}"
-        "<input type=\"hidden\" name=\"id\" value=\"{}\">"
-        "<label>Note<textarea name=\"text\" rows=\"3\" maxlength=\"2000\"></textarea></label>\n"
-        "<label>Photo<input type=\"file\" accept=\"image/jpeg,image/png,image/webp\" capture=\"environment\" "
-        "data-photo=\"photo\"></label>\n<button>Keep the note</button>{}</details>\n",
+        R"(<details class="do" id="note"><summary>Write a note or take a photo</summary>)"
+        "\n{}"
+        R"(<input type="hidden" name="id" value="{}">)"
+        R"(<label>Note<textarea name="text" rows="3" maxlength="2000"></textarea></label>)"
+        "\n"
+        R"(<label>Photo<input type="file" accept="image/jpeg,image/png,image/webp" capture="environment" )"
+        R"(data-photo="photo"></label>)"
+        "\n<button>Keep the note</button>{}</details>\n",
         kept_form(exchange, "/link/note", "Note on " + id), id, end_form());
 }
 
@@ -178,7 +190,9 @@ Html reference_choice(Desk const& desk, std::vector<job::ReferenceOffer> const& 
                                       date_time(desk, offer.now.taken)),
                           &offer == &offers.front() && good);
     }
-    return html("<label>Reference<select name=\"reference\">{}</select></label>\n", options);
+    return html(R"(<label>Reference<select name="reference">{}</select></label>)"
+                "\n",
+                options);
 }
 
 Html reference_notice(std::vector<job::ReferenceOffer> const& offers)
@@ -196,23 +210,31 @@ Html reading_form(Desk& desk, Exchange const& exchange, plant::LinkSpec const& l
                   std::vector<job::ReferenceOffer> const& offers)
 {
     Html choices, fields;
-    for (int const nm : wavelengths) choices += html("<option value=\"{}\">{} nm</option>", nm, nm);
+    for (int const nm : wavelengths) choices += html(R"(<option value="{}">{} nm</option>)", nm, nm);
     for (int p = 1; p <= link.family.positions(); ++p) {
         if (!link.fibres.test(static_cast<std::size_t>(p - 1))) continue;
-        fields += html(
-            "<div class=\"pair\"><span class=\"position\" aria-hidden=\"true\">{}</span>"
-            "<label><span class=\"sr\">Position {}, </span>dB<input name=\"loss-{}\" inputmode=\"decimal\" "
-            "autocomplete=\"off\" size=\"6\"></label><label><span class=\"sr\">Position {}, </span>arrives "
-            "at<input name=\"far-{}\" inputmode=\"numeric\" autocomplete=\"off\" size=\"3\"></label></div>\n",
-            p, p, p, p, p);
+        fields +=
+            html(R"(<div class="pair"><span class="position" aria-hidden="true">{}</span>)"
+                 R"(<label><span class="sr">Position {}, </span>dB<input name="loss-{}" inputmode="decimal" )"
+                 R"(autocomplete="off" size="6"></label><label><span class="sr">Position {}, </span>arrives )"
+                 R"(at<input name="far-{}" inputmode="numeric" autocomplete="off" size="3"></label></div>)"
+                 "\n",
+                 p, p, p, p, p);
     }
-    return html("<details class=\"do\" id=\"enter\"{}><summary>{}</summary>\n{}"
-                "<input type=\"hidden\" name=\"id\" value=\"{}\">\n{}<div class=\"filters\">{}"
-                "<label>Wavelength<select name=\"wavelength\">{}</select></label>\n"
-                "<label>Launched from<select name=\"end\"><option value=\"a\">end A, {}</option><option "
-                "value=\"b\">end B, {}</option></select></label>\n"
-                "<label>Length, m<input name=\"length\" inputmode=\"decimal\" autocomplete=\"off\" "
-                "size=\"7\"></label></div>\n<fieldset class=\"positions\"><legend>Attenuation per position, "
+    return html(R"(<details class="do" id="enter"{}><summary>{}</summary>)"
+                "\n{}"
+                R"(<input type="hidden" name="id" value="{}">)"
+                "\n"
+                R"({}<div class="filters">{})"
+                R"(<label>Wavelength<select name="wavelength">{}</select></label>)"
+                "\n"
+                R"(<label>Launched from<select name="end"><option value="a">end A, {}</option><option )"
+                R"(value="b">end B, {}</option></select></label>)"
+                "\n"
+                R"(<label>Length, m<input name="length" inputmode="decimal" autocomplete="off" )"
+                R"(size="7"></label></div>)"
+                "\n"
+                R"(<fieldset class="positions"><legend>Attenuation per position, )"
                 "dB; leave "
                 "empty what was not measured; arrives at 0 means dark</legend>\n{}</fieldset>\n"
                 "<button>Keep these readings</button>{}</details>\n",
@@ -257,13 +279,15 @@ Result<Reply> link_page(Desk& desk, Exchange const& exchange)
         TRY_ASSIGN(auto const* const assessment, desk.job().assessment());
         TRY_ASSIGN(report::LinkCertificate const certificate,
                    job::certificate_of(state, *assessment, scheduled->second));
-        seen += html("<p class=\"sentence {}\">{}</p>\n", row->state,
-                     with_times(desk, certificate.verdict_reason));
+        seen += html(R"(<p class="sentence {}">{}</p>)"
+                     "\n",
+                     row->state, with_times(desk, certificate.verdict_reason));
         Html deeds;
         if (exchange.may(Access::enter) && !state.references.empty())
-            deeds += html("<a class=\"button quiet\" href=\"#enter\">{}</a> ",
+            deeds += html(R"(<a class="button quiet" href="#enter">{}</a> )",
                           tests.empty() ? "Enter readings" : "Measure again");
-        seen += html("<p class=\"deeds\">{}<a class=\"button quiet\" href=\"#note\">Note or photo</a></p>\n",
+        seen += html(R"(<p class="deeds">{}<a class="button quiet" href="#note">Note or photo</a></p>)"
+                     "\n",
                      deeds);
         if (!row->row.empty()) {
             drawing::Row const picture = job::row_of(id, state.links[scheduled->second].family, row->row);
@@ -299,7 +323,7 @@ Result<Reply> link_page(Desk& desk, Exchange const& exchange)
     LinkFilter const filter = filter_of(desk, exchange);
     if (!filter.address.empty()) address += "&" + filter.address;
     return framed(desk, exchange, id,
-                  html("<div class=\"one-link\" data-swipe=\"yes\">{}<section class=\"doing\">{}"
+                  html(R"(<div class="one-link" data-swipe="yes">{}<section class="doing">{})"
                        "</section></div>\n",
                        live("link", address, seen), doing));
 }

@@ -50,7 +50,7 @@ Html expected_words(report::Locale const& locale, report::CertifiedWavelength co
     for (report::CertifiedReading const& reading : wavelength.readings) {
         if (!reading.expected_low || !reading.expected_high) continue;
         return html(
-            "<p class=\"quiet\">Pale band: 95 of 100 healthy fibres of a link like this read {} to {} "
+            R"(<p class="quiet">Pale band: 95 of 100 healthy fibres of a link like this read {} to {} )"
             "dB.</p>\n",
             locale.number(*reading.expected_low, 2), locale.number(*reading.expected_high, 2));
     }
@@ -65,12 +65,13 @@ Html losses_table(report::Locale const& locale, report::LinkCertificate const& c
     Html rows;
     for (std::size_t i = 0; i < wavelength.readings.size(); ++i) {
         report::CertifiedReading const& reading = wavelength.readings[i];
-        Html const directions = both ? html("<td class=\"number\">{}</td><td class=\"number\">{}</td>",
+        Html const directions = both ? html(R"(<td class="number">{}</td><td class="number">{}</td>)",
                                             locale.decibel(reading.a_to_b), locale.decibel(reading.b_to_a))
                                      : Html{};
-        rows += html("<tr><th scope=\"row\" class=\"number\">{}</th>{}<td class=\"number\">{}</td><td "
-                     "class=\"number\">{}"
-                     "</td><td class=\"number\">{}</td><td class=\"number\">{}</td><td>{}</td></tr>\n",
+        rows += html(R"(<tr><th scope="row" class="number">{}</th>{}<td class="number">{}</td><td )"
+                     R"(class="number">{})"
+                     R"(</td><td class="number">{}</td><td class="number">{}</td><td>{}</td></tr>)"
+                     "\n",
                      certificate.positions[i], directions, locale.decibel(reading.attenuation),
                      locale.decibel(reading.margin),
                      reading.standard_uncertainty ? locale.number(*reading.standard_uncertainty, 3)
@@ -78,17 +79,18 @@ Html losses_table(report::Locale const& locale, report::LinkCertificate const& c
                      reading.conformity ? locale.percent(*reading.conformity) : std::string{"–"},
                      state_mark(report::standing_of(reading.state)));
     }
-    Html const heads = both ? html("<th scope=\"col\" class=\"number\">from A</th><th scope=\"col\" "
-                                   "class=\"number\">from B</th>")
+    Html const heads = both ? html(R"(<th scope="col" class="number">from A</th><th scope="col" )"
+                                   R"(class="number">from B</th>)")
                             : Html{};
     return html(
-        "<div class=\"scroll\"><table class=\"tight\"><caption class=\"sr\">Attenuation at {} "
+        R"(<div class="scroll"><table class="tight"><caption class="sr">Attenuation at {} )"
         "nm</caption><thead>"
-        "<tr><th scope=\"col\" class=\"number\">Fibre</th>{}<th scope=\"col\" class=\"number\">dB</th><th "
-        "scope=\"col\" class=\"number\">Margin</th><th scope=\"col\" class=\"number\"><abbr title=\"standard "
-        "uncertainty\">u</abbr></th><th scope=\"col\" class=\"number\"><abbr title=\"probability of "
-        "conformity\">p_c</abbr></th><th "
-        "scope=\"col\">State</th></tr></thead><tbody>\n{}</tbody></table></div>\n",
+        R"(<tr><th scope="col" class="number">Fibre</th>{}<th scope="col" class="number">dB</th><th )"
+        R"(scope="col" class="number">Margin</th><th scope="col" class="number"><abbr title="standard )"
+        R"(uncertainty">u</abbr></th><th scope="col" class="number"><abbr title="probability of )"
+        R"(conformity">p_c</abbr></th><th )"
+        R"(scope="col">State</th></tr></thead><tbody>)"
+        "\n{}</tbody></table></div>\n",
         wavelength.wavelength.value(), heads, rows);
 }
 
@@ -96,22 +98,24 @@ Html limit_arithmetic(report::Locale const& locale, loss::Limit const& limit, in
 {
     Html rows;
     for (loss::LimitLine const& line : limit.lines) {
-        rows += html(
-            "<tr><th scope=\"row\">{}</th><td class=\"number\">{}</td><td class=\"number\">{} {}</td><td "
-            "class=\"number\">{}</td><td>{}{}</td></tr>\n",
-            line.what, number_text(line.count), locale.number(line.each, 2), line.unit,
-            locale.number(line.loss.value(), 3), line.source.text(),
-            line.basis == facts::Basis::memory ? html(" <em>from memory, not confirmed</em>") : Html{});
+        rows +=
+            html(R"(<tr><th scope="row">{}</th><td class="number">{}</td><td class="number">{} {}</td><td )"
+                 R"(class="number">{}</td><td>{}{}</td></tr>)"
+                 "\n",
+                 line.what, number_text(line.count), locale.number(line.each, 2), line.unit,
+                 locale.number(line.loss.value(), 3), line.source.text(),
+                 line.basis == facts::Basis::memory ? html(" <em>from memory, not confirmed</em>") : Html{});
     }
-    rows += html("<tr class=\"sum\"><th scope=\"row\">Limit at {} nm</th><td></td><td></td><td "
-                 "class=\"number\">{}</td>"
+    rows += html(R"(<tr class="sum"><th scope="row">Limit at {} nm</th><td></td><td></td><td )"
+                 R"(class="number">{}</td>)"
                  "<td></td></tr>\n",
                  nm, locale.number(limit.total.value(), 3));
-    return html("<details><summary>How the limit of {} dB comes about</summary><div class=\"scroll\"><table "
-                "class=\"tight\"><thead><tr><th scope=\"col\">What</th><th scope=\"col\" "
-                "class=\"number\">Count</th><th "
-                "scope=\"col\" class=\"number\">Each</th><th scope=\"col\" class=\"number\">dB</th><th "
-                "scope=\"col\">Source</th></tr></thead><tbody>\n{}</tbody></table></div></details>\n",
+    return html(R"(<details><summary>How the limit of {} dB comes about</summary><div class="scroll"><table )"
+                R"(class="tight"><thead><tr><th scope="col">What</th><th scope="col" )"
+                R"(class="number">Count</th><th )"
+                R"(scope="col" class="number">Each</th><th scope="col" class="number">dB</th><th )"
+                R"(scope="col">Source</th></tr></thead><tbody>)"
+                "\n{}</tbody></table></div></details>\n",
                 locale.number(limit.total.value(), 2), rows);
 }
 
@@ -126,7 +130,7 @@ Html link_facts(Desk const& desk, report::LinkCertificate const& certificate, re
 {
     report::Locale const locale = desk.locale();
     plant::LinkSpec const& link = certificate.link;
-    Html facts = fact("Ends", html("{} <span class=\"quiet\">to</span> {}", link.a.name, link.b.name));
+    Html facts = fact("Ends", html(R"({} <span class="quiet">to</span> {})", link.a.name, link.b.name));
     facts += fact("Cabling", fmt::format("{}, {}, {} fibres, {}", link.category, link.family.name(),
                                          row.fibres, link.trunk_type));
     facts += fact("Length", html("{} {}", state_mark(certificate.length_sign), certificate.length_verdict));
@@ -139,12 +143,14 @@ Html link_facts(Desk const& desk, report::LinkCertificate const& certificate, re
     if (row.conformity)
         facts +=
             fact("Decision",
-                 html("{}; probability of conformity of the worst fibre <span class=\"nowrap\">{}</span>",
+                 html(R"({}; probability of conformity of the worst fibre <span class="nowrap">{}</span>)",
                       certificate.decision_rule, locale.percent(Probability::clamped(*row.conformity))));
     else
         facts += fact("Decision", certificate.decision_rule);
     facts += fact("Limits", certificate.rule_set);
-    return html("<dl class=\"facts\">{}</dl>\n", facts);
+    return html(R"(<dl class="facts">{}</dl>)"
+                "\n",
+                facts);
 }
 
 Html link_light(report::LinkCertificate const& certificate)
@@ -166,15 +172,18 @@ Html link_losses(Desk const& desk, report::LinkCertificate const& certificate)
         Html inside;
         if (any) {
             inside = html(
-                "<div class=\"beside\"><div>{}{}</div>{}</div>\n",
+                R"(<div class="beside"><div>{}{}</div>{}</div>)"
+                "\n",
                 drawn_both_grown(drawing::bar_drawing(chart_of(locale, certificate, wavelength), 310, 180),
                                  drawing::bar_drawing(chart_of(locale, certificate, wavelength), 420, 190)),
                 expected_words(locale, wavelength), losses_table(locale, certificate, wavelength));
         } else {
-            inside = html("<p class=\"quiet\">Not measured at this wavelength.</p>\n");
+            inside = html(R"(<p class="quiet">Not measured at this wavelength.</p>)"
+                          "\n");
         }
-        parts += html("<h3 class=\"sr\">{} nm</h3>\n{}{}", nm, inside,
-                      limit_arithmetic(locale, wavelength.limit, nm));
+        parts += html(R"(<h3 class="sr">{} nm</h3>)"
+                      "\n{}{}",
+                      nm, inside, limit_arithmetic(locale, wavelength.limit, nm));
     }
     return html("<section><h2>Attenuation</h2>{}</section>\n", parts);
 }
@@ -192,8 +201,9 @@ Html link_applications(report::LinkCertificate const& certificate)
     if (certificate.applications.empty()) return {};
     Html rows;
     for (report::CertifiedApplication const& application : certificate.applications) {
-        rows += html("<tr><th scope=\"row\">{}</th><td data-label=\"Verdict\"><span class=\"state "
-                     "{}\">{}</span></td><td data-label=\"Why\">{}</td></tr>\n",
+        rows += html(R"(<tr><th scope="row">{}</th><td data-label="Verdict"><span class="state )"
+                     R"({}">{}</span></td><td data-label="Why">{}</td></tr>)"
+                     "\n",
                      application.name,
                      application.sign == drawing::Standing::pass   ? "pass"
                      : application.sign == drawing::Standing::fail ? "fail"
@@ -201,8 +211,8 @@ Html link_applications(report::LinkCertificate const& certificate)
                      application.verdict, application.reason);
     }
     return html(
-        "<section class=\"scroll\"><h2>What it will carry</h2><table class=\"cards\"><thead><tr><th "
-        "scope=\"col\">Application</th><th scope=\"col\">Verdict</th><th scope=\"col\">Why</th></tr></thead>"
+        R"(<section class="scroll"><h2>What it will carry</h2><table class="cards"><thead><tr><th )"
+        R"(scope="col">Application</th><th scope="col">Verdict</th><th scope="col">Why</th></tr></thead>)"
         "<tbody>\n{}</tbody></table></section>\n",
         rows);
 }
@@ -214,7 +224,8 @@ Html link_evidence(report::LinkCertificate const& certificate)
     Html body = remarks.empty() ? Html{} : html("<ul>{}</ul>\n", remarks);
     body += said_list(certificate.reference) + said_list(certificate.measurement);
     for (report::Unconfirmed const& value : certificate.unconfirmed) {
-        body += html("<p class=\"quiet\">† {} {} is from memory ({}): it decides {}. Replaced by {}.</p>\n",
+        body += html(R"(<p class="quiet">† {} {} is from memory ({}): it decides {}. Replaced by {}.</p>)"
+                     "\n",
                      value.quantity, value.value, value.source, value.decides, value.override_by);
     }
     return html("<section><h2>What it rests on</h2>{}</section>\n", body);

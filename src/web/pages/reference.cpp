@@ -24,18 +24,24 @@ namespace {
 
 Html trust_mark(std::string_view state)
 {
-    return html("<span class=\"state {}\">{}</span>", state == "refused" ? "fail" : "pass", state);
+    return html(R"(<span class="state {}">{}</span>)", state == "refused" ? "fail" : "pass", state);
 }
 
 Html reasons_list(Desk const& desk, std::vector<job::TrustReason> const& reasons)
 {
-    if (reasons.empty()) return html("<p class=\"quiet\">Its values are as they should be.</p>\n");
+    if (reasons.empty())
+        return html(R"(<p class="quiet">Its values are as they should be.</p>)"
+                    "\n");
     Html list;
     for (job::TrustReason const& reason : reasons)
-        list += html("<li class=\"{}\"><strong>{}</strong> {} {}</li>\n", reason.refuses ? "bad" : "hint",
+        list += html(R"(<li class="{}"><strong>{}</strong> {} {}</li>)"
+                     "\n",
+                     reason.refuses ? "bad" : "hint",
                      reason.refuses ? "Refused:" : "Remark:", with_times(desk, reason.text),
                      with_times(desk, reason.what_to_do));
-    return html("<ul class=\"reasons\">{}</ul>\n", list);
+    return html(R"(<ul class="reasons">{}</ul>)"
+                "\n",
+                list);
 }
 
 drawing::Standing standing_of(verdict::CordResult result)
@@ -82,7 +88,7 @@ Html check_card(Desk const& desk, job::JobState const& state, job::CheckStanding
             drawn_both_grown(drawing::bar_drawing(chart, 310, 130), drawing::bar_drawing(chart, 420, 130));
         Html lines;
         for (loss::LimitLine const& line : limit.by_rules)
-            lines += html("<li>{}: {} × {} {} = {} dB <span class=\"quiet\">{}</span></li>", line.what,
+            lines += html(R"(<li>{}: {} × {} {} = {} dB <span class="quiet">{}</span></li>)", line.what,
                           number_text(line.count), locale.number(line.each, 2), line.unit,
                           locale.number(line.loss.value(), 3), line.source.text());
         std::string const predicted = limit.predicted
@@ -94,7 +100,8 @@ Html check_card(Desk const& desk, job::JobState const& state, job::CheckStanding
                          locale.number(limit.rules.value(), 2), limit.wavelength.value(),
                          locale.number(limit.practice.value(), 2), predicted, lines);
     }
-    return html("<article class=\"card\"><h4>Cord check {} {}</h4><p class=\"quiet\">{}</p>{}{}</article>\n",
+    return html(R"(<article class="card"><h4>Cord check {} {}</h4><p class="quiet">{}</p>{}{}</article>)"
+                "\n",
                 entry.id, trust_mark(trust.state), date_time(desk, entry.taken()),
                 reasons_list(desk, trust.reasons), pictures);
 }
@@ -145,9 +152,12 @@ Html rely_form(Exchange const& exchange, std::string const& id, job::WatchedRefe
     }
     if (!doubted && !relied_on) return {};
     return html(
-        "<details class=\"do\" id=\"rely\"><summary>{}</summary>\n{}<input type=\"hidden\" name=\"id\" "
-        "value=\"{}\">{}<label>Why<textarea name=\"reason\" rows=\"2\" maxlength=\"{}\" "
-        "required></textarea></label><p class=\"turn\">{}{}</p>{}</details>\n",
+        R"(<details class="do" id="rely"><summary>{}</summary>)"
+        "\n"
+        R"({}<input type="hidden" name="id" )"
+        R"(value="{}">{}<label>Why<textarea name="reason" rows="2" maxlength="{}" )"
+        R"(required></textarea></label><p class="turn">{}{}</p>{}</details>)"
+        "\n",
         doubted ? fmt::format("Rely on {} all the same", id) : fmt::format("No longer rely on {}", id),
         form(exchange, "/reference/rely"), id,
         doubted
@@ -156,7 +166,7 @@ Html rely_form(Exchange const& exchange, std::string const& id, job::WatchedRefe
                    "what is handed over.</p>")
             : html("<p>What is doubted holds its readings again.</p>"),
         job::longest_reason / 4, doubted ? html("<button>Rely on it</button>") : Html{},
-        relied_on ? html("<button class=\"quiet\" name=\"undo\" value=\"1\">No longer rely on it</button>")
+        relied_on ? html(R"(<button class="quiet" name="undo" value="1">No longer rely on it</button>)")
                   : Html{},
         end_form());
 }
@@ -180,15 +190,20 @@ Html watched(Desk const& desk, Exchange const& exchange, job::JobState const& st
         if (!doubt.held.empty())
             held = fmt::format("{} of {} links {} held for it.", doubt.held.size(), reference->tests.size(),
                                doubt.held.size() == 1 ? "is" : "are");
-        doubts += html("<li class=\"{}\"><strong>{}</strong> {} {}{}</li>\n",
+        doubts += html(R"(<li class="{}"><strong>{}</strong> {} {}{}</li>)"
+                       "\n",
                        doubt.held.empty() ? "hint" : "bad", job::doubt_text(state, *reference, doubt) + ".",
                        held, job::doubt_action(state, *reference, doubt),
                        witnesses.empty() ? Html{} : html("<ul>{}</ul>", witnesses));
     }
-    Html const words = doubts.empty()
-                           ? html("<p class=\"quiet\">The links speak for it: nothing moved.</p>\n")
-                           : html("<ul class=\"reasons\">{}</ul>\n", doubts);
-    return html("<section id=\"still\"><h3>Did it stand still?</h3>\n<p class=\"quiet\">Each point is a "
+    Html const words = doubts.empty() ? html(R"(<p class="quiet">The links speak for it: nothing moved.</p>)"
+                                             "\n")
+                                      : html(R"(<ul class="reasons">{}</ul>)"
+                                             "\n",
+                                             doubts);
+    return html(R"(<section id="still"><h3>Did it stand still?</h3>)"
+                "\n"
+                R"(<p class="quiet">Each point is a )"
                 "link: how far all its "
                 "fibres together stand over what links like it show.</p>\n{}{}{}</section>\n",
                 drawn_both_grown(drawing::control_drawing(chart, 310, 200),
@@ -214,22 +229,27 @@ Html history(Desk const& desk, std::vector<job::ReferenceNow> const& standings, 
 {
     Html rows;
     for (job::ReferenceNow const& now : standings) {
-        rows += html("<li><a href=\"/reference?id={}\"{}><b>{}</b><span class=\"state {}\">{}</span><span "
-                     "class=\"quiet\">{}taken {}</span></a></li>\n",
-                     url_escaped(now.id), now.id == shown ? html(" aria-current=\"true\"") : Html{}, now.id,
+        rows += html(R"(<li><a href="/reference?id={}"{}><b>{}</b><span class="state {}">{}</span><span )"
+                     R"(class="quiet">{}taken {}</span></a></li>)"
+                     "\n",
+                     url_escaped(now.id), now.id == shown ? html(R"( aria-current="true")") : Html{}, now.id,
                      now.condition == job::ReferenceCondition::in_force ? "pass" : "held",
                      job::name_of(now.condition), now.doubt.empty() ? std::string{} : now.doubt + ", ",
                      date_time(desk, now.taken));
     }
-    return html("<ul class=\"standings\">{}</ul>\n", rows);
+    return html(R"(<ul class="standings">{}</ul>)"
+                "\n",
+                rows);
 }
 
 Html choice_of(std::string_view name, std::string_view label, std::vector<std::string> const& ids, bool none,
                std::string const& chosen)
 {
-    Html options = none ? html("<option value=\"\">none</option>") : Html{};
+    Html options = none ? html(R"(<option value="">none</option>)") : Html{};
     for (std::string const& id : ids) options += option(id, id, id == chosen);
-    return html("<label>{}<select name=\"{}\">{}</select></label>\n", label, name, options);
+    return html(R"(<label>{}<select name="{}">{}</select></label>)"
+                "\n",
+                label, name, options);
 }
 
 /// The kit of the reference that another is to be taken like stands chosen.
@@ -238,7 +258,8 @@ Html kit_choices(job::JobState const& state, Exchange const& exchange)
     auto const like = state.reference_index.find(exchange.text("like"));
     job::TestKit const kit =
         like == state.reference_index.end() ? job::TestKit{} : state.references[like->second].kit;
-    return html("<div class=\"filters\">{}{}{}{}{}</div>\n",
+    return html(R"(<div class="filters">{}{}{}{}{}</div>)"
+                "\n",
                 choice_of("source", "Source", job::usable_as(state, "source"), false, kit.source),
                 choice_of("meter", "Meter", job::usable_as(state, "meter"), false, kit.meter),
                 choice_of("launch", "Launch cord", job::usable_as(state, "launch"), false, kit.launch),
@@ -259,7 +280,7 @@ Html override_fields(Desk const& desk, Exchange const& exchange)
         if (standing.item.removed) continue;
         std::string const& serial = standing.item.serial;
         if (standing.fitness != setup::Fitness::refused) {
-            items += html("<option value=\"{}\">{}</option>", serial, serial);
+            items += html(R"(<option value="{}">{}</option>)", serial, serial);
             continue;
         }
         ++refused;
@@ -267,26 +288,29 @@ Html override_fields(Desk const& desk, Exchange const& exchange)
         for (setup::FitnessFinding const& finding : standing.findings) {
             if (finding.fitness == setup::Fitness::refused) why.push_back(finding.text);
         }
-        lines += html("<li class=\"bad\">{}</li>\n", joined(why, " "));
+        lines += html(R"(<li class="bad">{}</li>)"
+                      "\n",
+                      joined(why, " "));
         if (exchange.may(Access::lead))
-            lines +=
-                html("<li><input type=\"hidden\" name=\"override-item\" value=\"{}\"><label>Use {} all the "
-                     "same, because<input name=\"override-reason\" maxlength=\"400\"></label></li>\n",
-                     serial, serial);
+            lines += html(R"(<li><input type="hidden" name="override-item" value="{}"><label>Use {} all the )"
+                          R"(same, because<input name="override-reason" maxlength="400"></label></li>)"
+                          "\n",
+                          serial, serial);
     }
     if (!exchange.may(Access::lead)) {
         if (refused == 0) return {};
-        return html("<ul class=\"reasons\">{}</ul><p class=\"quiet\">A lead may use it all the same, with a "
+        return html(R"(<ul class="reasons">{}</ul><p class="quiet">A lead may use it all the same, with a )"
                     "reason.</p>\n",
                     lines);
     }
     if (!items.empty())
-        lines +=
-            html("<li><label>{}<select name=\"override-item\"><option value=\"\">none</option>{}</select>"
-                 "</label><label>Use it all the same, because<input name=\"override-reason\" "
-                 "maxlength=\"400\"></label></li>\n",
-                 refused > 0 ? "Another item that is refused" : "Item that is refused", items);
-    return html("<details{}><summary>{}</summary><ul class=\"reasons\">{}</ul></details>\n",
+        lines += html(R"(<li><label>{}<select name="override-item"><option value="">none</option>{}</select>)"
+                      R"(</label><label>Use it all the same, because<input name="override-reason" )"
+                      R"(maxlength="400"></label></li>)"
+                      "\n",
+                      refused > 0 ? "Another item that is refused" : "Item that is refused", items);
+    return html(R"(<details{}><summary>{}</summary><ul class="reasons">{}</ul></details>)"
+                "\n",
                 refused > 0 ? html(" open") : Html{},
                 refused == 0   ? std::string{"An item of the kit is refused"}
                 : refused == 1 ? std::string{"One item of the kit is refused today"}
@@ -304,36 +328,46 @@ Html doing(Desk& desk, Exchange const& exchange)
     Html ids;
     auto const& references = desk.job().state().references;
     for (auto reference = references.rbegin(); reference != references.rend(); ++reference)
-        ids += html("<option value=\"{}\">{}</option>", reference->id, reference->id);
+        ids += html(R"(<option value="{}">{}</option>)", reference->id, reference->id);
     Html body =
-        html("<details class=\"do\" id=\"take\"><summary>Take a reference</summary>\n{}{}"
-             "<label>File with the powers<input type=\"file\" name=\"file\" accept=\".csv,.txt,text/csv\" "
+        html(R"(<details class="do" id="take"><summary>Take a reference</summary>)"
+             "\n{}{}"
+             R"(<label>File with the powers<input type="file" name="file" accept=".csv,.txt,text/csv" )"
              "required></label>\n{}<button>Bring in the reference</button>{}\n",
              form(exchange, "/reference/take"), kit_fields(desk, exchange), numbering_choice(), end_form());
     body += typed_reference_form(desk, exchange, kit_fields(desk, exchange)) + html("</details>\n");
     if (references.empty()) return body;
-    body += html(
-        "<details class=\"do\" id=\"check\"><summary>Check the cords</summary>\n{}<label>Of reference<select "
-        "name=\"reference\">{}</select></label>\n<label>File with the check<input type=\"file\" "
-        "name=\"file\" "
-        "accept=\".csv,.txt,text/csv\" required></label>\n{}<button>Bring in the "
-        "check</button>{}{}</details>\n",
-        form(exchange, "/reference/check"), ids, numbering_choice(), end_form(),
-        typed_check_form(desk, exchange, ids));
+    body += html(R"(<details class="do" id="check"><summary>Check the cords</summary>)"
+                 "\n{}<label>Of reference<select "
+                 R"(name="reference">{}</select></label>)"
+                 "\n"
+                 R"(<label>File with the check<input type="file" )"
+                 R"(name="file" )"
+                 R"(accept=".csv,.txt,text/csv" required></label>)"
+                 "\n{}<button>Bring in the "
+                 "check</button>{}{}</details>\n",
+                 form(exchange, "/reference/check"), ids, numbering_choice(), end_form(),
+                 typed_check_form(desk, exchange, ids));
     Html events;
     for (int i = 0; i < verdict::void_kinds; ++i) {
         auto const kind = static_cast<verdict::VoidKind>(i);
         if (kind != verdict::VoidKind::time_limit)
             events +=
-                html("<option value=\"{}\">{}</option>", verdict::name_of(kind), verdict::words_of(kind));
+                html(R"(<option value="{}">{}</option>)", verdict::name_of(kind), verdict::words_of(kind));
     }
-    body += html(
-        "<details class=\"do\" id=\"event\"><summary>Something happened to a reference</summary>\n{}"
-        "<label>What<select name=\"event\">{}</select></label>\n<label>To<select name=\"reference\"><option "
-        "value=\"\">all in force</option>{}</select></label>\n<label>In your words<input name=\"note\" "
-        "maxlength=\"400\"></label>\n<p class=\"quiet\">Readings after it are held until a new reference is "
-        "taken; nothing is deleted.</p><button>Note it</button>{}</details>\n",
-        form(exchange, "/reference/event"), events, ids, end_form());
+    body += html(R"(<details class="do" id="event"><summary>Something happened to a reference</summary>)"
+                 "\n{}"
+                 R"(<label>What<select name="event">{}</select></label>)"
+                 "\n"
+                 R"(<label>To<select name="reference"><option )"
+                 R"(value="">all in force</option>{}</select></label>)"
+                 "\n"
+                 R"(<label>In your words<input name="note" )"
+                 R"(maxlength="400"></label>)"
+                 "\n"
+                 R"(<p class="quiet">Readings after it are held until a new reference is )"
+                 "taken; nothing is deleted.</p><button>Note it</button>{}</details>\n",
+                 form(exchange, "/reference/event"), events, ids, end_form());
     return body;
 }
 
@@ -406,8 +440,9 @@ Result<Reply> reference_page(Desk& desk, Exchange const& exchange)
     if (shown.empty() && !standings.empty()) shown = standings.front().id;
     auto const found = state.reference_index.find(shown);
     if (standings.empty()) {
-        seen = html("<p class=\"sentence\">No reference yet. Take one: the powers of every position at every "
-                    "wavelength, then check the cords.</p>\n");
+        seen =
+            html(R"(<p class="sentence">No reference yet. Take one: the powers of every position at every )"
+                 "wavelength, then check the cords.</p>\n");
     } else if (found == state.reference_index.end()) {
         return Error{Errc::not_found, fmt::format("The job has no reference \"{}\"", shown)};
     } else {
@@ -425,17 +460,23 @@ Result<Reply> reference_page(Desk& desk, Exchange const& exchange)
         Html const condition =
             now.condition == job::ReferenceCondition::refused
                 ? Html{} // the word before it says so
-                : html(" <span class=\"quiet\">·</span> <span class=\"state {}\">{}</span>",
+                : html(R"( <span class="quiet">·</span> <span class="state {}">{}</span>)",
                        now.condition == job::ReferenceCondition::in_force ? "pass" : "held",
                        job::name_of(now.condition));
         seen = html(
             "<h2>{} {}{}</h2>\n{}{}<dl "
-            "class=\"facts\">{}{}{}</dl>\n<section><h3>Powers</h3><div class=\"gallery\">{}</div></section>\n"
-            "<section><h3>Cord checks</h3><div class=\"gallery\">{}</div></section>\n{}<p><a class=\"button "
-            "quiet\" href=\"/links?reference={}\">Links measured under {}</a></p>\n",
+            R"(class="facts">{}{}{}</dl>)"
+            "\n"
+            R"(<section><h3>Powers</h3><div class="gallery">{}</div></section>)"
+            "\n"
+            R"(<section><h3>Cord checks</h3><div class="gallery">{}</div></section>)"
+            "\n"
+            R"({}<p><a class="button )"
+            R"(quiet" href="/links?reference={}">Links measured under {}</a></p>)"
+            "\n",
             entry.id, trust_mark(trusts[found->second].state), condition,
             now.doubt.empty() ? Html{}
-                              : html("<p class=\"notice bad\">{} is {}: <a href=\"#still\">what its links "
+                              : html(R"(<p class="notice bad">{} is {}: <a href="#still">what its links )"
                                      "show</a>.</p>\n",
                                      entry.id, now.doubt),
             reasons_list(desk, trusts[found->second].reasons), fact("Taken", date_time(desk, entry.taken())),
@@ -445,18 +486,20 @@ Result<Reply> reference_page(Desk& desk, Exchange const& exchange)
     }
     Html deeds;
     if (exchange.may(Access::enter))
-        deeds = html(
-            "<p class=\"deeds\"><a class=\"button quiet\" href=\"#take\">Take a reference</a>{}</p>\n",
-            standings.empty()
-                ? Html{}
-                : html(" <a class=\"button quiet\" href=\"#check\">Check the cords</a> <a class=\"button "
-                       "quiet\" href=\"#event\">Something happened</a>"));
+        deeds =
+            html(R"(<p class="deeds"><a class="button quiet" href="#take">Take a reference</a>{}</p>)"
+                 "\n",
+                 standings.empty()
+                     ? Html{}
+                     : html(R"( <a class="button quiet" href="#check">Check the cords</a> <a class="button )"
+                            R"(quiet" href="#event">Something happened</a>)"));
     std::string const address = exchange.has("id") ? "/reference?id=" + url_escaped(shown) : "/reference";
     return framed(desk, exchange, "Reference",
                   html("<h1>Reference</h1>\n{}{}{}", deeds, live("reference", address, seen),
-                       exchange.may(Access::enter)
-                           ? html("<section class=\"doing\">{}</section>\n", doing(desk, exchange))
-                           : Html{}));
+                       exchange.may(Access::enter) ? html(R"(<section class="doing">{}</section>)"
+                                                          "\n",
+                                                          doing(desk, exchange))
+                                                   : Html{}));
 }
 
 Result<Reply> take_reference(Desk& desk, Exchange const& exchange)

@@ -46,7 +46,7 @@ Html folds(Asked const& asked, std::string_view what, Field field)
         for (int const nm : list) {
             Html fields;
             for (int p = 1; p <= asked.positions; ++p) fields += field(nm, p);
-            all += html("<details{}><summary>{} nm, {}</summary><fieldset class=\"positions\"><legend>{} at "
+            all += html(R"(<details{}><summary>{} nm, {}</summary><fieldset class="positions"><legend>{} at )"
                         "{} nm</legend>\n{}</fieldset></details>\n",
                         first ? html(" open") : Html{}, nm, facts::name_of(kind), what, nm, fields);
             first = false;
@@ -90,24 +90,26 @@ Result<std::optional<Instant>> typed_at(Desk const& desk, Exchange const& exchan
 
 Html numbering_choice()
 {
-    return html("<label>Positions are numbered<select name=\"positions\"><option value=\"cabling\">on the "
-                "cords' plugs at the cabling</option><option value=\"instrument\">as the instrument shows "
+    return html(R"(<label>Positions are numbered<select name="positions"><option value="cabling">on the )"
+                R"(cords' plugs at the cabling</option><option value="instrument">as the instrument shows )"
                 "them</option></select></label>\n");
 }
 
 Html typed_reference_form(Desk const& desk, Exchange const& exchange, Html const& kit)
 {
     Html const fields = folds(asked_of(desk.job().state()), "Power per position, dBm", [](int nm, int p) {
-        return html("<label class=\"pair\"><span class=\"position\" aria-hidden=\"true\">{}</span><span "
-                    "class=\"sr\">Position {} at {} nm, dBm</span><input name=\"power-{}-{}\" "
-                    "inputmode=\"text\" autocomplete=\"off\" size=\"7\"></label>\n",
+        return html(R"(<label class="pair"><span class="position" aria-hidden="true">{}</span><span )"
+                    R"(class="sr">Position {} at {} nm, dBm</span><input name="power-{}-{}" )"
+                    R"(inputmode="text" autocomplete="off" size="7"></label>)"
+                    "\n",
                     p, p, nm, nm, p);
     });
-    return html(
-        "<details><summary>Type the powers instead</summary>\n{}{}<label>Name of the reference<input "
-        "name=\"id\" maxlength=\"40\" autocomplete=\"off\" placeholder=\"empty: the next number\"></label>\n"
-        "{}{}<button>Keep the reference</button>{}</details>\n",
-        kept_form(exchange, "/reference/type", "Reference"), kit, numbering_choice(), fields, end_form());
+    return html("<details><summary>Type the powers instead</summary>\n{}{}<label>Name of the reference<input "
+                R"(name="id" maxlength="40" autocomplete="off" placeholder="empty: the next number"></label>)"
+                "\n"
+                "{}{}<button>Keep the reference</button>{}</details>\n",
+                kept_form(exchange, "/reference/type", "Reference"), kit, numbering_choice(), fields,
+                end_form());
 }
 
 Html typed_check_form(Desk const& desk, Exchange const& exchange, Html const& references)
@@ -115,15 +117,17 @@ Html typed_check_form(Desk const& desk, Exchange const& exchange, Html const& re
     Html const fields =
         folds(asked_of(desk.job().state()), "Attenuation per position, dB", [](int nm, int p) {
             return html(
-                "<div class=\"pair\"><span class=\"position\" aria-hidden=\"true\">{}</span><label><span "
-                "class=\"sr\">Position {} at {} nm, </span>dB<input name=\"loss-{}-{}\" "
-                "inputmode=\"decimal\" autocomplete=\"off\" size=\"6\"></label><label><span "
-                "class=\"sr\">Position {} at {} nm, </span>arrives at<input name=\"far-{}-{}\" "
-                "inputmode=\"numeric\" autocomplete=\"off\" size=\"3\"></label></div>\n",
+                R"(<div class="pair"><span class="position" aria-hidden="true">{}</span><label><span )"
+                R"(class="sr">Position {} at {} nm, </span>dB<input name="loss-{}-{}" )"
+                R"(inputmode="decimal" autocomplete="off" size="6"></label><label><span )"
+                R"(class="sr">Position {} at {} nm, </span>arrives at<input name="far-{}-{}" )"
+                R"(inputmode="numeric" autocomplete="off" size="3"></label></div>)"
+                "\n",
                 p, p, nm, nm, p, p, nm, nm, p);
         });
     return html("<details><summary>Type the check instead</summary>\n{}<label>Of reference<select "
-                "name=\"reference\">{}</select></label>\n{}{}<button>Keep the check</button>{}</details>\n",
+                R"(name="reference">{}</select></label>)"
+                "\n{}{}<button>Keep the check</button>{}</details>\n",
                 kept_form(exchange, "/reference/type-check", "Cord check"), references, numbering_choice(),
                 fields, end_form());
 }

@@ -30,9 +30,11 @@ Html choice_of(std::string_view name, std::string_view caption, std::span<Choice
     Html list;
     for (Choice const& each : choices)
         list += each.value == chosen
-                    ? html("<option value=\"{}\" selected>{}</option>", each.value, each.text)
-                    : html("<option value=\"{}\">{}</option>", each.value, each.text);
-    return html("<label>{}<select name=\"{}\">{}</select></label>\n", caption, name, list);
+                    ? html(R"(<option value="{}" selected>{}</option>)", each.value, each.text)
+                    : html(R"(<option value="{}">{}</option>)", each.value, each.text);
+    return html(R"(<label>{}<select name="{}">{}</select></label>)"
+                "\n",
+                caption, name, list);
 }
 
 constexpr std::array method_choices{Choice{"", "the job's"},
@@ -115,28 +117,31 @@ Html numbers_list(std::vector<report::CardNumber> const& numbers)
 {
     Html rows;
     for (report::CardNumber const& number : numbers)
-        rows += html("<tr><th scope=\"row\">{}</th><td><strong>{}</strong></td><td>{}</td></tr>\n",
+        rows += html(R"(<tr><th scope="row">{}</th><td><strong>{}</strong></td><td>{}</td></tr>)"
+                     "\n",
                      with_minus(number.what), with_minus(number.accept), with_minus(number.refuse));
     if (rows.empty()) return rows;
-    return html(
-        "<div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"Numbers of the cord check\">"
-        "<table><thead><tr><th scope=\"col\">Cord check</th><th scope=\"col\">Accept</th><th "
-        "scope=\"col\">Refuse</th></tr></thead><tbody>{}</tbody></table></div>\n",
-        rows);
+    return html(R"(<div class="scroll" tabindex="0" role="region" aria-label="Numbers of the cord check">)"
+                R"(<table><thead><tr><th scope="col">Cord check</th><th scope="col">Accept</th><th )"
+                R"(scope="col">Refuse</th></tr></thead><tbody>{}</tbody></table></div>)"
+                "\n",
+                rows);
 }
 
 Html step_words(setup::Step const& step)
 {
     return html("<p><strong>{}</strong> {}</p>{}{}", fmt::format("{}.", step.number), step.text,
-                step.look_for.empty() ? Html{} : html("<p class=\"quiet\">Look for: {}</p>", step.look_for),
-                step.if_not.empty() ? Html{} : html("<p class=\"quiet\">If not: {}</p>", step.if_not));
+                step.look_for.empty() ? Html{} : html(R"(<p class="quiet">Look for: {}</p>)", step.look_for),
+                step.if_not.empty() ? Html{} : html(R"(<p class="quiet">If not: {}</p>)", step.if_not));
 }
 
 Html cautions()
 {
     Html list;
     for (setup::Caution const& each : setup::cautions()) list += html("<li>{}</li>\n", each.text);
-    return html("<details class=\"do\"><summary>Cautions</summary><ul>{}</ul></details>\n", list);
+    return html(R"(<details class="do"><summary>Cautions</summary><ul>{}</ul></details>)"
+                "\n",
+                list);
 }
 
 Html methods_table(job::SolvedSetup const& solved)
@@ -149,19 +154,19 @@ Html methods_table(job::SolvedSetup const& solved)
                                  : !row.cost     ? "not possible with this kit"
                                  : row.permitted ? ""
                                                  : "not permitted by the job";
-        rows +=
-            html("<tr><th scope=\"row\">{}</th><td class=\"number\" data-label=\"Pin changes\">{}</td><td "
-                 "class=\"number\" data-label=\"Matings\">{}</td><td class=\"number\" data-label=\"Joints "
-                 "hidden\">{}</td><td class=\"number\" data-label=\"U, k = 2\">{} dB</td><td "
-                 "data-label=\"Remark\">{}</td></tr>\n",
-                 setup::name_of(row.shadow.arrangement), changes, matings, row.shadow.joints_removed,
-                 solved.locale.number(row.expanded_uncertainty.value(), 2), note);
+        rows += html(R"(<tr><th scope="row">{}</th><td class="number" data-label="Pin changes">{}</td><td )"
+                     R"(class="number" data-label="Matings">{}</td><td class="number" data-label="Joints )"
+                     R"(hidden">{}</td><td class="number" data-label="U, k = 2">{} dB</td><td )"
+                     R"(data-label="Remark">{}</td></tr>)"
+                     "\n",
+                     setup::name_of(row.shadow.arrangement), changes, matings, row.shadow.joints_removed,
+                     solved.locale.number(row.expanded_uncertainty.value(), 2), note);
     }
-    return html("<div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"Other methods\"><table "
-                "class=\"tight cards\"><thead><tr><th scope=\"col\">Method</th><th scope=\"col\" "
-                "class=\"number\">Pin changes</th><th scope=\"col\" class=\"number\">Matings</th><th "
-                "scope=\"col\" class=\"number\">Joints hidden</th><th scope=\"col\" class=\"number\">U, k = "
-                "2</th><th scope=\"col\"><span class=\"sr\">Remark</span></th></tr></thead>"
+    return html(R"(<div class="scroll" tabindex="0" role="region" aria-label="Other methods"><table )"
+                R"(class="tight cards"><thead><tr><th scope="col">Method</th><th scope="col" )"
+                R"(class="number">Pin changes</th><th scope="col" class="number">Matings</th><th )"
+                R"(scope="col" class="number">Joints hidden</th><th scope="col" class="number">U, k = )"
+                R"(2</th><th scope="col"><span class="sr">Remark</span></th></tr></thead>)"
                 "<tbody>{}</tbody></table></div>\n",
                 rows);
 }
@@ -177,7 +182,8 @@ Html looked_at(job::SetupSheet const& sheet, job::SolvedSetup const& solved)
             steps += html("<li><div>{}</div></li>\n", step_words(step));
         body +=
             html("<section><h2>{}</h2>{}{}<details><summary>{} step{}</summary><ol "
-                 "class=\"steps\">{}</ol></details></section>\n",
+                 R"(class="steps">{}</ol></details></section>)"
+                 "\n",
                  job::title_of(phase.phase), phase.path ? line_of_light(*phase.path) : Html{},
                  numbers_list(phase.numbers), phase.steps.size(), phase.steps.size() == 1 ? "" : "s", steps);
     }
@@ -186,8 +192,9 @@ Html looked_at(job::SetupSheet const& sheet, job::SolvedSetup const& solved)
         faces += html("<figure><figcaption>{}</figcaption>{}</figure>\n", face.name,
                       drawn(drawing::end_face_drawing(face, 300)));
     return body +
-           html("<details class=\"do\"><summary>The plugs, end on, key up</summary><div "
-                "class=\"faces\">{}</div></details>\n",
+           html(R"(<details class="do"><summary>The plugs, end on, key up</summary><div )"
+                R"(class="faces">{}</div></details>)"
+                "\n",
                 faces) +
            cautions();
 }
@@ -211,16 +218,16 @@ Html alternatives_table(job::JobSetups const& all)
     auto const row = [&rows](std::string const& name, std::optional<setup::JobCost> const& cost, int hidden,
                              std::string const& blocker) {
         if (!cost) {
-            rows +=
-                html("<tr><th scope=\"row\">{}</th><td colspan=\"4\" data-label=\"Why not\">{}</td></tr>\n",
-                     name, blocker.empty() ? "not possible" : blocker);
+            rows += html(R"(<tr><th scope="row">{}</th><td colspan="4" data-label="Why not">{}</td></tr>)"
+                         "\n",
+                         name, blocker.empty() ? "not possible" : blocker);
             return;
         }
-        rows +=
-            html("<tr><th scope=\"row\">{}</th><td class=\"number\" data-label=\"Set-ups\">{}</td><td "
-                 "class=\"number\" data-label=\"References\">{}</td><td class=\"number\" data-label=\"Pin "
-                 "changes\">{}</td><td class=\"number\" data-label=\"Joints hidden\">{}</td></tr>\n",
-                 name, cost->setups, cost->references, cost->pin_changes, hidden);
+        rows += html(R"(<tr><th scope="row">{}</th><td class="number" data-label="Set-ups">{}</td><td )"
+                     R"(class="number" data-label="References">{}</td><td class="number" data-label="Pin )"
+                     R"(changes">{}</td><td class="number" data-label="Joints hidden">{}</td></tr>)"
+                     "\n",
+                     name, cost->setups, cost->references, cost->pin_changes, hidden);
     };
     int hidden = 0;
     for (job::SetupGroup const& group : all.groups)
@@ -228,10 +235,10 @@ Html alternatives_table(job::JobSetups const& all)
     row("As shown", all.cost, hidden, {});
     for (setup::JobAlternative const& each : all.alternatives)
         row(each.name, each.cost, each.most_joints_in_reference, each.blocker);
-    return html("<div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"Other ways\"><table "
-                "class=\"tight cards\"><thead><tr><th scope=\"col\">Way</th><th scope=\"col\" "
-                "class=\"number\">Set-ups</th><th scope=\"col\" class=\"number\">References</th><th "
-                "scope=\"col\" class=\"number\">Pin changes</th><th scope=\"col\" class=\"number\">Joints "
+    return html(R"(<div class="scroll" tabindex="0" role="region" aria-label="Other ways"><table )"
+                R"(class="tight cards"><thead><tr><th scope="col">Way</th><th scope="col" )"
+                R"(class="number">Set-ups</th><th scope="col" class="number">References</th><th )"
+                R"(scope="col" class="number">Pin changes</th><th scope="col" class="number">Joints )"
                 "hidden</th></tr></thead><tbody>{}</tbody></table></div>\n",
                 rows);
 }
@@ -240,15 +247,17 @@ Html kit_table(job::JobSetups const& all)
 {
     Html rows;
     for (setup::KitLine const& line : all.kit_list)
-        rows += html("<tr><th scope=\"row\">{}{}</th><td class=\"number\" data-label=\"Needed\">{}</td><td "
-                     "class=\"number\" data-label=\"Spare\">{}</td><td class=\"number\" data-label=\"In "
-                     "kit\">{}</td></tr>\n",
+        rows += html(R"(<tr><th scope="row">{}{}</th><td class="number" data-label="Needed">{}</td><td )"
+                     R"(class="number" data-label="Spare">{}</td><td class="number" data-label="In )"
+                     R"(kit">{}</td></tr>)"
+                     "\n",
                      line.text, line.ids.empty() ? std::string() : ": " + joined(line.ids, ", "), line.needed,
                      line.spare, line.in_kit);
-    return html("<div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"Kit to bring\"><table "
-                "class=\"tight cards\"><thead><tr><th scope=\"col\">Kit to bring</th><th scope=\"col\" "
-                "class=\"number\">Needed</th><th scope=\"col\" class=\"number\">Spare</th><th scope=\"col\" "
-                "class=\"number\">In kit</th></tr></thead><tbody>{}</tbody></table></div>\n",
+    return html(R"(<div class="scroll" tabindex="0" role="region" aria-label="Kit to bring"><table )"
+                R"(class="tight cards"><thead><tr><th scope="col">Kit to bring</th><th scope="col" )"
+                R"(class="number">Needed</th><th scope="col" class="number">Spare</th><th scope="col" )"
+                R"(class="number">In kit</th></tr></thead><tbody>{}</tbody></table></div>)"
+                "\n",
                 rows);
 }
 
@@ -261,13 +270,15 @@ Result<Html> in_use(Desk& desk)
         TRY_ASSIGN(job::SetupSheet const sheet, job::sheet_of(*chosen));
         auto const progress = job::progress_of(sheet, state.steps_done, state.settings.reference_age_hours);
         list +=
-            html("<li><a href=\"/set-up?id={}\">{}</a> <span class=\"quiet\">{} of {} steps done, chosen {} "
+            html(R"(<li><a href="/set-up?id={}">{}</a> <span class="quiet">{} of {} steps done, chosen {} )"
                  "by {}</span></li>\n",
                  chosen->hash.substr(0, short_hash), chosen->title, progress.done, progress.steps.size(),
                  date_time(desk, chosen->at), chosen->person);
     }
     if (list.empty()) return list;
-    return html("<section><h2>Worked by</h2><ul class=\"plain-list\">{}</ul></section>\n", list);
+    return html(R"(<section><h2>Worked by</h2><ul class="plain-list">{}</ul></section>)"
+                "\n",
+                list);
 }
 
 /// The form of "another way": ports, cabling, method and kit.
@@ -294,9 +305,10 @@ Html other_way_form(Exchange const& exchange, job::SetupGroup const* like)
         second_keys = keys(question.cabling.second);
     }
     return html(
-        "<form method=\"get\" action=\"/set-up\" class=\"filters\">"
-        "<input type=\"hidden\" name=\"other\" value=\"1\">"
-        "<input type=\"hidden\" name=\"group\" value=\"{}\">\n{}{}{}{}{}{}{}{}{}{}"
+        R"(<form method="get" action="/set-up" class="filters">)"
+        R"(<input type="hidden" name="other" value="1">)"
+        R"(<input type="hidden" name="group" value="{}">)"
+        "\n{}{}{}{}{}{}{}{}{}{}"
         "<button>See what it changes</button></form>\n",
         like ? like->number : 1, choice_of("source", "Source's port", pin_choices, given("source", source)),
         choice_of("meter", "Meter's port", meter_choices, given("meter", meter)),
@@ -335,13 +347,14 @@ Result<Html> other_way(Desk& desk, Exchange const& exchange, job::SetupGroup con
     Html changes;
     if (like) {
         for (job::SetupDifference const& each : job::differences(like->setup, *answer.solved))
-            changes += html("<tr><th scope=\"row\">{}</th><td>{}</td><td>{}</td></tr>\n", each.what,
-                            each.before, each.after);
+            changes += html(R"(<tr><th scope="row">{}</th><td>{}</td><td>{}</td></tr>)"
+                            "\n",
+                            each.what, each.before, each.after);
         changes = changes.empty()
                       ? html("<p>Nothing changes against set-up {}.</p>\n", like->number)
-                      : html("<div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"What "
-                             "changes\"><table><thead><tr><th scope=\"col\">What changes</th><th "
-                             "scope=\"col\">Set-up {}</th><th scope=\"col\">This way</th></tr></thead>"
+                      : html(R"(<div class="scroll" tabindex="0" role="region" aria-label="What )"
+                             R"(changes"><table><thead><tr><th scope="col">What changes</th><th )"
+                             R"(scope="col">Set-up {}</th><th scope="col">This way</th></tr></thead>)"
                              "<tbody>{}</tbody></table></div>\n",
                              like->number, changes);
     }
@@ -367,26 +380,31 @@ Result<Reply> planner(Desk& desk, Exchange const& exchange)
         return framed(desk, exchange, "Set-up", body);
     }
     job::JobSetups const& all = *found;
-    body += html("<form method=\"get\" action=\"/set-up\" class=\"filters\"><input type=\"hidden\" "
-                 "name=\"plan\" value=\"1\">{}{}<button class=\"quiet\">Solve it this way</button></form>\n",
+    body += html(R"(<form method="get" action="/set-up" class="filters"><input type="hidden" )"
+                 R"(name="plan" value="1">{}{}<button class="quiet">Solve it this way</button></form>)"
+                 "\n",
                  choice_of("methods", "Methods permitted", method_choices, wish.methods),
                  choice_of("launch", "Launch", launch_choices, wish.launch));
     for (job::SetupGroup const& group : all.groups) {
         job::SetupSheet const sheet = job::sheet_of(group.setup, &group);
         std::vector<std::string> ids;
         for (setup::GroupedLink const& link : group.links) ids.push_back(link.id);
-        body += html("<article class=\"card\"><h2>{}</h2><p>{} link{}: {}</p><p class=\"quiet\">{}</p><p><a "
-                     "class=\"button\" href=\"/set-up?{}\">Look at it</a></p></article>\n",
+        body += html(R"(<article class="card"><h2>{}</h2><p>{} link{}: {}</p><p class="quiet">{}</p><p><a )"
+                     R"(class="button" href="/set-up?{}">Look at it</a></p></article>)"
+                     "\n",
                      sheet.title, ids.size(), ids.size() == 1 ? "" : "s", job::links_text(ids, 5), group.why,
                      wish.address(group.number));
     }
     for (job::UnsolvedGroup const& each : all.unsolved) body += unsolved_notice(each);
     body += html("<section><h2>The whole job</h2>{}{}{}</section>\n",
                  all.exact ? Html{}
-                           : html("<p class=\"quiet\">Many kinds of link: a good order, perhaps not the "
+                           : html(R"(<p class="quiet">Many kinds of link: a good order, perhaps not the )"
                                   "best.</p>\n"),
                  alternatives_table(all), kit_table(all));
-    for (std::string const& remark : all.remarks) body += html("<p class=\"quiet\">{}</p>\n", remark);
+    for (std::string const& remark : all.remarks)
+        body += html(R"(<p class="quiet">{}</p>)"
+                     "\n",
+                     remark);
     return framed(desk, exchange, "Set-up", body);
 }
 
@@ -396,20 +414,24 @@ Result<Reply> one_group(Desk& desk, Exchange const& exchange)
     job::SetupSheet const sheet = job::sheet_of(group.setup, &group);
     Wish const wish = wish_of(exchange);
     bool const other = exchange.has("other");
-    Html body = html("<p><a href=\"/set-up?plan=1\">All set-ups</a></p>\n<h1>{}</h1>\n<p "
-                     "class=\"sentence\">{}</p>\n",
+    Html body = html(R"(<p><a href="/set-up?plan=1">All set-ups</a></p>)"
+                     "\n<h1>{}</h1>\n<p "
+                     R"(class="sentence">{}</p>)"
+                     "\n",
                      sheet.title, group.why);
-    body += html("<div class=\"deeds\">");
+    body += html(R"(<div class="deeds">)");
     if (!other && exchange.may(Access::enter))
-        body += html("{}<input type=\"hidden\" name=\"group\" value=\"{}\"><input type=\"hidden\" "
-                     "name=\"methods\" value=\"{}\"><input type=\"hidden\" name=\"launch\" value=\"{}\">"
+        body += html(R"({}<input type="hidden" name="group" value="{}"><input type="hidden" )"
+                     R"(name="methods" value="{}"><input type="hidden" name="launch" value="{}">)"
                      "<button>Work by this set-up</button>{}\n",
                      form(exchange, "/set-up/choose"), group.number, wish.methods, wish.launch, end_form());
-    body += html("<a class=\"button quiet\" href=\"/set-up/card?{}\">Job card (PDF)</a></div>\n",
+    body += html(R"(<a class="button quiet" href="/set-up/card?{}">Job card (PDF)</a></div>)"
+                 "\n",
                  wish.address(group.number));
-    body += html(
-        "<details class=\"do\"{}><summary>Another way: other pins, another method</summary>{}</details>\n",
-        other ? html(" open") : Html{}, other_way_form(exchange, &group));
+    body +=
+        html(R"(<details class="do"{}><summary>Another way: other pins, another method</summary>{}</details>)"
+             "\n",
+             other ? html(" open") : Html{}, other_way_form(exchange, &group));
     if (other) {
         TRY_ASSIGN(Html const way, other_way(desk, exchange, &group));
         body += way;
@@ -424,10 +446,10 @@ Result<Reply> one_group(Desk& desk, Exchange const& exchange)
 Html tick_form(Exchange const& exchange, job::SetupSheet const& sheet, std::string const& step,
                std::string_view word, bool quiet)
 {
-    return html("{}<input type=\"hidden\" name=\"setup\" value=\"{}\"><input type=\"hidden\" name=\"step\" "
-                "value=\"{}\"><button{}>{}</button>{}",
+    return html(R"({}<input type="hidden" name="setup" value="{}"><input type="hidden" name="step" )"
+                R"(value="{}"><button{}>{}</button>{})",
                 kept_form(exchange, "/set-up/step", "Step"), sheet.hash, step,
-                quiet ? html(" class=\"quiet\"") : Html{}, word, end_form());
+                quiet ? html(R"( class="quiet")") : Html{}, word, end_form());
 }
 
 Html step_item(Desk& desk, Exchange const& exchange, job::SetupSheet const& sheet,
@@ -438,7 +460,7 @@ Html step_item(Desk& desk, Exchange const& exchange, job::SetupSheet const& shee
     bool const may = exchange.may(Access::enter);
     if (standing.done) {
         right =
-            html("<p class=\"done\">Done {}<br><span class=\"quiet\">{}</span></p>{}",
+            html(R"(<p class="done">Done {}<br><span class="quiet">{}</span></p>{})",
                  time_text(Instant{standing.at->ms, desk.job().state().settings.zone_offset_minutes}),
                  standing.person,
                  may ? tick_form(exchange, sheet, step.id + std::string(job::step_undone), "Not done", true)
@@ -452,12 +474,13 @@ Html step_item(Desk& desk, Exchange const& exchange, job::SetupSheet const& shee
     } else {
         if (auto const over = standing.timer_over())
             right =
-                html("<p class=\"timer\" data-until=\"{}\" data-over=\"time is over\">until {}</p>", over->ms,
+                html(R"(<p class="timer" data-until="{}" data-over="time is over">until {}</p>)", over->ms,
                      time_text(Instant{over->ms, desk.job().state().settings.zone_offset_minutes}));
         if (may) right += tick_form(exchange, sheet, step.id, "Done", !next);
     }
-    return html("<li id=\"step-{}\"{}><div>{}</div><div>{}</div></li>\n", step.number,
-                next ? html(" aria-current=\"step\"") : Html{}, step_words(step), right);
+    return html(R"(<li id="step-{}"{}><div>{}</div><div>{}</div></li>)"
+                "\n",
+                step.number, next ? html(R"( aria-current="step")") : Html{}, step_words(step), right);
 }
 
 Result<Reply> worksheet(Desk& desk, Exchange const& exchange, job::ChosenSetup const& chosen)
@@ -467,38 +490,43 @@ Result<Reply> worksheet(Desk& desk, Exchange const& exchange, job::ChosenSetup c
     job::SetupProgress const progress =
         job::progress_of(sheet, state.steps_done, state.settings.reference_age_hours);
     std::string const id = chosen.hash.substr(0, short_hash);
-    Html seen = html("<section class=\"now\"><p class=\"figure\"><strong>{}</strong> of {} steps done</p>",
+    Html seen = html(R"(<section class="now"><p class="figure"><strong>{}</strong> of {} steps done</p>)",
                      progress.done, progress.steps.size());
     if (progress.next) {
         setup::Step const& step = progress.steps[*progress.next].step;
-        seen += html("<p class=\"sentence\">Next: {}</p><p><a class=\"button quiet\" "
-                     "href=\"#step-{}\">Go to step {}</a></p>",
+        seen += html(R"(<p class="sentence">Next: {}</p><p><a class="button quiet" )"
+                     R"(href="#step-{}">Go to step {}</a></p>)",
                      step.text, step.number, step.number);
     } else {
-        seen += html("<p class=\"sentence\">Every step is done: measure the links.</p>");
+        seen += html(R"(<p class="sentence">Every step is done: measure the links.</p>)");
     }
     if (progress.reference_over)
-        seen += html(
-            "<p>The reference holds: <span class=\"timer\" data-until=\"{}\" data-over=\"too old, take a "
-            "new one\">until {}</span></p>",
-            progress.reference_over->ms,
-            date_time(desk, Instant{progress.reference_over->ms, state.settings.zone_offset_minutes}));
+        seen +=
+            html(R"(<p>The reference holds: <span class="timer" data-until="{}" data-over="too old, take a )"
+                 R"(new one">until {}</span></p>)",
+                 progress.reference_over->ms,
+                 date_time(desk, Instant{progress.reference_over->ms, state.settings.zone_offset_minutes}));
     seen += html("</section>\n");
     std::size_t at = 0;
     for (job::SheetPhase const& phase : sheet.phases) {
         Html steps;
         for (std::size_t i = 0; i < phase.steps.size(); ++i, ++at)
             steps += step_item(desk, exchange, sheet, progress.steps[at], progress.next == at);
-        seen += html("<section><h2>{}</h2>{}{}<ol class=\"steps\">{}</ol></section>\n",
+        seen += html(R"(<section><h2>{}</h2>{}{}<ol class="steps">{}</ol></section>)"
+                     "\n",
                      job::title_of(phase.phase), phase.path ? line_of_light(*phase.path) : Html{},
                      numbers_list(phase.numbers), steps);
     }
-    Html body = html(
-        "<p><a href=\"/set-up?plan=1\">All set-ups</a></p>\n<h1>{}</h1>\n<p class=\"quiet\">Chosen {} by {}"
-        "</p>\n<p><a class=\"button quiet\" href=\"/set-up/card?id={}\">Job card (PDF)</a></p>\n"
-        "<details class=\"do\"><summary>Cabling, cords, what it implies</summary>{}</details>\n{}{}",
-        sheet.title, date_time(desk, chosen.at), chosen.person, id, said_list(sheet.facts), cautions(),
-        live("set-up", "/set-up?id=" + id, seen));
+    Html body = html(R"(<p><a href="/set-up?plan=1">All set-ups</a></p>)"
+                     "\n<h1>{}</h1>\n"
+                     R"(<p class="quiet">Chosen {} by {})"
+                     "</p>\n"
+                     R"(<p><a class="button quiet" href="/set-up/card?id={}">Job card (PDF)</a></p>)"
+                     "\n"
+                     R"(<details class="do"><summary>Cabling, cords, what it implies</summary>{}</details>)"
+                     "\n{}{}",
+                     sheet.title, date_time(desk, chosen.at), chosen.person, id, said_list(sheet.facts),
+                     cautions(), live("set-up", "/set-up?id=" + id, seen));
     return framed(desk, exchange, "Set-up", body);
 }
 
@@ -549,7 +577,7 @@ Result<Reply> setup_card(Desk& desk, Exchange const& exchange)
                                               state.settings.client, state.settings.contractor},
                                              options));
     reply.type = "application/pdf";
-    reply.headers.emplace_back("Content-Disposition", "inline; filename=\"job-card.pdf\"");
+    reply.headers.emplace_back("Content-Disposition", R"(inline; filename="job-card.pdf")");
     return reply;
 }
 
