@@ -52,8 +52,15 @@ Html said_list(std::vector<report::Said> const& said);
 /// One choice of a list; "" as value is none.
 Html option(std::string_view value, std::string_view words, bool chosen);
 Html notice(std::string_view kind, std::string_view text); ///< "good", "bad", "hint"
+/// The one form of a moment on a page, in the job's zone and locale: "3 Mar 2026 11:27".
 std::string date_time(Desk const& desk, Instant const& at);
-/// A sentence of the pure rooms, which know no locale: its moments as the job writes them.
+/// The hour and minute alone, in the job's zone, for what happens today.
+std::string time_of_day(Desk const& desk, Instant const& at);
+/// An id as words: "cord-check" reads "cord check".
+std::string in_words(std::string_view id);
+/// A connector family as the trade writes it: "MPO-12".
+std::string family_words(plant::Family const& family);
+/// A sentence with each ISO time in it written as date_time() does.
 std::string with_times(Desk const& desk, std::string_view sentence);
 
 /// A number as typed, with the decimal mark of the job or a point.

@@ -4,9 +4,9 @@
 // tests/web/pages.test.mjs.
 #pragma once
 
+#include "web/compress.hpp"
 #include "web/page.hpp"
 #include "web/request.hpp"
-#include "web/squeeze.hpp"
 
 #include <cstdint>
 #include <memory>
@@ -39,9 +39,9 @@ class SharedPage
   private:
     int status_;
     std::string lines_;
-    std::uint64_t hash_;                     ///< of the body
-    std::vector<std::string> pieces_;        ///< between the gaps
-    std::optional<SqueezedPieces> squeezed_; ///< instead of pieces_
+    std::uint64_t hash_;                         ///< of the body
+    std::vector<std::string> pieces_;            ///< between the gaps
+    std::optional<CompressedPieces> compressed_; ///< instead of pieces_
 };
 
 /// What one connection sends. "Content-Length" and "Connection" are the connection's to say.

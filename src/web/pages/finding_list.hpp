@@ -12,8 +12,8 @@ namespace guidepin::web {
 
 struct FindingsNow
 {
-    std::shared_ptr<Thought const> thought; ///< null while nothing is known yet
-    std::vector<job::JobFinding> list;      ///< open ones first
+    std::shared_ptr<FindingsSnapshot const> snapshot; ///< null while nothing is known yet
+    std::vector<job::JobFinding> list;                ///< open ones first
     std::size_t open = 0;
 
     /// Words and pictures of the finding.

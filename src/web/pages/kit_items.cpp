@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// The register of the kit: every item with its state and wear; one item with its ends, what was noted of it
-// and what may be done with it.
+// The register of the kit: every item with its state and wear; one item with its ends, its history and the
+// forms to change it.
 #include "web/pages/kit_items.hpp"
 
 #include "base/text.hpp"
@@ -8,7 +8,7 @@
 #include "job/kit/kit_register.hpp"
 #include "web/frame.hpp"
 #include "web/pages/pages.hpp"
-#include "web/pages/power_drawing.hpp"
+#include "web/pages/upload.hpp"
 
 #include <algorithm>
 
@@ -29,7 +29,7 @@ std::string item_address(std::string_view serial)
     return "/kit/item?id=" + url_escaped(serial);
 }
 
-/// A sign and the word: as for links, so that nobody learns a second code.
+/// A sign and a word, the same as for links.
 Html fitness_mark(KitStanding const& standing)
 {
     using drawing::Standing;
@@ -50,7 +50,7 @@ Html fitness_mark(KitStanding const& standing)
                 standing.item.removed ? "left the kit" : setup::name_of(standing.fitness));
 }
 
-/// Count against limit as one lying tank; nothing where no limit is set.
+/// Count against limit as one lying tank; empty if no limit is set.
 Html wear_bar(int count, std::optional<int> limit)
 {
     using namespace drawing;
@@ -78,14 +78,14 @@ std::string what_text(Desk const& desk, KitStanding const& standing)
     job::KitItem const& item = standing.item;
     if (item.is_instrument())
         return fmt::format("{}{}{}, {}", job::name_of(item.sort), item.name.empty() ? "" : ": ", item.name,
-                           item.port.face.family.name());
+                           family_words(item.port.face.family));
     if (item.sort == KitSort::cord) {
         std::vector<std::string> roles;
         for (int i = 0; i < 5; ++i) {
             if (item.cord.roles.may(static_cast<setup::Role>(i)))
                 roles.emplace_back(setup::name_of(static_cast<setup::Role>(i)));
         }
-        return fmt::format("{}, type {}, {}, {} grade{}", item.cord.ends[0].plug.family.name(),
+        return fmt::format("{}, type {}, {}, {} grade{}", family_words(item.cord.ends[0].plug.family),
                            item.cord.type, desk.locale().length(item.cord.length),
                            facts::name_of(item.cord.grade),
                            roles.size() == 5 ? "" : ": " + joined(roles, ", "));
@@ -126,8 +126,8 @@ Html item_line(Desk const& desk, KitStanding const& standing)
     }
     std::string what = what_text(desk, standing);
     if (item.sort == KitSort::cord) what += "; " + pins_text(standing);
-    return html(R"(<li><a href="{}"><span class="id">{}</span><span class="zone quiet">{}</span>{}<span )"
-                R"(class="row">{}</span><span class="margin">{}</span></a></li>)"
+    return html(R"(<li><a href="{}"><span class="id">{}</span><span class="zone quiet">{}</span>{})"
+                R"(<span class="row">{}</span><span class="margin">{}</span></a></li>)"
                 "\n",
                 item_address(item.serial), item.serial, what, fitness_mark(standing), wear, side);
 }
@@ -150,6 +150,16 @@ Html findings_list(KitStanding const& standing)
                                list);
 }
 
+/// The criteria of IEC 61300-3-35 as a person names them; `type` is their id in the tables.
+std::string face_type_words(std::string_view type)
+{
+    if (type == "multimode-pc") return "multimode, PC";
+    if (type == "single-mode-pc") return "single-mode, PC";
+    if (type == "single-mode-pc-26") return "single-mode, PC, return loss 26 dB";
+    if (type == "single-mode-apc") return "single-mode, APC";
+    return in_words(type);
+}
+
 Html hidden(std::string_view name, std::string_view value)
 {
     return html(R"(<input type="hidden" name="{}" value="{}">)", name, value);
@@ -160,9 +170,10 @@ Html limit_fields(std::optional<int> matings, std::optional<int> pin_changes)
     auto const shown = [](std::optional<int> limit) {
         return limit ? fmt::format("{}", *limit) : std::string();
     };
-    return html(R"(<div class="filters"><label>Matings of an end<input name="matings" inputmode="numeric" )"
-                R"(value="{}" maxlength="7" autocomplete="off"></label><label>Pin changes of an end<input )"
-                R"(name="pin-changes" inputmode="numeric" value="{}" maxlength="7" )"
+    return html(R"(<div class="filters"><label>Matings of an end)"
+                R"(<input name="matings" inputmode="numeric" value="{}" maxlength="7" )"
+                R"(autocomplete="off"></label><label>Pin changes of an end)"
+                R"(<input name="pin-changes" inputmode="numeric" value="{}" maxlength="7" )"
                 R"(autocomplete="off"></label>)",
                 shown(matings), shown(pin_changes));
 }
@@ -170,8 +181,8 @@ Html limit_fields(std::optional<int> matings, std::optional<int> pin_changes)
 Html end_choice(KitStanding const& standing)
 {
     if (standing.ends.size() < 2) return hidden("end", "near");
-    return html(R"(<label>End<select name="end"><option value="near">near (instrument)</option><option )"
-                R"(value="far" selected>far (cabling)</option></select></label>)");
+    return html(R"(<label>End<select name="end"><option value="near">near (instrument)</option>)"
+                R"(<option value="far" selected>far (cabling)</option></select></label>)");
 }
 
 Html pin_form(Exchange const& exchange, KitStanding const& standing)
@@ -179,22 +190,20 @@ Html pin_form(Exchange const& exchange, KitStanding const& standing)
     bool any = false;
     for (auto const& end : standing.ends) any = any || end.exchangeable;
     if (standing.item.sort != KitSort::cord || !any) return {};
-    return html(
-        R"(<details class="do" id="pins"><summary>Pins were changed, or counted again</summary>)"
-        "\n{}{}<p "
-        R"(class="notice">A loose pin damages what is mated next. Look at the key side, count the pins, )"
-        "inspect the "
-        R"(end again before it is mated.</p><div class="filters">{}<label>The end is now<select )"
-        R"(name="to"><option )"
-        R"(value="pinned">pinned</option><option value="unpinned">unpinned</option></select></label>)"
-        R"(<label>Pins counted<input name="pins" inputmode="numeric" required maxlength="1" )"
-        R"(autocomplete="off"></label></div><p class="quiet">Count them in the hand where they came out, )"
-        "else in "
-        R"(the plug.</p><label>In your words<input name="note" maxlength="400"></label><button>Keep the )"
-        "pin "
-        "change</button>{}</details>\n",
-        kept_form(exchange, "/kit/pins", "Pin change"), hidden("item", standing.item.serial),
-        end_choice(standing), end_form());
+    return html(R"(<details class="do" id="pins"><summary>Enter a pin change or a pin )"
+                "count</summary>\n"
+                R"({}{}<p class="notice">A loose pin damages the next connector. Check the key )"
+                "side, count the pins, and inspect the end again before you mate it.</p>"
+                R"(<div class="filters">{}<label>The end is now<select name="to">)"
+                R"(<option value="pinned">pinned</option><option )"
+                R"(value="unpinned">unpinned</option></select></label><label>Pins counted)"
+                R"(<input name="pins" inputmode="numeric" required maxlength="1" )"
+                R"(autocomplete="off"></label></div><p class="quiet">Count the pins that you took )"
+                "out, or the pins in the plug if you put them in.</p><label>Note"
+                R"(<input name="note" maxlength="400"></label>)"
+                "<button>Save the pin change</button>{}</details>\n",
+                kept_form(exchange, "/kit/pins", "Pin change"), hidden("item", standing.item.serial),
+                end_choice(standing), end_form());
 }
 
 Html inspection_form(Desk const& desk, Exchange const& exchange, KitStanding const& standing)
@@ -204,30 +213,32 @@ Html inspection_form(Desk const& desk, Exchange const& exchange, KitStanding con
     std::string const edition = job::usual_edition(desk.job().state().tables, usual);
     Html rows, lines;
     for (auto const& [of_edition, type] : job::end_face_choices(desk.job().state().tables))
-        rows +=
-            option(fmt::format("{}|{}", type, of_edition), fmt::format("{}, edition {}", type, of_edition),
-                   type == usual && of_edition == edition);
+        rows += option(fmt::format("{}|{}", type, of_edition),
+                       fmt::format("{}, edition {}", face_type_words(type), of_edition),
+                       type == usual && of_edition == edition);
     for (int line = 1; line <= finding_lines; ++line)
-        lines += html(
-            R"(<div class="inspected"><label>Position<input name="position-{}" inputmode="numeric" )"
-            R"(maxlength="2" autocomplete="off"></label><label>Zone<select name="zone-{}"><option>A)"
-            R"(</option><option>B</option></select></label><label>What<select name="what-{}"><option>defect)"
-            R"(</option><option>scratch</option></select></label><label>Size, µm<input name="size-{}" )"
-            R"(inputmode="decimal" maxlength="6" autocomplete="off"></label></div>)"
-            "\n",
-            line, line, line, line);
+        lines += html(R"(<div class="inspected"><label>Position<input name="position-{}" )"
+                      R"(inputmode="numeric" maxlength="2" autocomplete="off"></label><label>Zone)"
+                      R"(<select name="zone-{}"><option>A</option><option>B</option></select></label>)"
+                      R"(<label>What<select name="what-{}"><option>defect</option>)"
+                      "<option>scratch</option></select></label><label>Size, µm"
+                      R"(<input name="size-{}" inputmode="decimal" maxlength="6" )"
+                      R"(autocomplete="off"></label></div>)"
+                      "\n",
+                      line, line, line, line);
     return html(R"(<details class="do" id="inspect"><summary>Enter an inspection</summary>)"
-                "\n{}{}<p "
-                R"(class="notice">Switch the source off, and be sure that no other light is in the fibre, )"
-                "before anybody looks at an end.</p>{}<label>Judged by IEC 61300-3-35<select "
-                R"(name="rows">{}</select></label><fieldset><legend>What was seen; nothing: the end is )"
-                R"(clean</legend>{}<label>More, one a line, as 3 A scratch 2.5<textarea name="more" )"
-                R"(rows="2" maxlength="4000"></textarea></label></fieldset><label class="tick"><input )"
-                R"(type="checkbox" name="debris" value="yes"> something loose was seen</label><label )"
-                R"(class="tick"><input type="checkbox" name="cleaned" value="yes"> cleaned just )"
-                R"(before</label><label>In your words<input name="note" )"
-                R"(maxlength="400"></label><button>Keep the inspection</button>{}</details>)"
-                "\n",
+                "\n"
+                R"({}{}<p class="notice">Switch the source off, and be sure that no other light is )"
+                "in the fibre, before anybody looks at an end.</p>{}"
+                R"(<label>Judged by IEC 61300-3-35<select name="rows">{}</select></label><fieldset>)"
+                "<legend>What you saw. Leave it empty for a clean end.</legend>{}"
+                "<label>More findings, one per line, such as 3 A scratch 2.5"
+                R"(<textarea name="more" rows="2" maxlength="4000"></textarea></label></fieldset>)"
+                R"(<label class="tick"><input type="checkbox" name="debris" value="yes"> loose )"
+                R"(debris seen</label><label class="tick"><input type="checkbox" name="cleaned" )"
+                R"(value="yes"> cleaned just before</label><label>Note)"
+                R"(<input name="note" maxlength="400"></label>)"
+                "<button>Save the inspection</button>{}</details>\n",
                 kept_form(exchange, "/kit/inspection", "Inspection"), hidden("item", standing.item.serial),
                 end_choice(standing), rows, lines, end_form());
 }
@@ -237,30 +248,29 @@ Html lead_forms(Exchange const& exchange, KitStanding const& standing)
     std::string const& serial = standing.item.serial;
     Html forms;
     if (standing.fitness == Fitness::refused && !standing.item.removed)
-        forms += html(
-            R"(<details class="do" id="override"><summary>Use it all the same</summary>)"
-            "\n{}{}<p>Covers "
-            "what "
-            "it is refused for now. Your name and the reason stay in the record and are shown with "
-            R"(it.</p><label>Reason<input name="reason" required maxlength="400"></label><button>Use it )"
-            "all the same</button>{}</details>\n",
-            kept_form(exchange, "/kit/override", "Override"), hidden("item", serial), end_form());
+        forms += html(R"(<details class="do" id="override"><summary>Use it anyway</summary>)"
+                      "\n{}{}<p>This covers the present reasons for the refusal. The record keeps your "
+                      "name and reason, and the item shows them.</p><label>Reason"
+                      R"(<input name="reason" required maxlength="400"></label>)"
+                      "<button>Use it anyway</button>{}</details>\n",
+                      kept_form(exchange, "/kit/override", "Override"), hidden("item", serial), end_form());
     if (standing.item.sort == KitSort::cord)
-        forms += html(R"(<details class="do"><summary>Limits of its own</summary>)"
-                      "\n{}{}{}</div><p "
-                      R"(class="quiet">Empty: )"
-                      "as the register has it.</p><button>Keep the limits</button>{}</details>\n",
+        forms += html(R"(<details class="do"><summary>Own limits</summary>)"
+                      "\n"
+                      R"({}{}{}</div><p class="quiet">An empty field takes the limit of the register.</p>)"
+                      "<button>Save the limits</button>{}</details>\n",
                       form(exchange, "/kit/limits"), hidden("item", serial),
                       limit_fields(standing.item.matings_limit, standing.item.pin_changes_limit), end_form());
     if (!standing.item.removed)
-        forms +=
-            html(R"(<details class="do"><summary>It was renewed, or leaves the kit</summary>)"
-                 "\n{}{}<label>What "
-                 R"(happened<select name="deed"><option value="remove">it leaves the kit</option><option )"
-                 R"(value="renew">its ends are new: count anew</option></select></label><label>Reason<input )"
-                 R"(name="reason" required maxlength="400"></label><button>Keep it</button>{}</details>)"
-                 "\n",
-                 form(exchange, "/kit/leave"), hidden("item", serial), end_form());
+        forms += html(R"(<details class="do"><summary>Renew the item, or remove it from the kit</summary>)"
+                      "\n"
+                      R"({}{}<label>What happened<select name="action">)"
+                      R"(<option value="remove">it leaves the kit</option>)"
+                      R"(<option value="renew">its ends are new: start the counts )"
+                      "again</option></select></label><label>Reason"
+                      R"(<input name="reason" required maxlength="400"></label>)"
+                      "<button>Keep it</button>{}</details>\n",
+                      form(exchange, "/kit/leave"), hidden("item", serial), end_form());
     return forms;
 }
 
@@ -302,7 +312,7 @@ Html ends_cards(Desk const& desk, KitStanding const& standing)
                                 cards);
 }
 
-/// What people noted of it, the latest first.
+/// What people recorded about the item, the latest first.
 Html history(Desk const& desk, std::string const& serial)
 {
     struct Line
@@ -318,7 +328,7 @@ Html history(Desk const& desk, std::string const& serial)
     for (job::KitItem const& item : kit.items) {
         if (item.serial != serial) continue;
         char const* const what = item.removed       ? "left the kit"
-                                 : item.counts_anew ? "counts begin anew"
+                                 : item.counts_anew ? "renewed, counts start again"
                                                     : "registered";
         lines.push_back({item.at, html("{}{}{}{}", what, item.reason.empty() ? "" : ": ", item.reason,
                                        by(item.at, item.person))});
@@ -336,24 +346,26 @@ Html history(Desk const& desk, std::string const& serial)
         auto const words = job::finding_words(inspected.seen);
         lines.push_back({inspected.at, html("{} end inspected{}: {}{}{}{}", job::end_name(inspected.seen.end),
                                             inspected.cleaned ? " after cleaning" : "",
-                                            words.empty() ? "nothing seen" : joined(words, "; "),
-                                            inspected.seen.loose_debris ? "; something loose" : "",
+                                            words.empty() ? "clean" : joined(words, "; "),
+                                            inspected.seen.loose_debris ? "; loose debris" : "",
                                             inspected.note.empty() ? std::string() : ": " + inspected.note,
                                             by(inspected.at, inspected.person))});
     }
     for (job::KitOverride const& decision : kit.overrides) {
         if (decision.item != serial) continue;
-        lines.push_back({decision.at, html("used all the same ({}): {}{}", joined(decision.about, ", "),
-                                           decision.reason, by(decision.at, decision.person))});
+        lines.push_back({decision.at,
+                         html("used in spite of a refusal ({}): {}{}", in_words(joined(decision.about, ", ")),
+                              decision.reason, by(decision.at, decision.person))});
     }
     std::stable_sort(lines.begin(), lines.end(), [](Line const& a, Line const& b) { return b.at < a.at; });
     Html list;
     for (Line const& line : lines) list += html("<li>{}</li>\n", line.text);
-    return list.empty() ? html(R"(<p class="quiet">Known from the job sheet; nothing was noted yet.</p>)"
-                               "\n")
-                        : html(R"(<ul class="notes">{}</ul>)"
-                               "\n",
-                               list);
+    return list.empty()
+               ? html(R"(<p class="quiet">The item comes from the job sheet. Nothing else is recorded )"
+                      "yet.</p>\n")
+               : html(R"(<ul class="notes">{}</ul>)"
+                      "\n",
+                      list);
 }
 
 std::optional<int> limit_of(Exchange const& exchange, char const* name, bool& good)
@@ -410,30 +422,26 @@ Html kit_list(Desk& desk, Exchange const& exchange)
     group("Adapters and tools", others);
     group("Left the kit", removed);
     if (kit.items.empty())
-        list += html(
-            R"(<p class="sentence">No kit yet. Bring in a kit file: instruments, cords, adapters and pin )"
-            "tools.</p>\n");
+        list += html(R"(<p class="sentence">No kit yet. Bring in a kit file: instruments, cords, )"
+                     "adapters and pin tools.</p>\n");
     Html body = live("kit", "/kit", list);
     if (!exchange.may(Access::lead)) return body;
-    body +=
-        html(R"(<details class="do"><summary>Bring in a kit file</summary>)"
-             "\n"
-             R"({}<p class="quiet">Instruments with )"
-             "their calibration, cords with both ends, adapters, pin tools; items that it names again are "
-             R"(replaced, counts stay.</p><label>Kit file<input type="file" name="file" accept=".toml,.txt" )"
-             "required></label><button>Bring in the kit</button>{}</details>\n",
-             form(exchange, "/kit/add"), end_form());
+    body += html(R"(<details class="do"><summary>Bring in a kit file</summary>)"
+                 "\n"
+                 R"({}<p class="quiet">Instruments with their calibration, cords with both ends, )"
+                 "adapters, pin tools. An item that is already in the kit is replaced; its counts "
+                 R"(stay.</p><label>Kit file<input type="file" name="file" accept=".toml,.txt" )"
+                 "required></label><button>Bring in the kit</button>{}</details>\n",
+                 form(exchange, "/kit/add"), end_form());
     body += html(R"(<details class="do"><summary>Limits of the register</summary>)"
-                 "\n{}{}<label>Warn from, % "
-                 "of a limit<input "
-                 R"(name="warn-at" inputmode="decimal" value="{}" maxlength="5"></label><label>Warn )"
-                 "before a calibration "
-                 R"(ends, days<input name="days" inputmode="numeric" value="{}" )"
-                 R"(maxlength="4"></label><label>Inspection )"
-                 R"(of every end of a cord<select name="inspected">{}{}</select></label></div><p )"
-                 R"(class="quiet">An empty field )"
-                 "sets no limit. No standard that we found sets a number of pin changes.</p><button>Keep the "
-                 "limits</button>{}</details>\n",
+                 "\n"
+                 R"({}{}<label>Warn from, % of a limit<input name="warn-at" inputmode="decimal" )"
+                 R"(value="{}" maxlength="5"></label><label>Warn before a calibration ends, days)"
+                 R"(<input name="days" inputmode="numeric" value="{}" maxlength="4"></label>)"
+                 "<label>Inspection of every end of a cord"
+                 R"(<select name="inspected">{}{}</select></label></div>)"
+                 R"(<p class="quiet">An empty field sets no limit. No standard that we found sets a )"
+                 "number of pin changes.</p><button>Save the limits</button>{}</details>\n",
                  form(exchange, "/kit/limits"), limit_fields(kit.limits.matings, kit.limits.pin_changes),
                  number_text(kit.limits.warn_at * 100), kit.limits.calibration_warning_days,
                  option("no", "not required", !kit.limits.end_faces_required),
@@ -458,11 +466,11 @@ Result<Reply> kit_item_page(Desk& desk, Exchange const& exchange)
                                              standing->references == 1 ? "" : "s", standing->links,
                                              standing->links == 1 ? "" : "s"));
     if (item.matings_before > 0)
-        facts += fact("Matings when it came", fmt::format("{}", item.matings_before));
+        facts += fact("Matings before registration", fmt::format("{}", item.matings_before));
     Html const seen = html(R"(<div class="heading"><h1 class="breakable">{}</h1>{}</div>)"
-                           "\n{}<dl "
-                           R"(class="facts">{}</dl>)"
-                           "\n{}<section><h2>What was noted</h2>{}</section>\n",
+                           "\n"
+                           R"({}<dl class="facts">{}</dl>)"
+                           "\n{}<section><h2>History</h2>{}</section>\n",
                            item.serial, fitness_mark(*standing), findings_list(*standing), facts,
                            ends_cards(desk, *standing), history(desk, item.serial));
     Html doing;
@@ -470,12 +478,12 @@ Result<Reply> kit_item_page(Desk& desk, Exchange const& exchange)
         doing += pin_form(exchange, *standing) + inspection_form(desk, exchange, *standing);
     if (exchange.may(Access::lead)) doing += lead_forms(exchange, *standing);
     return framed(desk, exchange, item.serial,
-                  live("item", item_address(serial), seen) + html(R"(<section class="doing">{}</section>)"
-                                                                  "\n"
-                                                                  R"(<p><a class="button quiet" )"
-                                                                  R"(href="/kit">The whole kit</a></p>)"
-                                                                  "\n",
-                                                                  doing));
+                  live("item", item_address(serial), seen) +
+                      html(R"(<section class="doing">{}</section>)"
+                           "\n"
+                           R"(<p><a class="button quiet" href="/kit">The whole kit</a></p>)"
+                           "\n",
+                           doing));
 }
 
 Result<Reply> change_pins(Desk& desk, Exchange const& exchange)
@@ -486,7 +494,7 @@ Result<Reply> change_pins(Desk& desk, Exchange const& exchange)
     TRY_ASSIGN(change.to, plant::parse_pins(exchange.text("to")));
     auto const counted = parse_integer(trimmed(exchange.text("pins")));
     if (!counted || *counted < 0 || *counted > 8)
-        return Error{Errc::invalid_input, "Count the pins and write the number: 2 belong to a plug"};
+        return Error{Errc::invalid_input, "Count the pins and write the number: a plug has 2"};
     change.pins_counted = static_cast<int>(*counted);
     change.note = exchange.text("note").substr(0, 400);
     change.key = exchange.text("key").substr(0, 64);
@@ -552,7 +560,7 @@ Result<Reply> limit_kit(Desk& desk, Exchange const& exchange)
     auto const days = parse_integer(trimmed(exchange.text("days")));
     if (!warn || !days || *days < 0 || *days > 3660)
         return Error{Errc::invalid_input,
-                     "Warn from a part of a limit in %, and 0 to 3660 days before a calibration ends"};
+                     "Write the warning level in % of a limit, and 0 to 3660 days before a calibration ends"};
     limits.warn_at = *warn / 100;
     limits.calibration_warning_days = static_cast<int>(*days);
     limits.end_faces_required = exchange.text("inspected") == "yes";
@@ -563,7 +571,7 @@ Result<Reply> limit_kit(Desk& desk, Exchange const& exchange)
 Result<Reply> leave_kit(Desk& desk, Exchange const& exchange)
 {
     std::string const item = exchange.text("item"), reason = exchange.text("reason").substr(0, 400);
-    if (exchange.text("deed") == "renew") {
+    if (exchange.text("action") == "renew") {
         TRY(desk.job().renew_item(item, reason));
         return Reply::see(item_address(item));
     }

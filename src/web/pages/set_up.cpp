@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// Which cord goes where, step by step: the job's set-ups and another way to do one, then the sheet that is
-// worked by, with its steps ticked and its timers.
+// Which cord goes where, step by step: the job's set-ups, other ways to do one, and the worksheet with its
+// steps and timers.
 #include "base/text.hpp"
 #include "job/open/choose_set_up.hpp"
 #include "job/paper/certificate_of.hpp"
@@ -50,9 +50,9 @@ constexpr std::array meter_choices{Choice{"pinned", "pinned"}, Choice{"unpinned"
 constexpr std::array face_choices{Choice{"flat", "flat"}, Choice{"angled", "angled"}};
 constexpr std::array key_choices{Choice{"opposed", "opposed keys"}, Choice{"aligned", "aligned keys"},
                                  Choice{"bare", "bare plug"}};
-constexpr std::array family_choices{Choice{"mpo-12", "mpo-12"}, Choice{"mpo-24", "mpo-24"},
-                                    Choice{"mpo-16", "mpo-16"}, Choice{"mpo-32", "mpo-32"}};
-constexpr std::array kit_scopes{Choice{"complete", "whatever it takes"}, Choice{"job", "the job's kit"}};
+constexpr std::array family_choices{Choice{"mpo-12", "MPO-12"}, Choice{"mpo-24", "MPO-24"},
+                                    Choice{"mpo-16", "MPO-16"}, Choice{"mpo-32", "MPO-32"}};
+constexpr std::array kit_scopes{Choice{"complete", "any kit"}, Choice{"job", "the job's kit"}};
 
 /// What was asked of the job's set-ups, and back as an address.
 struct Wish
@@ -89,8 +89,7 @@ Result<job::SetupGroup> group_of(Desk& desk, Exchange const& exchange)
     auto const number = parse_integer(exchange.has("group") ? exchange.text("group") : "1").value_or(0);
     if (all.groups.empty())
         return Error{Errc::refused,
-                     "There is no set-up for any link of the job now: Set-up says why, and what "
-                     "would help"};
+                     "No link of the job has a set-up now: the page Set-up says why, and what would help"};
     if (number < 1 || number > static_cast<std::int64_t>(all.groups.size()))
         return Error{Errc::not_found, fmt::format("The job has set-ups 1 to {}", all.groups.size())};
     return std::move(all.groups[static_cast<std::size_t>(number - 1)]);
@@ -121,10 +120,10 @@ Html numbers_list(std::vector<report::CardNumber> const& numbers)
                      "\n",
                      with_minus(number.what), with_minus(number.accept), with_minus(number.refuse));
     if (rows.empty()) return rows;
-    return html(R"(<div class="scroll" tabindex="0" role="region" aria-label="Numbers of the cord check">)"
-                R"(<table><thead><tr><th scope="col">Cord check</th><th scope="col">Accept</th><th )"
-                R"(scope="col">Refuse</th></tr></thead><tbody>{}</tbody></table></div>)"
-                "\n",
+    return html(R"(<div class="scroll" tabindex="0" role="region" aria-label="Numbers of the cord )"
+                R"(check"><table><thead><tr><th scope="col">Cord check</th>)"
+                R"(<th scope="col">Accept</th><th scope="col">Refuse</th></tr></thead>)"
+                "<tbody>{}</tbody></table></div>\n",
                 rows);
 }
 
@@ -150,28 +149,31 @@ Html methods_table(job::SolvedSetup const& solved)
     for (job::MethodRow const& row : solved.methods) {
         std::string const changes = row.cost ? fmt::format("{}", row.cost->pin_changes) : "–";
         std::string const matings = row.cost ? fmt::format("{}", row.cost->reference_matings) : "–";
-        std::string const note = row.chosen      ? "this one"
+        std::string const note = row.chosen      ? "chosen"
                                  : !row.cost     ? "not possible with this kit"
                                  : row.permitted ? ""
                                                  : "not permitted by the job";
-        rows += html(R"(<tr><th scope="row">{}</th><td class="number" data-label="Pin changes">{}</td><td )"
-                     R"(class="number" data-label="Matings">{}</td><td class="number" data-label="Joints )"
-                     R"(hidden">{}</td><td class="number" data-label="U, k = 2">{} dB</td><td )"
-                     R"(data-label="Remark">{}</td></tr>)"
+        rows += html(R"(<tr><th scope="row">{}</th><td class="number" data-label="Pin changes">{}</td>)"
+                     R"(<td class="number" data-label="Matings">{}</td>)"
+                     R"(<td class="number" data-label="Joints hidden">{}</td>)"
+                     R"(<td class="number" data-label="U, k = 2">{} dB</td>)"
+                     R"(<td data-label="Remark">{}</td></tr>)"
                      "\n",
                      setup::name_of(row.shadow.arrangement), changes, matings, row.shadow.joints_removed,
                      solved.locale.number(row.expanded_uncertainty.value(), 2), note);
     }
-    return html(R"(<div class="scroll" tabindex="0" role="region" aria-label="Other methods"><table )"
-                R"(class="tight cards"><thead><tr><th scope="col">Method</th><th scope="col" )"
-                R"(class="number">Pin changes</th><th scope="col" class="number">Matings</th><th )"
-                R"(scope="col" class="number">Joints hidden</th><th scope="col" class="number">U, k = )"
-                R"(2</th><th scope="col"><span class="sr">Remark</span></th></tr></thead>)"
-                "<tbody>{}</tbody></table></div>\n",
+    return html(R"(<div class="scroll" tabindex="0" role="region" aria-label="Other methods">)"
+                R"(<table class="tight cards"><thead><tr><th scope="col">Method</th>)"
+                R"(<th scope="col" class="number">Pin changes</th>)"
+                R"(<th scope="col" class="number">Matings</th>)"
+                R"(<th scope="col" class="number">Joints hidden</th>)"
+                R"(<th scope="col" class="number">U, k = 2</th><th scope="col">)"
+                R"(<span class="sr">Remark</span></th></tr></thead><tbody>{}</tbody></table></div>)"
+                "\n",
                 rows);
 }
 
-/// Facts, phases and steps of a set-up that is only looked at.
+/// Facts, phases and steps of a set-up that is not in use.
 Html looked_at(job::SetupSheet const& sheet, job::SolvedSetup const& solved)
 {
     Html body =
@@ -181,8 +183,8 @@ Html looked_at(job::SetupSheet const& sheet, job::SolvedSetup const& solved)
         for (setup::Step const& step : phase.steps)
             steps += html("<li><div>{}</div></li>\n", step_words(step));
         body +=
-            html("<section><h2>{}</h2>{}{}<details><summary>{} step{}</summary><ol "
-                 R"(class="steps">{}</ol></details></section>)"
+            html("<section><h2>{}</h2>{}{}<details><summary>{} step{}</summary>"
+                 R"(<ol class="steps">{}</ol></details></section>)"
                  "\n",
                  job::title_of(phase.phase), phase.path ? line_of_light(*phase.path) : Html{},
                  numbers_list(phase.numbers), phase.steps.size(), phase.steps.size() == 1 ? "" : "s", steps);
@@ -192,8 +194,8 @@ Html looked_at(job::SetupSheet const& sheet, job::SolvedSetup const& solved)
         faces += html("<figure><figcaption>{}</figcaption>{}</figure>\n", face.name,
                       drawn(drawing::end_face_drawing(face, 300)));
     return body +
-           html(R"(<details class="do"><summary>The plugs, end on, key up</summary><div )"
-                R"(class="faces">{}</div></details>)"
+           html(R"(<details class="do"><summary>The plugs, seen end-on with the key up</summary>)"
+                R"(<div class="faces">{}</div></details>)"
                 "\n",
                 faces) +
            cautions();
@@ -223,9 +225,10 @@ Html alternatives_table(job::JobSetups const& all)
                          name, blocker.empty() ? "not possible" : blocker);
             return;
         }
-        rows += html(R"(<tr><th scope="row">{}</th><td class="number" data-label="Set-ups">{}</td><td )"
-                     R"(class="number" data-label="References">{}</td><td class="number" data-label="Pin )"
-                     R"(changes">{}</td><td class="number" data-label="Joints hidden">{}</td></tr>)"
+        rows += html(R"(<tr><th scope="row">{}</th><td class="number" data-label="Set-ups">{}</td>)"
+                     R"(<td class="number" data-label="References">{}</td>)"
+                     R"(<td class="number" data-label="Pin changes">{}</td>)"
+                     R"(<td class="number" data-label="Joints hidden">{}</td></tr>)"
                      "\n",
                      name, cost->setups, cost->references, cost->pin_changes, hidden);
     };
@@ -235,11 +238,13 @@ Html alternatives_table(job::JobSetups const& all)
     row("As shown", all.cost, hidden, {});
     for (setup::JobAlternative const& each : all.alternatives)
         row(each.name, each.cost, each.most_joints_in_reference, each.blocker);
-    return html(R"(<div class="scroll" tabindex="0" role="region" aria-label="Other ways"><table )"
-                R"(class="tight cards"><thead><tr><th scope="col">Way</th><th scope="col" )"
-                R"(class="number">Set-ups</th><th scope="col" class="number">References</th><th )"
-                R"(scope="col" class="number">Pin changes</th><th scope="col" class="number">Joints )"
-                "hidden</th></tr></thead><tbody>{}</tbody></table></div>\n",
+    return html(R"(<div class="scroll" tabindex="0" role="region" aria-label="Other ways">)"
+                R"(<table class="tight cards"><thead><tr><th scope="col">Option</th>)"
+                R"(<th scope="col" class="number">Set-ups</th>)"
+                R"(<th scope="col" class="number">References</th>)"
+                R"(<th scope="col" class="number">Pin changes</th>)"
+                R"(<th scope="col" class="number">Joints hidden</th></tr></thead>)"
+                "<tbody>{}</tbody></table></div>\n",
                 rows);
 }
 
@@ -247,17 +252,18 @@ Html kit_table(job::JobSetups const& all)
 {
     Html rows;
     for (setup::KitLine const& line : all.kit_list)
-        rows += html(R"(<tr><th scope="row">{}{}</th><td class="number" data-label="Needed">{}</td><td )"
-                     R"(class="number" data-label="Spare">{}</td><td class="number" data-label="In )"
-                     R"(kit">{}</td></tr>)"
+        rows += html(R"(<tr><th scope="row">{}{}</th><td class="number" data-label="Needed">{}</td>)"
+                     R"(<td class="number" data-label="Spare">{}</td>)"
+                     R"(<td class="number" data-label="In kit">{}</td></tr>)"
                      "\n",
                      line.text, line.ids.empty() ? std::string() : ": " + joined(line.ids, ", "), line.needed,
                      line.spare, line.in_kit);
-    return html(R"(<div class="scroll" tabindex="0" role="region" aria-label="Kit to bring"><table )"
-                R"(class="tight cards"><thead><tr><th scope="col">Kit to bring</th><th scope="col" )"
-                R"(class="number">Needed</th><th scope="col" class="number">Spare</th><th scope="col" )"
-                R"(class="number">In kit</th></tr></thead><tbody>{}</tbody></table></div>)"
-                "\n",
+    return html(R"(<div class="scroll" tabindex="0" role="region" aria-label="Kit to bring">)"
+                R"(<table class="tight cards"><thead><tr><th scope="col">Kit to bring</th>)"
+                R"(<th scope="col" class="number">Needed</th>)"
+                R"(<th scope="col" class="number">Spare</th>)"
+                R"(<th scope="col" class="number">In kit</th></tr></thead>)"
+                "<tbody>{}</tbody></table></div>\n",
                 rows);
 }
 
@@ -269,14 +275,13 @@ Result<Html> in_use(Desk& desk)
     for (auto chosen = state.setups.rbegin(); chosen != state.setups.rend() && shown < 6; ++chosen, ++shown) {
         TRY_ASSIGN(job::SetupSheet const sheet, job::sheet_of(*chosen));
         auto const progress = job::progress_of(sheet, state.steps_done, state.settings.reference_age_hours);
-        list +=
-            html(R"(<li><a href="/set-up?id={}">{}</a> <span class="quiet">{} of {} steps done, chosen {} )"
-                 "by {}</span></li>\n",
-                 chosen->hash.substr(0, short_hash), chosen->title, progress.done, progress.steps.size(),
-                 date_time(desk, chosen->at), chosen->person);
+        list += html(R"(<li><a href="/set-up?id={}">{}</a> <span class="quiet">{} of {} steps done, )"
+                     "chosen {} by {}</span></li>\n",
+                     chosen->hash.substr(0, short_hash), chosen->title, progress.done, progress.steps.size(),
+                     date_time(desk, chosen->at), chosen->person);
     }
     if (list.empty()) return list;
-    return html(R"(<section><h2>Worked by</h2><ul class="plain-list">{}</ul></section>)"
+    return html(R"(<section><h2>Set-ups in use</h2><ul class="plain-list">{}</ul></section>)"
                 "\n",
                 list);
 }
@@ -308,8 +313,7 @@ Html other_way_form(Exchange const& exchange, job::SetupGroup const* like)
         R"(<form method="get" action="/set-up" class="filters">)"
         R"(<input type="hidden" name="other" value="1">)"
         R"(<input type="hidden" name="group" value="{}">)"
-        "\n{}{}{}{}{}{}{}{}{}{}"
-        "<button>See what it changes</button></form>\n",
+        "\n{}{}{}{}{}{}{}{}{}{}<button>Show what changes</button></form>\n",
         like ? like->number : 1, choice_of("source", "Source's port", pin_choices, given("source", source)),
         choice_of("meter", "Meter's port", meter_choices, given("meter", meter)),
         choice_of("first", "Cabling, launch end", pin_choices, given("first", first)),
@@ -350,13 +354,14 @@ Result<Html> other_way(Desk& desk, Exchange const& exchange, job::SetupGroup con
             changes += html(R"(<tr><th scope="row">{}</th><td>{}</td><td>{}</td></tr>)"
                             "\n",
                             each.what, each.before, each.after);
-        changes = changes.empty()
-                      ? html("<p>Nothing changes against set-up {}.</p>\n", like->number)
-                      : html(R"(<div class="scroll" tabindex="0" role="region" aria-label="What )"
-                             R"(changes"><table><thead><tr><th scope="col">What changes</th><th )"
-                             R"(scope="col">Set-up {}</th><th scope="col">This way</th></tr></thead>)"
-                             "<tbody>{}</tbody></table></div>\n",
-                             like->number, changes);
+        changes =
+            changes.empty()
+                ? html("<p>This is the same as set-up {}.</p>\n", like->number)
+                : html(R"(<div class="scroll" tabindex="0" role="region" aria-label="What changes"><table>)"
+                       R"(<thead><tr><th scope="col">What changes</th><th scope="col">Set-up {}</th>)"
+                       R"(<th scope="col">This way</th></tr></thead><tbody>{}</tbody></table></div>)"
+                       "\n",
+                       like->number, changes);
     }
     job::SetupSheet const sheet = job::sheet_of(*answer.solved);
     return html("{}<h2>{}</h2>{}", changes, sheet.title, looked_at(sheet, *answer.solved));
@@ -380,8 +385,9 @@ Result<Reply> planner(Desk& desk, Exchange const& exchange)
         return framed(desk, exchange, "Set-up", body);
     }
     job::JobSetups const& all = *found;
-    body += html(R"(<form method="get" action="/set-up" class="filters"><input type="hidden" )"
-                 R"(name="plan" value="1">{}{}<button class="quiet">Solve it this way</button></form>)"
+    body += html(R"(<form method="get" action="/set-up" class="filters">)"
+                 R"(<input type="hidden" name="plan" value="1">{}{})"
+                 R"(<button class="quiet">Find set-ups</button></form>)"
                  "\n",
                  choice_of("methods", "Methods permitted", method_choices, wish.methods),
                  choice_of("launch", "Launch", launch_choices, wish.launch));
@@ -389,18 +395,19 @@ Result<Reply> planner(Desk& desk, Exchange const& exchange)
         job::SetupSheet const sheet = job::sheet_of(group.setup, &group);
         std::vector<std::string> ids;
         for (setup::GroupedLink const& link : group.links) ids.push_back(link.id);
-        body += html(R"(<article class="card"><h2>{}</h2><p>{} link{}: {}</p><p class="quiet">{}</p><p><a )"
-                     R"(class="button" href="/set-up?{}">Look at it</a></p></article>)"
+        body += html(R"(<article class="card"><h2>{}</h2><p>{} link{}: {}</p><p class="quiet">{}</p><p>)"
+                     R"(<a class="button" href="/set-up?{}">Show this set-up</a></p></article>)"
                      "\n",
                      sheet.title, ids.size(), ids.size() == 1 ? "" : "s", job::links_text(ids, 5), group.why,
                      wish.address(group.number));
     }
     for (job::UnsolvedGroup const& each : all.unsolved) body += unsolved_notice(each);
-    body += html("<section><h2>The whole job</h2>{}{}{}</section>\n",
-                 all.exact ? Html{}
-                           : html(R"(<p class="quiet">Many kinds of link: a good order, perhaps not the )"
-                                  "best.</p>\n"),
-                 alternatives_table(all), kit_table(all));
+    body += html(
+        "<section><h2>The whole job</h2>{}{}{}</section>\n",
+        all.exact ? Html{}
+                  : html(R"(<p class="quiet">There are many kinds of link: this order is good, but perhaps )"
+                         "not the best.</p>\n"),
+        alternatives_table(all), kit_table(all));
     for (std::string const& remark : all.remarks)
         body += html(R"(<p class="quiet">{}</p>)"
                      "\n",
@@ -415,23 +422,23 @@ Result<Reply> one_group(Desk& desk, Exchange const& exchange)
     Wish const wish = wish_of(exchange);
     bool const other = exchange.has("other");
     Html body = html(R"(<p><a href="/set-up?plan=1">All set-ups</a></p>)"
-                     "\n<h1>{}</h1>\n<p "
-                     R"(class="sentence">{}</p>)"
+                     "\n<h1>{}</h1>\n"
+                     R"(<p class="sentence">{}</p>)"
                      "\n",
                      sheet.title, group.why);
-    body += html(R"(<div class="deeds">)");
+    body += html(R"(<div class="actions">)");
     if (!other && exchange.may(Access::enter))
-        body += html(R"({}<input type="hidden" name="group" value="{}"><input type="hidden" )"
-                     R"(name="methods" value="{}"><input type="hidden" name="launch" value="{}">)"
-                     "<button>Work by this set-up</button>{}\n",
+        body += html(R"({}<input type="hidden" name="group" value="{}">)"
+                     R"(<input type="hidden" name="methods" value="{}">)"
+                     R"(<input type="hidden" name="launch" value="{}"><button>Use this set-up</button>{})"
+                     "\n",
                      form(exchange, "/set-up/choose"), group.number, wish.methods, wish.launch, end_form());
     body += html(R"(<a class="button quiet" href="/set-up/card?{}">Job card (PDF)</a></div>)"
                  "\n",
                  wish.address(group.number));
-    body +=
-        html(R"(<details class="do"{}><summary>Another way: other pins, another method</summary>{}</details>)"
-             "\n",
-             other ? html(" open") : Html{}, other_way_form(exchange, &group));
+    body += html(R"(<details class="do"{}><summary>Compare other pins or another )"
+                 "method</summary>{}</details>\n",
+                 other ? html(" open") : Html{}, other_way_form(exchange, &group));
     if (other) {
         TRY_ASSIGN(Html const way, other_way(desk, exchange, &group));
         body += way;
@@ -441,15 +448,15 @@ Result<Reply> one_group(Desk& desk, Exchange const& exchange)
     return framed(desk, exchange, "Set-up", body);
 }
 
-// ---- The sheet that is worked by ----
+// ---- The worksheet of the set-up in use ----
 
 Html tick_form(Exchange const& exchange, job::SetupSheet const& sheet, std::string const& step,
                std::string_view word, bool quiet)
 {
-    return html(R"({}<input type="hidden" name="setup" value="{}"><input type="hidden" name="step" )"
-                R"(value="{}"><button{}>{}</button>{})",
+    return html(R"({}<input type="hidden" name="setup" value="{}">)"
+                R"(<input type="hidden" name="step" value="{}"><button{}>{}</button>{})",
                 kept_form(exchange, "/set-up/step", "Step"), sheet.hash, step,
-                quiet ? html(R"( class="quiet")") : Html{}, word, end_form());
+                quiet ? html(" class=\"quiet\"") : Html{}, word, end_form());
 }
 
 Html step_item(Desk& desk, Exchange const& exchange, job::SetupSheet const& sheet,
@@ -461,8 +468,7 @@ Html step_item(Desk& desk, Exchange const& exchange, job::SetupSheet const& shee
     if (standing.done) {
         right =
             html(R"(<p class="done">Done {}<br><span class="quiet">{}</span></p>{})",
-                 time_text(Instant{standing.at->ms, desk.job().state().settings.zone_offset_minutes}),
-                 standing.person,
+                 time_of_day(desk, *standing.at), standing.person,
                  may ? tick_form(exchange, sheet, step.id + std::string(job::step_undone), "Not done", true)
                      : Html{});
     } else if (step.minutes && !standing.started) {
@@ -473,14 +479,13 @@ Html step_item(Desk& desk, Exchange const& exchange, job::SetupSheet const& shee
                          tick_form(exchange, sheet, step.id, "Done", true));
     } else {
         if (auto const over = standing.timer_over())
-            right =
-                html(R"(<p class="timer" data-until="{}" data-over="time is over">until {}</p>)", over->ms,
-                     time_text(Instant{over->ms, desk.job().state().settings.zone_offset_minutes}));
+            right = html(R"(<p class="timer" data-until="{}" data-over="time is over">until {}</p>)",
+                         over->ms, time_of_day(desk, *over));
         if (may) right += tick_form(exchange, sheet, step.id, "Done", !next);
     }
     return html(R"(<li id="step-{}"{}><div>{}</div><div>{}</div></li>)"
                 "\n",
-                step.number, next ? html(R"( aria-current="step")") : Html{}, step_words(step), right);
+                step.number, next ? html(" aria-current=\"step\"") : Html{}, step_words(step), right);
 }
 
 Result<Reply> worksheet(Desk& desk, Exchange const& exchange, job::ChosenSetup const& chosen)
@@ -494,18 +499,16 @@ Result<Reply> worksheet(Desk& desk, Exchange const& exchange, job::ChosenSetup c
                      progress.done, progress.steps.size());
     if (progress.next) {
         setup::Step const& step = progress.steps[*progress.next].step;
-        seen += html(R"(<p class="sentence">Next: {}</p><p><a class="button quiet" )"
-                     R"(href="#step-{}">Go to step {}</a></p>)",
+        seen += html(R"(<p class="sentence">Next: {}</p><p><a class="button quiet" href="#step-{}">Go )"
+                     "to step {}</a></p>",
                      step.text, step.number, step.number);
     } else {
         seen += html(R"(<p class="sentence">Every step is done: measure the links.</p>)");
     }
     if (progress.reference_over)
-        seen +=
-            html(R"(<p>The reference holds: <span class="timer" data-until="{}" data-over="too old, take a )"
-                 R"(new one">until {}</span></p>)",
-                 progress.reference_over->ms,
-                 date_time(desk, Instant{progress.reference_over->ms, state.settings.zone_offset_minutes}));
+        seen += html(R"(<p>The reference is valid: <span class="timer" data-until="{}" data-over="too )"
+                     R"(old: take a new reference">until {}</span></p>)",
+                     progress.reference_over->ms, date_time(desk, *progress.reference_over));
     seen += html("</section>\n");
     std::size_t at = 0;
     for (job::SheetPhase const& phase : sheet.phases) {
@@ -519,12 +522,13 @@ Result<Reply> worksheet(Desk& desk, Exchange const& exchange, job::ChosenSetup c
     }
     Html body = html(R"(<p><a href="/set-up?plan=1">All set-ups</a></p>)"
                      "\n<h1>{}</h1>\n"
-                     R"(<p class="quiet">Chosen {} by {})"
-                     "</p>\n"
+                     R"(<p class="quiet">Chosen {} by {}</p>)"
+                     "\n"
                      R"(<p><a class="button quiet" href="/set-up/card?id={}">Job card (PDF)</a></p>)"
                      "\n"
-                     R"(<details class="do"><summary>Cabling, cords, what it implies</summary>{}</details>)"
-                     "\n{}{}",
+                     R"(<details class="do"><summary>Cabling, cords and )"
+                     "consequences</summary>{}</details>\n"
+                     "{}{}",
                      sheet.title, date_time(desk, chosen.at), chosen.person, id, said_list(sheet.facts),
                      cautions(), live("set-up", "/set-up?id=" + id, seen));
     return framed(desk, exchange, "Set-up", body);
@@ -538,7 +542,7 @@ Result<Reply> set_up_page(Desk& desk, Exchange const& exchange)
     if (exchange.has("id")) {
         job::ChosenSetup const* const chosen = job::find_setup(state, exchange.text("id"));
         if (!chosen)
-            return Error{Errc::not_found, "The job has no such set-up: choose one of those below Set-up"};
+            return Error{Errc::not_found, "The job has no such set-up: choose one on the page Set-up"};
         return worksheet(desk, exchange, *chosen);
     }
     if (exchange.has("group") && !state.links.empty()) return one_group(desk, exchange);
@@ -577,7 +581,7 @@ Result<Reply> setup_card(Desk& desk, Exchange const& exchange)
                                               state.settings.client, state.settings.contractor},
                                              options));
     reply.type = "application/pdf";
-    reply.headers.emplace_back("Content-Disposition", R"(inline; filename="job-card.pdf")");
+    reply.headers.emplace_back("Content-Disposition", "inline; filename=\"job-card.pdf\"");
     return reply;
 }
 
@@ -589,7 +593,7 @@ Result<Reply> tick_step(Desk& desk, Exchange const& exchange)
                        {},
                        {}};
     if (step.setup.empty() || step.step.empty())
-        return Error{Errc::invalid_input, "Which step of which set-up?"};
+        return Error{Errc::invalid_input, "The set-up or its step is missing: open the set-up again"};
     TRY(desk.job().tick_step(step));
     bool const known = job::find_setup(desk.job().state(), step.setup) != nullptr;
     return Reply::see(known ? "/set-up?id=" + url_escaped(step.setup.substr(0, short_hash)) : "/set-up");

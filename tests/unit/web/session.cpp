@@ -2,8 +2,9 @@
 // Sessions and pairing codes by a clock that is moved: what is good, and when it ends.
 #include "web/session.hpp"
 #include "web/page.hpp"
-#include "web/pages/link_parts.hpp"
+#include "web/pages/photo.hpp"
 #include "web/pages/power_drawing.hpp"
+#include "web/pages/upload.hpp"
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
