@@ -9,6 +9,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cassert>
 #include <set>
 
 #include <fmt/format.h>
@@ -344,37 +345,65 @@ Result<std::string> set_limits(job::Job& job, Arguments const& arguments, std::s
     return std::string("Limits of the register recorded");
 }
 
-Result<std::string> act(job::Job& job, Arguments const& arguments, World const& world)
+enum class Action { list, add, pin_change, inspect, limits, override_item, renew, remove };
+
+/// `word` is one of the choices of ACTION: the parser refuses any other.
+Action action_of(std::string_view word)
 {
-    std::string const action = arguments.text("ACTION"), item = arguments.text("ITEM");
-    if (item.empty() && action != "limits")
-        return Error{Errc::usage, fmt::format("kit {}: {} is missing", action,
-                                              action == "add" ? "the kit file" : "the item's serial")};
-    if (action == "add") return add_kit(job, world, item);
-    if (action == "pin-change") return change_pins(job, arguments, item);
-    if (action == "inspect") return inspect(job, arguments, item);
-    if (action == "limits") return set_limits(job, arguments, item);
-    std::string const reason = arguments.text("--reason");
-    if (action == "remove") {
+    constexpr std::array<std::pair<std::string_view, Action>, 8> actions{{{"list", Action::list},
+                                                                          {"add", Action::add},
+                                                                          {"pin-change", Action::pin_change},
+                                                                          {"inspect", Action::inspect},
+                                                                          {"limits", Action::limits},
+                                                                          {"override", Action::override_item},
+                                                                          {"renew", Action::renew},
+                                                                          {"remove", Action::remove}}};
+    for (auto const& [name, action] : actions) {
+        if (name == word) return action;
+    }
+    assert(false);
+    return Action::list;
+}
+
+/// Does what the command asks for; returns the result in one sentence.
+Result<std::string> act(job::Job& job, Action action, Arguments const& arguments, World const& world)
+{
+    std::string const item = arguments.text("ITEM"), reason = arguments.text("--reason");
+    if (item.empty() && action != Action::list && action != Action::limits)
+        return Error{Errc::usage, fmt::format("kit {}: {} is missing", arguments.text("ACTION"),
+                                              action == Action::add ? "the kit file" : "the item's serial")};
+    switch (action) {
+    case Action::list:
+        break;
+    case Action::add:
+        return add_kit(job, world, item);
+    case Action::pin_change:
+        return change_pins(job, arguments, item);
+    case Action::inspect:
+        return inspect(job, arguments, item);
+    case Action::limits:
+        return set_limits(job, arguments, item);
+    case Action::remove:
         TRY(job.remove_item(item, reason));
         return fmt::format("{} left the kit", item);
-    }
-    if (action == "renew") {
+    case Action::renew:
         TRY(job.renew_item(item, reason));
         return fmt::format("{}: matings, pin changes and inspections start again at zero", item);
+    case Action::override_item:
+        TRY(job.override_item(item, reason));
+        return fmt::format("You may now use {}; the record keeps your name and reason", item);
     }
-    TRY(job.override_item(item, reason));
-    return fmt::format("You may now use {}; the record keeps your name and reason", item);
+    return std::string{};
 }
 
 Result<int> run(Arguments const& arguments, World& world)
 {
-    std::string const action = arguments.text("ACTION");
-    bool const changes = action != "list";
+    Action const action = action_of(arguments.text("ACTION"));
+    bool const changes = action != Action::list;
     TRY_ASSIGN(auto job, open_job(arguments, world, actor_of(arguments, world), changes));
     std::string done;
     if (changes) {
-        TRY_ASSIGN(done, act(job, arguments, world));
+        TRY_ASSIGN(done, act(job, action, arguments, world));
     }
     setup::Day today = job::day_of(Instant{world.clock.now_ms(), job.state().settings.zone_offset_minutes});
     if (arguments.has("--on")) {
@@ -384,14 +413,15 @@ Result<int> run(Arguments const& arguments, World& world)
     }
     job::KitRegister const kit = job::kit_register(job.state(), today);
     // After an action on one item that item's state decides; otherwise the whole register does.
-    KitStanding const* const one = changes && action != "add" ? kit.find(arguments.text("ITEM")) : nullptr;
+    KitStanding const* const one =
+        changes && action != Action::add ? kit.find(arguments.text("ITEM")) : nullptr;
     bool const refused = one ? !one->item.removed && one->fitness == setup::Fitness::refused
                              : kit.count(setup::Fitness::refused) > 0;
     if (world.json) {
         world.out += register_json(kit, done).dump(2, ' ', false, damaged_text) + "\n";
     } else {
         if (!done.empty()) world.out += done + "\n";
-        if (action == "limits" && !one) {
+        if (action == Action::limits && !one) {
             world.out += limits_text(kit);
         } else if (one) {
             Table table = table_of_kit();

@@ -2,6 +2,7 @@
 // Files to bring in, each with a preview: the columns as understood, what would come in, and what is wrong.
 #include "web/frame.hpp"
 #include "web/pages/pages.hpp"
+#include "web/pages/reference_typing.hpp"
 #include "web/pages/upload.hpp"
 
 #include "base/text.hpp"
@@ -449,7 +450,7 @@ Result<Reply> correct_map(Desk& desk, Exchange const& exchange)
     if (exchange.has("choices")) {
         file->column_map = chosen(exchange, *file);
         file->reference = exchange.text("reference");
-        file->instrument_positions = exchange.text("positions") == "instrument";
+        file->instrument_positions = numbered_by_instrument(exchange);
     } else {
         file->column_map =
             trimmed(exchange.text("map")).empty() ? std::string{} : exchange.text("map").substr(0, 65536);

@@ -280,10 +280,13 @@ Result<Reply> limit_kit(Desk& desk, Exchange const& exchange)
 Result<Reply> leave_kit(Desk& desk, Exchange const& exchange)
 {
     std::string const item = exchange.text("item"), reason = exchange.text("reason").substr(0, 400);
-    if (exchange.text("action") == "renew") {
+    std::string const action = exchange.text("action");
+    if (action == "renew") {
         TRY(desk.job().renew_item(item, reason));
         return Reply::see(item_address(item));
     }
+    if (action != "remove")
+        return Error{Errc::invalid_input, "Choose whether the item is renewed or leaves the kit"};
     TRY(desk.job().remove_item(item, reason));
     return Reply::see("/kit");
 }

@@ -82,7 +82,7 @@ Result<Reply> take_reference(Desk& desk, Exchange const& exchange)
     TRY_ASSIGN(Upload const* const file, uploaded(exchange));
     job::ReferenceOptions how;
     how.kit = kit_of(exchange);
-    how.instrument_positions = exchange.text("positions") == "instrument";
+    how.instrument_positions = numbered_by_instrument(exchange);
     TRY_ASSIGN(how.overrides, overrides_of(exchange));
     TRY_ASSIGN(auto const outcome, desk.job().take_reference(shown_name(file->name), file->bytes, {}, how));
     return Reply::see("/reference?id=" + url_escaped(outcome.ids.empty() ? "" : outcome.ids.back()));
@@ -93,7 +93,7 @@ Result<Reply> take_check(Desk& desk, Exchange const& exchange)
     TRY_ASSIGN(Upload const* const file, uploaded(exchange));
     TRY_ASSIGN(auto const outcome,
                desk.job().take_cord_check(shown_name(file->name), file->bytes, {}, exchange.text("reference"),
-                                          exchange.text("positions") == "instrument"));
+                                          numbered_by_instrument(exchange)));
     std::string reference = exchange.text("reference");
     for (auto const& check : desk.job().state().checks) {
         if (!outcome.ids.empty() && check.id == outcome.ids.back()) reference = check.reference;

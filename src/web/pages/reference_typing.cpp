@@ -90,6 +90,11 @@ Result<std::optional<Instant>> typed_at(Desk const& desk, Exchange const& exchan
 
 } // namespace
 
+bool numbered_by_instrument(Exchange const& exchange)
+{
+    return exchange.text("positions") == "instrument";
+}
+
 Html numbering_choice()
 {
     return html(R"(<label>Positions are numbered<select name="positions">)"
@@ -141,7 +146,7 @@ Result<Reply> type_reference(Desk& desk, Exchange const& exchange)
     typed.id = std::string(trimmed(exchange.text("id")));
     typed.key = exchange.text("key").substr(0, 64);
     typed.kit = kit_of(exchange);
-    typed.instrument_positions = exchange.text("positions") == "instrument";
+    typed.instrument_positions = numbered_by_instrument(exchange);
     TRY_ASSIGN(typed.overrides, overrides_of(exchange));
     TRY_ASSIGN(typed.taken, typed_at(desk, exchange));
     TRY(each_typed(exchange, "power-", [&](int nm, int position, double value) -> Outcome {
@@ -158,7 +163,7 @@ Result<Reply> type_check(Desk& desk, Exchange const& exchange)
     job::TypedCheck typed;
     typed.reference = exchange.text("reference");
     typed.key = exchange.text("key").substr(0, 64);
-    typed.instrument_positions = exchange.text("positions") == "instrument";
+    typed.instrument_positions = numbered_by_instrument(exchange);
     TRY_ASSIGN(typed.taken, typed_at(desk, exchange));
     TRY(each_typed(exchange, "loss-", [&](int nm, int position, double value) -> Outcome {
         job::TypedJoint joint{nm, position, {}, value};

@@ -13,6 +13,8 @@ Html typed_check_form(Desk const& desk, Exchange const& exchange, Html const& re
 
 /// How positions are numbered: on the cabling's side, or as the instrument shows them.
 Html numbering_choice();
+/// Whether a form says that positions are numbered as the instrument shows them.
+bool numbered_by_instrument(Exchange const& exchange);
 /// What a form says was used.
 job::TestKit kit_of(Exchange const& exchange);
 /// Refused items that are used all the same: item, reason. Errors: refused for whoever may not decide that.
