@@ -18,7 +18,7 @@ Result<int> run(Arguments const& arguments, World& world)
 {
     if (arguments.has("--propose-columns")) {
         std::string const name = arguments.text("--propose-columns");
-        // A byte more than is looked at shows that there is more.
+        // One byte more than the proposal reads shows that the file is longer.
         TRY_ASSIGN(auto const file,
                    job::MappedFile::open_beginning(path_in(world, name), intake::looked_at_most + 1));
         TRY_ASSIGN(std::string const proposal,

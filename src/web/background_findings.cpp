@@ -16,10 +16,10 @@ namespace {
 
 /// Entries come in bursts: what follows from them is worked out once for a burst.
 constexpr auto rest = std::chrono::milliseconds(20);
-/// The whole is looked at anew when so long nothing came, or when it is so old.
+/// Everything is recomputed after this long without a change, or when it is this old.
 constexpr auto quiet = std::chrono::milliseconds(1000);
 constexpr auto oldest = std::chrono::seconds(20);
-/// More links at once than these are looked at with the whole.
+/// More changed links than this are recomputed with everything else.
 constexpr std::size_t most_renewed = 24;
 constexpr double narrow_width = 340, wide_width = 760;
 /// More pictures than this make the page too heavy; the rest is in words.
@@ -73,7 +73,7 @@ class BackgroundFindings::Computation
         return snapshot && *snapshot ? std::move(*snapshot) : std::optional<FindingsSnapshot>{};
     }
 
-    /// Everything anew.
+    /// Recomputes everything.
     FindingsSnapshot whole()
     {
         auto snapshot = compute();
@@ -133,7 +133,7 @@ class BackgroundFindings::Computation
         TRY_ASSIGN(auto findings, job::findings_from(state, *assessment, explained_findings_));
         TRY_ASSIGN(snapshot.audit, job::audit_job(*job_, actor_, &findings));
         // The audit reads the file again, without a snapshot that would keep new records in the log. What was
-        // written meanwhile is looked at next; until then the audit before is shown.
+        // written meanwhile is audited next; until then the last audit is shown.
         TRY_ASSIGN(std::string const version, record::chains_digest(job_->store()));
         if (version != snapshot.version) {
             snapshot.audit = last_.audit;

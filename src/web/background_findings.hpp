@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
-// Findings and audit of the job, worked out beside the pages: they take a second or two on a large job, and
-// no page waits for them. What a few new tests change is worked out at once, by what was learned before; the
-// whole follows when it is quiet. Verified by: tests/unit/web/background_findings.cpp, tests/web (the
+// Findings and audit of the job, computed in a thread of their own: they take a second or two on a large job,
+// and no page waits for them. A few new tests update the last findings at once; everything is recomputed when
+// no more changes come. Verified by: tests/unit/web/background_findings.cpp, tests/web (the
 // findings page).
 #pragma once
 

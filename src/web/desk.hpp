@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// The open job behind the pages: one at a time may use it; who waits for a change is told.
+// The open job behind the pages: one thread at a time may use it; open pages hear of changes.
 // Verified by: tests/web (two devices), tests/unit/job/entries.cpp (what another program wrote).
 #pragma once
 
@@ -35,7 +35,7 @@ struct Stashed
     bool instrument_positions = false;
 };
 
-/// The package as it is being built, or was built last.
+/// The package that is being built, or that was built last.
 struct Building
 {
     bool running = false;
@@ -65,7 +65,7 @@ class Desk
     /// Whether nothing can be kept because of the trouble. Under lock().
     bool is_stopped() const { return stopped_; }
 
-    /// Who is in the job and may do what, as it is now. Nobody has to wait for a page to ask this.
+    /// The people of the job and their roles at this moment. Reading them never waits for a page.
     std::shared_ptr<std::vector<job::Person> const> people() const;
 
     /// Something was written: tells every open page to refresh.

@@ -437,7 +437,7 @@ std::optional<double> typed_number(std::string_view text)
 {
     std::string plain(trimmed(text));
     std::replace(plain.begin(), plain.end(), ',', '.');
-    // A minus sign as it is printed is one that a person may type.
+    // A person may also type the printed minus sign.
     if (plain.rfind("−", 0) == 0) plain.replace(0, std::string_view("−").size(), "-");
     return parse_number(plain);
 }

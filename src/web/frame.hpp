@@ -11,9 +11,9 @@
 
 namespace guidepin::web {
 
-/// The whole page; with `live` the part that follows every change by itself.
+/// The whole page around `body`. A part made by live() follows every change by itself.
 Reply framed(Desk& desk, Exchange const& exchange, std::string_view title, Html const& body);
-/// `body` fetched anew from `address` whenever something was written.
+/// `body`, fetched again from `address` whenever something was written.
 Html live(std::string_view id, std::string_view address, Html const& body);
 Reply failure_page(Desk& desk, Exchange const& exchange, Error const& error, int status);
 
@@ -36,9 +36,9 @@ Html drawn_grown(drawing::Scene const& scene);
 /// Two that fill the width they have: for a phone, whose labels would be too small on the other, and for a
 /// desk.
 Html drawn_both_grown(drawing::Scene const& narrow, drawing::Scene const& wide);
-/// One of the two, by the room there is.
+/// One of the two, by the width of the page.
 Html drawn_both(drawing::Scene const& narrow, drawing::Scene const& wide);
-/// Scrolls sideways by itself rather than pushing the page.
+/// Scrolls sideways in its own box, so that the page does not.
 Html drawn_wide(drawing::Scene const& scene, std::string_view name);
 /// Links by state as one bar, and in words.
 drawing::Scene counts_bar(std::string const& name, job::StateCounts const& counts, double width,

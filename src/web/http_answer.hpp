@@ -22,7 +22,7 @@ struct Finished
 {
     int status = 200;
     std::string lines; ///< header lines, each with its end
-    std::string tag;   ///< ETag; empty where there is none
+    std::string tag;   ///< ETag; empty if there is none
     std::shared_ptr<std::string const> body;
 };
 
@@ -30,7 +30,7 @@ struct Finished
 class SharedPage
 {
   public:
-    /// `gap` stands in the page where the token goes.
+    /// `gap` marks the places of the token in the page.
     SharedPage(Reply reply, std::string_view gap, bool pack);
 
     Finished with(std::string_view token) const;

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// Every page, once.
+// Every page, in the order of the menu.
 #include "web/pages/pages.hpp"
 
 #include <array>
@@ -9,7 +9,7 @@ namespace guidepin::web {
 namespace {
 
 constexpr std::array registry{
-    Page{"GET", "/", "Today", &today_page, Access::read, "Where the job stands and what to do now", true},
+    Page{"GET", "/", "Today", &today_page, Access::read, "The progress of the job, and what to do now", true},
     Page{"GET", "/links", "Links", &links_page, Access::read,
          "Every link with its row; find one by a part of its name", true},
     Page{"POST", "/links/code", "Read a code", &read_label, Access::note,

@@ -162,7 +162,7 @@ test('wrong codes slow the address that sends them, and void nobody’s code', a
   assert.equal(third.status, 429);
   assert.equal(third.headers['retry-after'], '2');
   const waits = await guess(server, good, '127.0.0.66');
-  assert.equal(waits.status, 429, 'the right code is not looked at either');
+  assert.equal(waits.status, 429, 'the right code is not tried either');
   assert.match(waits.text, /Too many wrong codes came from this device’s address|Too many wrong codes came from this device&#39;s address/);
   assert.ok(Number(waits.headers['retry-after']) > 0);
   for (let i = 0; i < 40; ++i) assert.equal((await guess(server, wrong, '127.0.0.66')).status, 429);

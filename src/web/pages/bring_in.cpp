@@ -255,7 +255,7 @@ std::string wanted(Stashed const& file)
     return joined(list, ", ");
 }
 
-/// Which header fills which column, without writing TOML; the rest of the map stays as it is.
+/// Which header fills which column, without writing TOML; the rest of the map does not change.
 Html choices_form(Desk const& desk, Exchange const& exchange, Stashed const& file)
 {
     Html fields;

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// The parts of the page "Reference": one reference as it is, and the forms to add to it.
+// The parts of the page "Reference": one reference, and the forms to add to it.
 #pragma once
 
 #include "web/frame.hpp"

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// A reference and a cord check typed by hand, for who stands in the aisle without a file.
+// A reference and a cord check typed by hand, for people in the aisle without a file.
 #pragma once
 
 #include "web/frame.hpp"
@@ -17,7 +17,7 @@ Html numbering_choice();
 bool numbered_by_instrument(Exchange const& exchange);
 /// What a form says was used.
 job::TestKit kit_of(Exchange const& exchange);
-/// Refused items that are used all the same: item, reason. Errors: refused for whoever may not decide that.
+/// Refused items that are used anyway: item and reason. Errors: refused if this person may not decide that.
 Result<std::vector<std::pair<std::string, std::string>>> overrides_of(Exchange const& exchange);
 
 } // namespace guidepin::web

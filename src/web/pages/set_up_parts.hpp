@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// The parts of the page "Set-up": a set-up as it is, another way to do it, and the worksheet.
+// The parts of the page "Set-up": one set-up, another way to do it, and the worksheet.
 #pragma once
 
 #include "job/plan/set_up_progress.hpp"

@@ -86,7 +86,7 @@ TEST(Sessions, GuessingSlowsTheGuesserAndVoidsNobodysCode)
     for (int i = 0; i <= Guesses::free_tries; ++i)
         EXPECT_EQ(sessions.redeem("x", "192.0.2.66", 0).outcome, Outcome::wrong);
     auto const waits = sessions.redeem(code, "192.0.2.66", 0);
-    EXPECT_EQ(waits.outcome, Outcome::wait) << "the right code is not looked at either";
+    EXPECT_EQ(waits.outcome, Outcome::wait) << "the right code is not tried either";
     EXPECT_EQ(waits.wait_ms, Guesses::first_wait_ms);
     for (int i = 0; i < 1000; ++i) sessions.redeem(code, "192.0.2.66", 0);
     EXPECT_EQ(sessions.redeem(code, "192.0.2.66", 0).wait_ms, Guesses::first_wait_ms)
