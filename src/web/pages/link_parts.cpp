@@ -215,9 +215,9 @@ Html link_evidence(report::LinkCertificate const& certificate)
     Html body = remarks.empty() ? Html{} : html("<ul>{}</ul>\n", remarks);
     body += said_list(certificate.reference) + said_list(certificate.measurement);
     for (report::Unconfirmed const& value : certificate.unconfirmed) {
-        body += html(R"(<p class="quiet">† {} {} is from memory ({}). It decides {}. To replace it: )"
-                     "{}.</p>\n",
-                     value.quantity, value.value, value.source, value.decides, value.override_by);
+        body += html(R"(<p class="quiet">† {} {} is from memory ({}). It decides {}. )"
+                     "The contract's rule set can replace it.</p>\n",
+                     value.quantity, value.value, value.source, value.decides);
     }
     return html("<section><h2>Evidence</h2>{}</section>\n", body);
 }
