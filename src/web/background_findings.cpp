@@ -15,9 +15,9 @@ namespace guidepin::web {
 namespace {
 
 /// Entries come in bursts: what follows from them is worked out once for a burst.
-constexpr auto rest = std::chrono::milliseconds(20);
+constexpr auto breath = std::chrono::milliseconds(20);
 /// Everything is recomputed after this long without a change, or when it is this old.
-constexpr auto quiet = std::chrono::milliseconds(1000);
+constexpr auto quiet_for = std::chrono::milliseconds(1000);
 constexpr auto oldest = std::chrono::seconds(20);
 /// More changed links than this are recomputed with everything else.
 constexpr std::size_t most_renewed = 24;
@@ -268,9 +268,9 @@ void BackgroundFindings::work()
         if (whole) {
             asked_.wait(guard, news);
         } else {
-            asked_.wait_until(guard, std::min(Clock::now() + quiet, looked_at + oldest), news);
+            asked_.wait_until(guard, std::min(Clock::now() + quiet_for, looked_at + oldest), news);
         }
-        if (wanted_ != tried) asked_.wait_for(guard, rest, [&] { return closing_; });
+        if (wanted_ != tried) asked_.wait_for(guard, breath, [&] { return closing_; });
         if (closing_) return;
         bool const is_news = wanted_ != tried;
         bool const is_old = !whole && Clock::now() >= looked_at + oldest;

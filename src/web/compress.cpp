@@ -10,7 +10,7 @@ namespace guidepin::web {
 
 namespace {
 
-constexpr int level = 5, memory = 8, largest_window = 15;
+constexpr int compression_level = 5, memory = 8, largest_window = 15;
 constexpr int gzip = largest_window + 16, raw = -largest_window; ///< as zlib's manual has it
 constexpr std::size_t longest_stored = 65'535;                   ///< bytes in a stored block, RFC 1951, 3.2.4
 
@@ -20,7 +20,7 @@ class Deflater
   public:
     explicit Deflater(int window)
     {
-        if (deflateInit2(&stream_, level, Z_DEFLATED, window, memory, Z_DEFAULT_STRATEGY) != Z_OK)
+        if (deflateInit2(&stream_, compression_level, Z_DEFLATED, window, memory, Z_DEFAULT_STRATEGY) != Z_OK)
             throw std::runtime_error("no memory to compress a page");
     }
     ~Deflater() { deflateEnd(&stream_); }
