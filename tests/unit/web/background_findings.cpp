@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // Findings and audit worked out beside the pages. Oracle: what is put into the job; findings_of() of the same
 // job.
-#include "web/thinker.hpp"
+#include "web/background_findings.hpp"
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
@@ -21,10 +21,10 @@ namespace {
 using namespace std::chrono_literals;
 using ::testing::HasSubstr;
 
-class ThinkerOfAJob : public support::ScratchTest
+class BackgroundFindingsOfAJob : public support::ScratchTest
 {
   protected:
-    ThinkerOfAJob()
+    BackgroundFindingsOfAJob()
         : ScratchTest("2026-03-02T09:30:00Z")
     {
     }
@@ -51,24 +51,24 @@ class ThinkerOfAJob : public support::ScratchTest
         }
         ASSERT_TRUE(job_->import_readings(link + ".csv", rows, {}, {}));
     }
-    /// The thought about the job as it is now; null after ten seconds.
-    static std::shared_ptr<Thought const> waited(Thinker const& thinker)
+    /// The snapshot about the job as it is now; null after ten seconds.
+    static std::shared_ptr<FindingsSnapshot const> waited(BackgroundFindings const& background)
     {
-        for (int i = 0; i < 1000 && !thinker.is_current(); ++i) std::this_thread::sleep_for(10ms);
-        return thinker.is_current() ? thinker.latest() : nullptr;
+        for (int i = 0; i < 1000 && !background.is_current(); ++i) std::this_thread::sleep_for(10ms);
+        return background.is_current() ? background.latest() : nullptr;
     }
 
     std::optional<job::Job> job_;
 };
 
-TEST_F(ThinkerOfAJob, KnowsWhatIsFoundAndThinksAnewWhenItIsTold)
+TEST_F(BackgroundFindingsOfAJob, HasTheFindingsAndComputesThemAgainOnRequest)
 {
     measure("N-1", false);
     std::atomic<int> done{0};
-    Thinker thinker(path(), actor_, [&](bool) { ++done; });
-    EXPECT_EQ(thinker.latest(), nullptr);
-    thinker.think_of(job_->version());
-    auto const first = waited(thinker);
+    BackgroundFindings background(path(), actor_, [&](bool) { ++done; });
+    EXPECT_EQ(background.latest(), nullptr);
+    background.request(job_->version());
+    auto const first = waited(background);
     ASSERT_TRUE(first);
     EXPECT_EQ(first->failure, "");
     EXPECT_TRUE(first->findings.empty());
@@ -76,8 +76,8 @@ TEST_F(ThinkerOfAJob, KnowsWhatIsFoundAndThinksAnewWhenItIsTold)
     EXPECT_EQ(first->audit->readings, 12u);
 
     measure("N-2", true);
-    thinker.think_of(job_->version());
-    auto const second = waited(thinker);
+    background.request(job_->version());
+    auto const second = waited(background);
     ASSERT_TRUE(second);
     auto const findings = job::findings_of(job_->state(), *job_->assessment().value());
     ASSERT_TRUE(findings);
@@ -91,20 +91,20 @@ TEST_F(ThinkerOfAJob, KnowsWhatIsFoundAndThinksAnewWhenItIsTold)
     EXPECT_GE(done, 1);
 }
 
-TEST_F(ThinkerOfAJob, ANoteLeavesTheFindingsAsTheyAreAndATestDoesNot)
+TEST_F(BackgroundFindingsOfAJob, ANoteLeavesTheFindingsAsTheyAreAndATestDoesNot)
 {
     measure("N-1", true);
     std::atomic<int> others{0};
-    Thinker thinker(path(), actor_, [&](bool is_other) { others += is_other ? 1 : 0; });
-    thinker.think_of(job_->version());
-    ASSERT_TRUE(waited(thinker));
+    BackgroundFindings background(path(), actor_, [&](bool is_other) { others += is_other ? 1 : 0; });
+    background.request(job_->version());
+    ASSERT_TRUE(waited(background));
     auto const as_from_scratch = [&] {
-        thinker.think_of(job_->version());
-        auto const thought = waited(thinker);
+        background.request(job_->version());
+        auto const snapshot = waited(background);
         auto const findings = job::findings_of(job_->state(), *job_->assessment().value());
         std::vector<std::string> there, wanted;
-        if (thought)
-            for (ShownFinding const& shown : thought->findings) there.push_back(shown.entry.finding.id);
+        if (snapshot)
+            for (ShownFinding const& shown : snapshot->findings) there.push_back(shown.entry.finding.id);
         if (findings)
             for (job::JobFinding const& finding : *findings) wanted.push_back(finding.finding.id);
         EXPECT_EQ(there, wanted);
@@ -123,17 +123,17 @@ TEST_F(ThinkerOfAJob, ANoteLeavesTheFindingsAsTheyAreAndATestDoesNot)
     EXPECT_EQ(others, 2);
 }
 
-TEST_F(ThinkerOfAJob, SaysWhyItKnowsNothing)
+TEST_F(BackgroundFindingsOfAJob, SaysWhyItKnowsNothing)
 {
-    Thinker thinker((folder_ / "none.guidepin").string(), actor_, [](bool) {});
-    thinker.think_of("any");
-    std::shared_ptr<Thought const> thought;
-    for (int i = 0; i < 1000 && !thought; ++i) {
+    BackgroundFindings background((folder_ / "none.guidepin").string(), actor_, [](bool) {});
+    background.request("any");
+    std::shared_ptr<FindingsSnapshot const> snapshot;
+    for (int i = 0; i < 1000 && !snapshot; ++i) {
         std::this_thread::sleep_for(10ms);
-        thought = thinker.latest();
+        snapshot = background.latest();
     }
-    ASSERT_TRUE(thought);
-    EXPECT_THAT(thought->failure, HasSubstr("none.guidepin"));
+    ASSERT_TRUE(snapshot);
+    EXPECT_THAT(snapshot->failure, HasSubstr("none.guidepin"));
 }
 
 } // namespace

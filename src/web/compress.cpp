@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-#include "web/squeeze.hpp"
+#include "web/compress.hpp"
 
 #include <zlib.h>
 
@@ -10,7 +10,7 @@ namespace guidepin::web {
 
 namespace {
 
-constexpr int level = 5, memory = 8, largest_window = 15;
+constexpr int compression_level = 5, memory = 8, largest_window = 15;
 constexpr int gzip = largest_window + 16, raw = -largest_window; ///< as zlib's manual has it
 constexpr std::size_t longest_stored = 65'535;                   ///< bytes in a stored block, RFC 1951, 3.2.4
 
@@ -20,7 +20,7 @@ class Deflater
   public:
     explicit Deflater(int window)
     {
-        if (deflateInit2(&stream_, level, Z_DEFLATED, window, memory, Z_DEFAULT_STRATEGY) != Z_OK)
+        if (deflateInit2(&stream_, compression_level, Z_DEFLATED, window, memory, Z_DEFAULT_STRATEGY) != Z_OK)
             throw std::runtime_error("no memory to compress a page");
     }
     ~Deflater() { deflateEnd(&stream_); }
@@ -76,12 +76,12 @@ std::string stored_block(std::string_view bytes)
 
 } // namespace
 
-std::string squeezed(std::string_view bytes)
+std::string compressed(std::string_view bytes)
 {
     return Deflater(gzip).deflated(bytes, Z_FINISH);
 }
 
-SqueezedPieces::SqueezedPieces(std::vector<std::string_view> const& pieces)
+CompressedPieces::CompressedPieces(std::vector<std::string_view> const& pieces)
 {
     Deflater deflater(raw);
     for (std::string_view const piece : pieces)
@@ -89,7 +89,7 @@ SqueezedPieces::SqueezedPieces(std::vector<std::string_view> const& pieces)
                            crc_of(piece), piece.size()});
 }
 
-std::string SqueezedPieces::with(std::string_view word) const
+std::string CompressedPieces::with(std::string_view word) const
 {
     using namespace std::string_view_literals;
     constexpr std::string_view header = "\x1f\x8b\x08\0\0\0\0\0\0\x03"sv; // no name, no time, Unix
@@ -116,7 +116,7 @@ std::string SqueezedPieces::with(std::string_view word) const
     return out;
 }
 
-std::size_t SqueezedPieces::bytes() const
+std::size_t CompressedPieces::bytes() const
 {
     std::size_t sum = 0;
     for (Piece const& piece : pieces_) sum += piece.deflated.size();

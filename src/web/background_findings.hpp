@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
-// Findings and audit of the job, worked out beside the pages: they take a second or two on a large job, and
-// no page waits for them. What a few new tests change is worked out at once, by what was learned before; the
-// whole follows when it is quiet. Verified by: tests/unit/web/thinker.cpp, tests/web (the findings page).
+// Findings and audit of the job, computed in a thread of their own: they take a second or two on a large job,
+// and no page waits for them. A few new tests update the last findings at once; everything is recomputed when
+// no more changes come. Verified by: tests/unit/web/background_findings.cpp, tests/web (the
+// findings page).
 #pragma once
 
 #include "drawing/scene.hpp"
@@ -30,38 +31,40 @@ struct ShownFinding
     std::optional<drawing::Scene> narrow, wide; ///< for a phone and for a desk
 };
 
-struct Thought
+/// Findings and audit of one version of the job.
+struct FindingsSnapshot
 {
-    std::string version; ///< of the job that the findings were worked out from
+    std::string version; ///< of the job that the findings were computed from
     std::vector<ShownFinding> findings;
     std::optional<job::AuditReport> audit;
-    std::string audit_version; ///< of the job that the audit was made of
+    std::string audit_version; ///< of the job that the audit was made from
     std::string failure;       ///< why there are none
 };
 
-class Thinker
+/// Computes findings and audit of the job in its own thread, so that no page waits for them.
+class BackgroundFindings
 {
   public:
-    /// `done` is called from the thinker's own thread whenever a thought is ready; with true where its
-    /// findings are not those of the thought before.
-    Thinker(std::string job_path, job::Actor actor, std::function<void(bool)> done);
-    ~Thinker();
-    Thinker(Thinker const&) = delete;
-    Thinker& operator=(Thinker const&) = delete;
+    /// Calls `done` from the worker thread whenever a snapshot is ready: with true if its findings differ
+    /// from those of the last snapshot.
+    BackgroundFindings(std::string job_path, job::Actor actor, std::function<void(bool)> done);
+    ~BackgroundFindings();
+    BackgroundFindings(BackgroundFindings const&) = delete;
+    BackgroundFindings& operator=(BackgroundFindings const&) = delete;
 
     /// The job is at this version now. Returns at once.
-    void think_of(std::string const& version);
-    /// The latest thought; null before the first.
-    std::shared_ptr<Thought const> latest() const;
+    void request(std::string const& version);
+    /// The latest snapshot; null before the first.
+    std::shared_ptr<FindingsSnapshot const> latest() const;
     /// Whether the findings of `latest` are of the version that was asked for last.
     bool is_current() const;
     /// Whether its audit is, too.
     bool is_audited() const;
 
   private:
-    class Mind;
+    class Computation;
     void work();
-    void publish(Thought thought);
+    void publish(FindingsSnapshot snapshot);
 
     std::string job_path_;
     job::Actor actor_;
@@ -69,7 +72,7 @@ class Thinker
     mutable std::mutex lock_;
     std::condition_variable asked_;
     std::string wanted_;
-    std::shared_ptr<Thought const> latest_;
+    std::shared_ptr<FindingsSnapshot const> latest_;
     bool closing_ = false;
     std::thread worker_;
 };

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // What is packed here, zlib's own inflate() reads back; it checks the sum and the length at the end (RFC
 // 1952).
-#include "web/squeeze.hpp"
+#include "web/compress.hpp"
 
 #include <gtest/gtest.h>
 #include <rapidcheck/gtest.h>
@@ -35,12 +35,12 @@ std::string joined(std::vector<std::string> const& pieces, std::string const& wo
     return out;
 }
 
-RC_GTEST_PROP(Squeezed, AnyTextIsReadBack, (std::string text))
+RC_GTEST_PROP(Compressed, AnyTextIsReadBack, (std::string text))
 {
-    RC_ASSERT(unpacked(squeezed(text)) == text);
+    RC_ASSERT(unpacked(compressed(text)) == text);
 }
 
-RC_GTEST_PROP(SqueezedPieces, AnyPiecesAndAnyWordAreReadBack, ())
+RC_GTEST_PROP(CompressedPieces, AnyPiecesAndAnyWordAreReadBack, ())
 {
     // Pieces like a page's: some repeat, some are empty, words have the length of a token or none.
     auto const pieces = *rc::gen::nonEmpty(rc::gen::container<std::vector<std::string>>(
@@ -48,24 +48,24 @@ RC_GTEST_PROP(SqueezedPieces, AnyPiecesAndAnyWordAreReadBack, ())
                        rc::gen::map(rc::gen::inRange<std::size_t>(0, 5000),
                                     [](std::size_t n) { return std::string(n, 'a') + "<form>"; }))));
     auto const word = *rc::gen::arbitrary<std::string>();
-    SqueezedPieces const kept({pieces.begin(), pieces.end()});
+    CompressedPieces const kept({pieces.begin(), pieces.end()});
     RC_ASSERT(unpacked(kept.with(word)) == joined(pieces, word));
     RC_ASSERT(unpacked(kept.with("")) == joined(pieces, ""));
 }
 
-TEST(SqueezedPieces, TakeTheLongestWordThatABlockHolds)
+TEST(CompressedPieces, TakeTheLongestWordThatABlockHolds)
 {
     std::string const longest(65'535, 'w');
-    EXPECT_EQ(unpacked(SqueezedPieces({"a", "b"}).with(longest)), "a" + longest + "b");
-    EXPECT_EQ(unpacked(SqueezedPieces({""}).with("never")), "");
+    EXPECT_EQ(unpacked(CompressedPieces({"a", "b"}).with(longest)), "a" + longest + "b");
+    EXPECT_EQ(unpacked(CompressedPieces({""}).with("never")), "");
 }
 
-TEST(SqueezedPieces, ALargePageIsStillSmall)
+TEST(CompressedPieces, ALargePageIsStillSmall)
 {
     std::string page;
     for (int row = 0; row < 2'000; ++row)
         page += "<tr><td>N-" + std::to_string(row) + "</td><td>passes</td></tr>";
-    std::string const with_gaps = SqueezedPieces({page, page, page}).with("0123456789abcdef");
+    std::string const with_gaps = CompressedPieces({page, page, page}).with("0123456789abcdef");
     EXPECT_LT(with_gaps.size(), 3 * page.size() / 5);
 }
 

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-#include "web/thinker.hpp"
+#include "web/background_findings.hpp"
 
 #include "job/findings/explain.hpp"
 #include "job/paper/finding_picture.hpp"
@@ -15,11 +15,11 @@ namespace guidepin::web {
 namespace {
 
 /// Entries come in bursts: what follows from them is worked out once for a burst.
-constexpr auto rest = std::chrono::milliseconds(20);
-/// The whole is looked at anew when so long nothing came, or when it is so old.
-constexpr auto quiet = std::chrono::milliseconds(1000);
+constexpr auto breath = std::chrono::milliseconds(20);
+/// Everything is recomputed after this long without a change, or when it is this old.
+constexpr auto quiet_for = std::chrono::milliseconds(1000);
 constexpr auto oldest = std::chrono::seconds(20);
-/// More links at once than these are looked at with the whole.
+/// More changed links than this are recomputed with everything else.
 constexpr std::size_t most_renewed = 24;
 constexpr double narrow_width = 340, wide_width = 760;
 /// More pictures than this make the page too heavy; the rest is in words.
@@ -54,75 +54,75 @@ bool shows_the_same(ShownFinding const& a, ShownFinding const& b)
 
 } // namespace
 
-/// What the worker keeps from one thought to the next.
-class Thinker::Mind
+/// What the worker keeps from one snapshot to the next.
+class BackgroundFindings::Computation
 {
   public:
-    Mind(std::string path, job::Actor const& actor)
+    Computation(std::string path, job::Actor const& actor)
         : path_(std::move(path))
         , actor_(actor)
     {
     }
 
-    /// By what was learned before; nothing where that does not do.
-    std::optional<Thought> renewed()
+    /// Updates the last snapshot; nothing if it cannot be updated.
+    std::optional<FindingsSnapshot> renewed()
     {
         if (!job_ || !explaining_ || last_.version.empty()) return std::nullopt;
-        auto thought = renew();
-        if (!thought) explaining_.reset(); // the whole will say what is wrong
-        return thought && *thought ? std::move(*thought) : std::optional<Thought>{};
+        auto snapshot = renew();
+        if (!snapshot) explaining_.reset(); // the whole will say what is wrong
+        return snapshot && *snapshot ? std::move(*snapshot) : std::optional<FindingsSnapshot>{};
     }
 
-    /// Everything anew.
-    Thought whole()
+    /// Recomputes everything.
+    FindingsSnapshot whole()
     {
-        auto thought = think();
-        if (thought) {
-            last_ = *thought;
-            return std::move(*thought);
+        auto snapshot = compute();
+        if (snapshot) {
+            last_ = *snapshot;
+            return std::move(*snapshot);
         }
         job_.reset();
         explaining_.reset();
-        last_ = Thought{};
-        Thought none;
-        none.failure = thought.error().message;
+        last_ = FindingsSnapshot{};
+        FindingsSnapshot none;
+        none.failure = snapshot.error().message;
         return none;
     }
 
   private:
-    Result<std::optional<Thought>> renew()
+    Result<std::optional<FindingsSnapshot>> renew()
     {
         TRY(job_->refresh());
         job::JobState const& state = job_->state();
         if (job_->generation() != generation_ || state.tests.size() > explained_ + most_renewed)
-            return std::optional<Thought>{};
+            return std::optional<FindingsSnapshot>{};
         TRY_ASSIGN(job::Assessment const* const assessment, job_->assessment());
         // A note or a decision changes nothing about what was measured.
         bool const is_tested = explained_ < state.tests.size();
         for (; explained_ < state.tests.size(); ++explained_) {
             std::uint32_t const link = state.readings.link[state.tests[explained_].first_row];
-            if (!explaining_->renew(state, *assessment, link)) return std::optional<Thought>{};
+            if (!explaining_->renew(state, *assessment, link)) return std::optional<FindingsSnapshot>{};
         }
         if (is_tested) explained_findings_ = explaining_->findings();
         TRY_ASSIGN(auto findings, job::findings_from(state, *assessment, explained_findings_));
-        Thought thought;
-        thought.version = job_->version();
-        thought.audit = last_.audit;
-        thought.audit_version = last_.audit_version;
-        TRY(show(thought, std::move(findings)));
-        last_ = thought;
-        return std::optional(std::move(thought));
+        FindingsSnapshot snapshot;
+        snapshot.version = job_->version();
+        snapshot.audit = last_.audit;
+        snapshot.audit_version = last_.audit_version;
+        TRY(show(snapshot, std::move(findings)));
+        last_ = snapshot;
+        return std::optional(std::move(snapshot));
     }
 
-    Result<Thought> think()
+    Result<FindingsSnapshot> compute()
     {
         if (!job_) {
             TRY_ASSIGN(auto opened, job::Job::open(path_, actor_, false));
             job_.emplace(std::move(opened));
         }
         TRY(job_->refresh());
-        Thought thought;
-        thought.version = thought.audit_version = job_->version();
+        FindingsSnapshot snapshot;
+        snapshot.version = snapshot.audit_version = job_->version();
         generation_ = job_->generation();
         job::JobState const& state = job_->state();
         TRY_ASSIGN(job::Assessment const* const assessment, job_->assessment());
@@ -131,21 +131,21 @@ class Thinker::Mind
         explained_ = state.tests.size();
         explained_findings_ = explaining_->findings();
         TRY_ASSIGN(auto findings, job::findings_from(state, *assessment, explained_findings_));
-        TRY_ASSIGN(thought.audit, job::audit_job(*job_, actor_, &findings));
+        TRY_ASSIGN(snapshot.audit, job::audit_job(*job_, actor_, &findings));
         // The audit reads the file again, without a snapshot that would keep new records in the log. What was
-        // written meanwhile is looked at next; until then the audit before is shown.
+        // written meanwhile is audited next; until then the last audit is shown.
         TRY_ASSIGN(std::string const version, record::chains_digest(job_->store()));
-        if (version != thought.version) {
-            thought.audit = last_.audit;
-            thought.audit_version = last_.audit_version;
+        if (version != snapshot.version) {
+            snapshot.audit = last_.audit;
+            snapshot.audit_version = last_.audit_version;
         }
-        last_ = Thought{}; // no picture is taken over
-        TRY(show(thought, std::move(findings)));
-        return thought;
+        last_ = FindingsSnapshot{}; // no picture is taken over
+        TRY(show(snapshot, std::move(findings)));
+        return snapshot;
     }
 
-    /// Words and pictures; those of the last thought where nothing about a finding is new.
-    Outcome show(Thought& thought, std::vector<job::JobFinding> findings)
+    /// Words and pictures; those of the last snapshot where nothing about a finding is new.
+    Outcome show(FindingsSnapshot& snapshot, std::vector<job::JobFinding> findings)
     {
         job::JobState const& state = job_->state();
         TRY_ASSIGN(job::Assessment const* const assessment, job_->assessment());
@@ -160,7 +160,7 @@ class Thinker::Mind
             job::JobFinding open = entry;
             open.acknowledged.reset();
             shown.urgency = job::urgency_of(*assessment, open);
-            if (thought.findings.size() < most_pictures) {
+            if (snapshot.findings.size() < most_pictures) {
                 auto const same = std::find_if(
                     last_.findings.begin(), last_.findings.end(), [&](ShownFinding const& before) {
                         return before.wide && reads_the_same(before.entry.finding, entry.finding);
@@ -178,7 +178,7 @@ class Thinker::Mind
                 }
             }
             shown.entry = std::move(entry);
-            thought.findings.push_back(std::move(shown));
+            snapshot.findings.push_back(std::move(shown));
         }
         return {};
     }
@@ -190,10 +190,10 @@ class Thinker::Mind
     std::size_t explained_ = 0;
     std::vector<cause::Finding> explained_findings_; ///< those of `explaining_`
     std::uint64_t generation_ = 0;
-    Thought last_;
+    FindingsSnapshot last_;
 };
 
-Thinker::Thinker(std::string job_path, job::Actor actor, std::function<void(bool)> done)
+BackgroundFindings::BackgroundFindings(std::string job_path, job::Actor actor, std::function<void(bool)> done)
     : job_path_(std::move(job_path))
     , actor_(std::move(actor))
     , done_(std::move(done))
@@ -202,7 +202,7 @@ Thinker::Thinker(std::string job_path, job::Actor actor, std::function<void(bool
     worker_ = std::thread([this] { work(); });
 }
 
-Thinker::~Thinker()
+BackgroundFindings::~BackgroundFindings()
 {
     {
         std::lock_guard const guard(lock_);
@@ -212,7 +212,7 @@ Thinker::~Thinker()
     worker_.join();
 }
 
-void Thinker::think_of(std::string const& version)
+void BackgroundFindings::request(std::string const& version)
 {
     {
         std::lock_guard const guard(lock_);
@@ -222,43 +222,43 @@ void Thinker::think_of(std::string const& version)
     asked_.notify_all();
 }
 
-std::shared_ptr<Thought const> Thinker::latest() const
+std::shared_ptr<FindingsSnapshot const> BackgroundFindings::latest() const
 {
     std::lock_guard const guard(lock_);
     return latest_;
 }
 
-bool Thinker::is_current() const
+bool BackgroundFindings::is_current() const
 {
     std::lock_guard const guard(lock_);
     return latest_ && latest_->version == wanted_;
 }
 
-bool Thinker::is_audited() const
+bool BackgroundFindings::is_audited() const
 {
     std::lock_guard const guard(lock_);
     return latest_ && latest_->version == wanted_ && latest_->audit_version == wanted_;
 }
 
-void Thinker::publish(Thought thought)
+void BackgroundFindings::publish(FindingsSnapshot snapshot)
 {
     bool is_other = true;
     {
         std::lock_guard const guard(lock_);
-        is_other = !latest_ || latest_->failure != thought.failure ||
-                   !std::equal(latest_->findings.begin(), latest_->findings.end(), thought.findings.begin(),
-                               thought.findings.end(), shows_the_same);
-        latest_ = std::make_shared<Thought const>(std::move(thought));
+        is_other = !latest_ || latest_->failure != snapshot.failure ||
+                   !std::equal(latest_->findings.begin(), latest_->findings.end(), snapshot.findings.begin(),
+                               snapshot.findings.end(), shows_the_same);
+        latest_ = std::make_shared<FindingsSnapshot const>(std::move(snapshot));
     }
     done_(is_other);
 }
 
-void Thinker::work()
+void BackgroundFindings::work()
 {
     using Clock = std::chrono::steady_clock;
     // Pages and entries go first: under load the findings would take a whole core from them.
     ::setpriority(PRIO_PROCESS, static_cast<id_t>(::gettid()), 10);
-    Mind mind(job_path_, actor_);
+    Computation computation(job_path_, actor_);
     std::unique_lock guard(lock_);
     std::string tried;
     bool whole = true; // of the version that was tried last
@@ -268,22 +268,22 @@ void Thinker::work()
         if (whole) {
             asked_.wait(guard, news);
         } else {
-            asked_.wait_until(guard, std::min(Clock::now() + quiet, looked_at + oldest), news);
+            asked_.wait_until(guard, std::min(Clock::now() + quiet_for, looked_at + oldest), news);
         }
-        if (wanted_ != tried) asked_.wait_for(guard, rest, [&] { return closing_; });
+        if (wanted_ != tried) asked_.wait_for(guard, breath, [&] { return closing_; });
         if (closing_) return;
         bool const is_news = wanted_ != tried;
         bool const is_old = !whole && Clock::now() >= looked_at + oldest;
         tried = wanted_;
         guard.unlock();
-        std::optional<Thought> thought;
-        if (is_news && !is_old) thought = mind.renewed();
-        whole = !thought;
+        std::optional<FindingsSnapshot> snapshot;
+        if (is_news && !is_old) snapshot = computation.renewed();
+        whole = !snapshot;
         if (whole) {
-            thought = mind.whole();
+            snapshot = computation.whole();
             looked_at = Clock::now();
         }
-        publish(std::move(*thought));
+        publish(std::move(*snapshot));
         guard.lock();
     }
 }

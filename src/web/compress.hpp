@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// gzip (RFC 1952), at a level that costs little. Verified by: tests/unit/web/squeeze.cpp, tests/web (a
+// gzip (RFC 1952), at a level that costs little. Verified by: tests/unit/web/compress.cpp, tests/web (a
 // browser reads it).
 #pragma once
 
@@ -11,14 +11,14 @@
 
 namespace guidepin::web {
 
-std::string squeezed(std::string_view bytes);
+std::string compressed(std::string_view bytes);
 
 /// A text with gaps, compressed once: each reader's own word goes into the gaps without compressing again.
-class SqueezedPieces
+class CompressedPieces
 {
   public:
     /// There is a gap between each two of `pieces`.
-    explicit SqueezedPieces(std::vector<std::string_view> const& pieces);
+    explicit CompressedPieces(std::vector<std::string_view> const& pieces);
 
     /// A whole gzip file. `word` fills every gap; it has at most 65,535 bytes.
     std::string with(std::string_view word) const;
