@@ -28,6 +28,8 @@ if(NOT GUIDEPIN_SANITIZE)
   include(CheckCXXCompilerFlag)
   check_cxx_compiler_flag(-fcf-protection=full GUIDEPIN_HAS_CF_PROTECTION)
   target_compile_options(guidepin_flags INTERFACE -fstack-protector-strong
+    # The program names its source files in errors. Without the folder it was built in, the same source gives the same bytes.
+    "-ffile-prefix-map=${PROJECT_SOURCE_DIR}/="
     $<$<BOOL:${GUIDEPIN_HAS_CF_PROTECTION}>:-fcf-protection=full>
     $<$<CONFIG:Release,RelWithDebInfo,MinSizeRel>:-U_FORTIFY_SOURCE>
     $<$<CONFIG:Release,RelWithDebInfo,MinSizeRel>:-D_FORTIFY_SOURCE=2>)

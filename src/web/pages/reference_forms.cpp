@@ -147,8 +147,11 @@ Html reference_forms(Desk& desk, Exchange const& exchange)
 
 job::TestKit kit_of(Exchange const& exchange)
 {
-    return {exchange.text("source"), exchange.text("meter"), exchange.text("launch"), exchange.text("tail"),
-            exchange.text("substitution")};
+    return {.source = exchange.text("source"),
+            .meter = exchange.text("meter"),
+            .launch = exchange.text("launch"),
+            .tail = exchange.text("tail"),
+            .substitution = exchange.text("substitution")};
 }
 
 Result<std::vector<std::pair<std::string, std::string>>> overrides_of(Exchange const& exchange)
