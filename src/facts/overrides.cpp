@@ -22,7 +22,7 @@ void each_copy(RuleSet& rules, Act act)
     act(rules.inner_connection);
     act(rules.splice);
     for (auto& [kind, list] : rules.wavelengths) {
-        for (auto& fact : list) act(fact);
+        for (auto& wavelength : list) act(wavelength.fact);
     }
 }
 

@@ -192,7 +192,7 @@ Result<std::vector<CheckExpectation>> check_expectations(Question const& questio
         return Error{Errc::not_found, fmt::format("Rule set {} names no wavelengths for {} fibre.", rules.id,
                                                   facts::name_of(kind))};
     }
-    for (facts::Fact const& fact : wavelengths->second) {
+    for (auto const& [fact, required] : wavelengths->second) {
         CheckExpectation row;
         row.wavelength = Nanometres{static_cast<int>(fact.value)};
         row.joint = Decibel{joint->second.value};

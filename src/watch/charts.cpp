@@ -10,8 +10,6 @@
 #include <numbers>
 #include <utility>
 
-#include <fmt/format.h>
-
 namespace guidepin::watch {
 
 Ewma::Ewma(double lambda, double L, Limits limits, double start)
@@ -53,34 +51,6 @@ bool Cusum::add(double x)
     high_run_ = high_ > 0 ? high_run_ + 1 : 0;
     low_run_ = low_ > 0 ? low_run_ + 1 : 0;
     return high_ > h_ || low_ > h_;
-}
-
-Result<IndividualsChart> individuals_chart(std::span<double const> values)
-{
-    IndividualsChart chart;
-    double sum = 0;
-    double ranges = 0;
-    double last = 0;
-    std::size_t count = 0;
-    for (double const value : values) {
-        if (std::isnan(value)) continue;
-        sum += value;
-        if (count > 0) ranges += std::abs(value - last);
-        last = value;
-        ++count;
-    }
-    if (count < 2)
-        return Error{Errc::invalid_input,
-                     fmt::format("An individuals chart needs 2 values; there are {}.", count)};
-    chart.centre = sum / static_cast<double>(count);
-    chart.mean_moving_range = ranges / static_cast<double>(count - 1);
-    // 1.128 = d2, the mean range of two normal values, as tables print it (2/sqrt(pi) = 1.12838).
-    double const reach = 3 * chart.mean_moving_range / 1.128;
-    chart.lower = chart.centre - reach;
-    chart.upper = chart.centre + reach;
-    for (std::size_t i = 0; i < values.size(); ++i)
-        if (values[i] < chart.lower || values[i] > chart.upper) chart.outside.push_back(i);
-    return chart;
 }
 
 namespace {
@@ -370,54 +340,6 @@ RobustStep robust_step(std::span<double const> values, std::span<double const> s
         near += moved > 0.5 && away < std::max(0.5 * std::abs(here), 2 / std::sqrt(whole[i])) ? 1 : 0;
     }
     return {step.size, 1 / std::sqrt(step.precision), all > 0 ? near / all : 0};
-}
-
-Result<PettittTest> pettitt_test(std::span<double const> values)
-{
-    std::size_t const n = values.size();
-    if (n < 2)
-        return Error{Errc::invalid_input, fmt::format("Pettitt's test needs 2 values; there are {}.", n)};
-    PettittTest test;
-    double u = 0;
-    for (std::size_t t = 0; t + 1 < n; ++t) {
-        // U(t) grows by the sign of value t against all others.
-        for (std::size_t j = 0; j < n; ++j) u += values[t] > values[j] ? 1 : values[t] < values[j] ? -1 : 0;
-        if (std::abs(u) > test.statistic) {
-            test.statistic = std::abs(u);
-            test.first_after = t + 1;
-        }
-    }
-    auto const count = static_cast<double>(n);
-    test.p =
-        std::min(1.0, 2 * std::exp(-6 * test.statistic * test.statistic / (count * count * (count + 1))));
-    return test;
-}
-
-Result<LeastSquaresSplit> least_squares_split(std::span<double const> values)
-{
-    std::size_t const n = values.size();
-    if (n < 2) return Error{Errc::invalid_input, fmt::format("A split needs 2 values; there are {}.", n)};
-    double total = 0;
-    for (double const value : values) total += value;
-    double const mean = total / static_cast<double>(n);
-    LeastSquaresSplit split;
-    double deviation = 0;
-    double best = -1;
-    for (std::size_t t = 1; t < n; ++t) {
-        deviation += values[t - 1] - mean;
-        auto const left = static_cast<double>(t);
-        auto const right = static_cast<double>(n - t);
-        double const gain = deviation * deviation * (1 / left + 1 / right);
-        if (gain > best) {
-            best = gain;
-            split.first_after = t;
-            split.before = mean + deviation / left;
-            split.after = mean - deviation / right;
-        }
-        split.largest_cumulative_deviation =
-            std::max(split.largest_cumulative_deviation, std::abs(deviation));
-    }
-    return split;
 }
 
 } // namespace guidepin::watch

@@ -5,8 +5,6 @@
 // Evans 1972, R package spc, NIST/SEMATECH e-Handbook), tests/unit/watch/properties.cpp (properties).
 #pragma once
 
-#include "base/result.hpp"
-
 #include <cstddef>
 #include <optional>
 #include <span>
@@ -66,18 +64,6 @@ class Cusum
     std::size_t low_run_ = 0;
 };
 
-/// Individuals chart with limits from the moving range: mean +- 3 MRbar / 1.128.
-struct IndividualsChart
-{
-    double centre = 0;
-    double mean_moving_range = 0;
-    double lower = 0;
-    double upper = 0;
-    std::vector<std::size_t> outside;
-};
-/// Needs two values: invalid_input otherwise. Holes are left out.
-Result<IndividualsChart> individuals_chart(std::span<double const> values);
-
 /// Average run lengths at a constant shift of the mean, in standard deviations, present from the first value.
 /// Integral equation solved by Gauss-Legendre with 120 nodes (Crowder, Technometrics 29 (1987), 401);
 /// relative error below 1e-8 for lambda >= 0.02 and h <= 30. Valid for lambda in [0.01, 1], L in (0, 6], k in
@@ -88,10 +74,6 @@ double cusum_arl_one_sided(double k, double h, double shift, double head_start =
 /// Both sides, each with the head start (van Dobben de Bruyn 1968; Lucas and Crosier 1982, for head starts
 /// that keep the sides from interacting: head_start <= h/2 + k).
 double cusum_arl(double k, double h, double shift, double head_start = 0);
-/// Shewhart: 1 / P(|Z + shift| > L).
-double shewhart_arl(double L, double shift);
-/// Siegmund's approximation for one side (Sequential Analysis, 1985, 2.4): b = h + 1.166.
-double cusum_arl_siegmund(double k, double h, double shift);
 
 /// Design: the limit for which the chart runs `arl0` values (10 to 1e7) on average before a false alarm.
 double ewma_limit_for(double lambda, double arl0);
@@ -149,24 +131,5 @@ struct RobustStep
 /// out.
 RobustStep robust_step(std::span<double const> values, std::span<double const> sds,
                        StepNuisance const& nuisance, std::size_t first_after, bool ramp = false);
-
-/// Pettitt's test (Applied Statistics 28 (1979), 126).
-struct PettittTest
-{
-    double statistic = 0;        ///< K
-    std::size_t first_after = 0; ///< values before the change
-    double p = 1;                ///< approximate: 2 exp(-6 K^2 / (n^3 + n^2)), at most 1
-};
-Result<PettittTest> pettitt_test(std::span<double const> values);
-
-/// The split in two levels that leaves the least sum of squares.
-struct LeastSquaresSplit
-{
-    std::size_t first_after = 0;
-    double before = 0;
-    double after = 0;
-    double largest_cumulative_deviation = 0; ///< of sum (x - mean), in absolute value
-};
-Result<LeastSquaresSplit> least_squares_split(std::span<double const> values);
 
 } // namespace guidepin::watch

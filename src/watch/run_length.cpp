@@ -172,19 +172,6 @@ double cusum_arl(double k, double h, double shift, double head_start)
     return (up_ahead * down + down_ahead * up - up * down) / (up + down);
 }
 
-double shewhart_arl(double L, double shift)
-{
-    return 1 / (loss::normal_cdf(-L - shift) + loss::normal_cdf(-L + shift));
-}
-
-double cusum_arl_siegmund(double k, double h, double shift)
-{
-    double const drift = shift - k;
-    double const b = h + 1.166;
-    if (drift == 0) return b * b;
-    return (std::exp(-2 * drift * b) + 2 * drift * b - 1) / (2 * drift * drift);
-}
-
 double ewma_limit_for(double lambda, double arl0)
 {
     return limit_for([&](double L) { return ewma_arl(lambda, L, 0); }, arl0, 1);

@@ -3,6 +3,7 @@
 // seed has to be kept and none grows old.
 #pragma once
 
+#include "../support/fixed_clock.hpp"
 #include "job/open/job.hpp"
 
 #include <cstdio>
@@ -125,7 +126,7 @@ role = "tail"
         readings += fmt::format("N-1,a,{},{},850,0.40,2026-03-02T09:00:00Z,R-1\n", p, 13 - p);
     }
     job::ReferenceOptions how;
-    how.kit = {"S", "M", "L", "T", ""};
+    how.kit = {.source = "S", .meter = "M", .launch = "L", .tail = "T"};
     need(job.take_reference("reference.csv", powers, {}, how));
     need(job.take_cord_check("check.csv", check, {}, "", false));
     need(job.import_readings("readings.csv", readings, {}, {}));

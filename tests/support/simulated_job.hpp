@@ -54,7 +54,11 @@ inline job::JobState job_of(simulate::Site const& site, bool both_directions = f
         job::ReferenceEntry entry;
         entry.id = reference.id;
         entry.method = "one-cord";
-        entry.kit = {"source-" + kit, "meter-" + kit, "launch-" + kit, "tail-" + kit, "substitution-" + kit};
+        entry.kit = {.source = "source-" + kit,
+                     .meter = "meter-" + kit,
+                     .launch = "launch-" + kit,
+                     .tail = "tail-" + kit,
+                     .substitution = "substitution-" + kit};
         for (simulate::ReferencePower const& power : reference.powers) {
             entry.position.push_back(power.position);
             entry.wavelength_nm.push_back(power.wavelength_nm);

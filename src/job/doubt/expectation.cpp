@@ -19,14 +19,14 @@ namespace {
 // real populations reach 0.4 to 0.8 of their grade), and that of one layout from the others'.
 constexpr double prediction_sd = 0.3;
 constexpr double layout_sd = 0.12;
-// By which references of one kit differ (our estimate): most of the budget's common part is common to all of
-// them.
+// By how much references of one kit differ (our estimate): most of the budget's common part is common to all
+// of them.
 constexpr double reference_sd = 0.04;
 // How far a kind of fibre may lie from the usual share of its limit.
 constexpr double usual_share_sd = 0.3;
 
-/// What of the spread between fibres is surely the reading's. The budget's figure is an upper one: taken as
-/// the reading's share it would leave the joints no tail, and healthy fibres would stand out.
+/// Returns the part of the spread between fibres that the reading surely causes. The budget gives an upper
+/// figure: used here it would leave no spread for the joints, and healthy fibres would stand out.
 double spread_u(ExpectedAt const& expected)
 {
     return std::min(expected.reading_u, 0.02);
@@ -38,34 +38,96 @@ watch::PopulationKey together(watch::PopulationKey key)
     return key;
 }
 
-/// How far the mean may be off: `nearly` by links of all layouts, `now` by those of this one too.
+/// Returns how far the mean may be off. `nearly` was learned from links of all layouts, `now` also from those
+/// of this layout.
 double level_u(ExpectedAt const& expected, watch::Expected const& nearly, watch::Expected const& now)
 {
     double const unsure = (1 - nearly.site_weight) * prediction_sd + nearly.site_weight * layout_sd;
     return (1 - now.site_weight) * unsure * expected.joints.mean();
 }
 
-/// Population of the site, prediction and limits of one kind of link at one wavelength.
-ExpectedAt expected_at(JobState const& state, plant::LinkSpec const& link, verdict::LinkKind const& judged,
-                       std::size_t w, int inner, int layout, loss::Gamma const& joint,
+/// Links that the plan makes alike.
+struct LinksAlike
+{
+    plant::LinkSpec const& link; ///< one of them
+    verdict::LinkKind const& judged;
+    int inner = 0;     ///< connections inside the link
+    int layout = 0;    ///< number of plug, map and trunk
+    loss::Gamma joint; ///< of each connection, before anything is measured
+};
+
+/// Returns population, prediction and limits of such links at one wavelength.
+ExpectedAt expected_at(JobState const& state, LinksAlike const& alike, std::size_t wavelength,
                        loss::Predictor& predictor)
 {
+    plant::LinkSpec const& link = alike.link;
+    int const connections = 2 + alike.inner;
     ExpectedAt expected;
-    expected.wavelength_nm = judged.wavelength_nm[w];
+    expected.wavelength_nm = alike.judged.wavelength_nm[wavelength];
     facts::Fact const* const limit =
         state.rules.coefficient(link.category, Nanometres{expected.wavelength_nm});
     expected.db_per_km = limit ? typical_share_of_limit * limit->value : 0;
-    expected.key = {link.category, expected.wavelength_nm, 2 + inner, link.splices, layout};
-    std::vector<loss::Joints> joints{{"connection", joint, 2 + inner, false}};
+    expected.key = {link.category, expected.wavelength_nm, connections, link.splices, alike.layout};
+    std::vector<loss::Joints> joints{{"connection", alike.joint, connections, false}};
     int const in_reference = joints_in_reference(state.settings.method);
-    if (in_reference > 0) joints.push_back({"joint of the reference", joint, in_reference, true});
+    if (in_reference > 0) joints.push_back({"joint of the reference", alike.joint, in_reference, true});
     expected.joints = predictor.joints(joints);
-    // A reading that is as sure as its last digit still scatters by more than a hundredth.
-    verdict::UncertaintyModel const& u = judged.uncertainty[w];
+    // Even a reading with a perfect last digit scatters by more than 0.01 dB.
+    verdict::UncertaintyModel const& u = alike.judged.uncertainty[wavelength];
     expected.reading_u = std::sqrt(std::max(1e-4, u.own_variance(expected.joints.mean())));
     expected.common_u = std::sqrt(std::max(4e-4, u.common_variance(expected.joints.mean())));
     expected.before = watch::expected_before(expected.joints, spread_u(expected));
     return expected;
+}
+
+/// The median of one link at one wavelength.
+struct LinkMedian
+{
+    double km, db;
+    std::uint32_t kind;
+};
+
+/// Returns what the fibre loses per km: the common slope of all kinds, drawn towards the `usual` one as far
+/// as the links show little.
+double learned_slope(std::vector<LinkMedian> const& medians, double usual)
+{
+    double slope = usual;
+    // Bad links count for no more than this distance from their line when it is fitted again.
+    double reach = std::numeric_limits<double>::infinity();
+    for (int round = 0; round < 3; ++round) {
+        std::map<std::uint32_t, std::vector<double>> offsets;
+        for (LinkMedian const& point : medians) offsets[point.kind].push_back(point.db - slope * point.km);
+        std::map<std::uint32_t, std::pair<double, double>> centre; // km, offset
+        std::map<std::uint32_t, std::pair<double, double>> sums;
+        for (auto& [kind, list] : offsets) centre[kind].second = watch::median(list);
+        for (LinkMedian const& point : medians) {
+            sums[point.kind].first += point.km;
+            sums[point.kind].second += 1;
+        }
+        for (auto const& [kind, sum] : sums) centre[kind].first = sum.first / sum.second;
+        std::vector<double> away;
+        double xy = 0;
+        double xx = 0;
+        for (LinkMedian const& point : medians) {
+            auto const& middle = centre[point.kind];
+            double const left = point.db - slope * point.km - middle.second;
+            away.push_back(left);
+            double const x = point.km - middle.first;
+            xy += x * std::clamp(left, -reach, reach);
+            xx += x * x;
+        }
+        double const sd = std::max(0.02, watch::mad_to_sd * watch::median_absolute_deviation(away));
+        reach = 2 * sd;
+        double const weight = xx / (sd * sd);
+        double const usual_sd = usual * usual_share_sd;
+        double const prior = usual_sd > 0 ? 1 / (usual_sd * usual_sd) : 0;
+        if (round == 0) continue; // the first round only finds the spread
+        slope = weight + prior > 0
+                    ? ((slope + (xx > 0 ? xy / xx : 0)) * weight + usual * prior) / (weight + prior)
+                    : usual;
+        slope = std::max(0.0, slope);
+    }
+    return slope;
 }
 
 } // namespace
@@ -136,11 +198,11 @@ Result<Expectation> Expectation::learn(JobState const& state, Groundwork const& 
         if (!is_new) continue;
         TRY_ASSIGN(auto const* const category, state.tables.category(link.category));
         TRY_ASSIGN(loss::Gamma const joint, usual_joint(state.tables, category->kind));
-        verdict::LinkKind const& judged = ground.tasks.kinds[judged_index];
+        LinksAlike const alike{link, ground.tasks.kinds[judged_index], inner,
+                               static_cast<int>(judged_index) + 1, joint};
         ExpectedKind kind;
-        for (std::size_t w = 0; w < judged.wavelengths; ++w)
-            kind.at.push_back(expected_at(state, link, judged, w, inner, static_cast<int>(judged_index) + 1,
-                                          joint, predictor));
+        for (std::size_t w = 0; w < alike.judged.wavelengths; ++w)
+            kind.at.push_back(expected_at(state, alike, w, predictor));
         expectation.kinds_.push_back(std::move(kind));
     }
 
@@ -162,7 +224,8 @@ Result<Expectation> Expectation::learn(JobState const& state, Groundwork const& 
     }
     for (ExpectedKind& kind : expectation.kinds_) {
         for (ExpectedAt& expected : kind.at) {
-            // Links of all layouts first, then those of this one: where it has few links the others speak.
+            // Links of all layouts come first, then those of this one: if it has few links, the others
+            // decide.
             auto const nearly = site.expected(together(expected.key), expected.before, spread_u(expected));
             expected.now = site.expected(expected.key, nearly, spread_u(expected));
             expected.level_u = level_u(expected, nearly, expected.now);
@@ -197,7 +260,7 @@ std::vector<std::vector<ExpectedByOthers>> Expectation::by_others(std::uint32_t 
                                                                   std::span<LeftOut const> left_out) const
 {
     watch::SiteExpectation own;
-    // A reference may have come since.
+    // The reference may be newer than what was learned.
     if (reference < groups_of_reference_.size()) {
         for (std::uint32_t const group : groups_of_reference_[reference]) count(own, gathered_.groups[group]);
     }
@@ -220,14 +283,14 @@ std::vector<std::vector<ExpectedByOthers>> Expectation::by_others(std::uint32_t 
             auto const nearly = site_.expected_without(all_layouts, expected.before, u, &own);
             ExpectedByOthers others;
             others.now = site_.expected_without(expected.key, nearly, u, &own);
-            // The others' readings lie off by their own references' errors.
+            // The readings of the others carry the errors of their own references.
             auto const found = references_of_.find(all_layouts);
             std::size_t references = found == references_of_.end() ? 0 : found->second.size();
             if (references > 0 && found->second.count(reference) > 0) --references;
             double const theirs = others.now.site_weight * reference_sd /
                                   std::sqrt(std::max<double>(1, static_cast<double>(references)));
-            // Joints that are better than their grade are so in all kinds: that moves kinds apart only as far
-            // as they differ in joints.
+            // If joints are better than their grade, they are so in all kinds. That moves kinds apart only as
+            // far as they differ in their joints.
             double const mean = expected.joints.mean();
             double const unlearned = 1 - others.now.site_weight;
             double const quality = (1 - nearly.site_weight) * prediction_sd;
@@ -241,16 +304,12 @@ std::vector<std::vector<ExpectedByOthers>> Expectation::by_others(std::uint32_t 
     return all;
 }
 
-/// The fibre's own loss from links of different lengths: slope of the links' medians within their kinds,
-/// pooled over a category and wavelength, weighed against what such fibre usually loses.
+// The fibre's own loss from links of different lengths: the slope of the links' medians within their kinds,
+// pooled over a category and wavelength, weighed against what such fibre usually loses.
 void Expectation::learn_fibre(Gathered const& gathered)
 {
-    struct Point
-    {
-        double km, db;
-        std::uint32_t kind;
-    };
-    std::map<std::pair<std::string, int>, std::vector<Point>> lines;
+    using CategoryAt = std::pair<std::string, int>; // wavelength in nm
+    std::map<CategoryAt, std::vector<LinkMedian>> lines;
     std::vector<double> values;
     for (Gathered::Group const& group : gathered.groups) {
         values.assign(gathered.values.begin() + static_cast<std::ptrdiff_t>(group.first),
@@ -259,8 +318,8 @@ void Expectation::learn_fibre(Gathered const& gathered)
         lines[{expected.key.category, expected.wavelength_nm}].push_back(
             {km_[group.link], watch::median_in_place(values), kind_of_link_[group.link]});
     }
-    std::map<std::pair<std::string, int>, double> learned;
-    for (auto& [key, points] : lines) {
+    std::map<CategoryAt, double> learned;
+    for (auto const& [key, medians] : lines) {
         double usual = 0;
         for (ExpectedKind const& kind : kinds_) {
             for (ExpectedAt const& expected : kind.at) {
@@ -268,44 +327,7 @@ void Expectation::learn_fibre(Gathered const& gathered)
                     usual = expected.db_per_km;
             }
         }
-        double slope = usual;
-        double weight = 0;
-        // Bad links are drawn back to their line before it is fitted again.
-        double reach = std::numeric_limits<double>::infinity();
-        for (int round = 0; round < 3; ++round) {
-            std::map<std::uint32_t, std::vector<double>> offsets;
-            for (Point const& point : points) offsets[point.kind].push_back(point.db - slope * point.km);
-            std::map<std::uint32_t, std::pair<double, double>> centre; // km, offset
-            std::map<std::uint32_t, std::pair<double, double>> sums;
-            for (auto& [kind, list] : offsets) centre[kind].second = watch::median(list);
-            for (Point const& point : points) {
-                sums[point.kind].first += point.km;
-                sums[point.kind].second += 1;
-            }
-            for (auto const& [kind, sum] : sums) centre[kind].first = sum.first / sum.second;
-            std::vector<double> away;
-            double xy = 0;
-            double xx = 0;
-            for (Point const& point : points) {
-                auto const& middle = centre[point.kind];
-                double const left = point.db - slope * point.km - middle.second;
-                away.push_back(left);
-                double const x = point.km - middle.first;
-                xy += x * std::clamp(left, -reach, reach);
-                xx += x * x;
-            }
-            double const sd = std::max(0.02, watch::mad_to_sd * watch::median_absolute_deviation(away));
-            reach = 2 * sd;
-            weight = xx / (sd * sd);
-            double const usual_sd = usual * usual_share_sd;
-            double const prior = usual_sd > 0 ? 1 / (usual_sd * usual_sd) : 0;
-            if (round == 0) continue; // the first round only finds the spread
-            slope = weight + prior > 0
-                        ? ((slope + (xx > 0 ? xy / xx : 0)) * weight + usual * prior) / (weight + prior)
-                        : usual;
-            slope = std::max(0.0, slope);
-        }
-        learned[key] = slope;
+        learned[key] = learned_slope(medians, usual);
     }
     for (ExpectedKind& kind : kinds_) {
         for (ExpectedAt& expected : kind.at) {
@@ -349,18 +371,18 @@ std::optional<LinkStandout> Expectation::standout(JobState const& state, Groundw
         parts.push_back({std::span(excess).subspan(first, filled - first), expected.now});
     }
     if (filled == 0) return std::nullopt;
-    // Beside what every link has, its reference and the level of its kind may be off.
+    // Its reference and the level of its kind may be off too.
     watch::ExpectationDesign design;
     ExpectedAt const& first = *at(link, 0);
     design.common_sd = std::hypot(design.common_sd, first.common_u, first.level_u);
-    watch::LinkSurprise const told = watch::surprise_of(parts, design);
+    watch::LinkSurprise const surprise = watch::surprise_of(parts, design);
     LinkStandout standout;
-    standout.chance = told.link;
-    standout.surprise = std::min(300.0, told.surprise());
-    standout.stands_out = told.stands_out(false_alarm_rate);
-    standout.whole_link = told.whole_link < told.worst_fibre;
-    standout.offset_db = told.offset_db;
-    Place const& worst = places[order[told.worst]];
+    standout.chance = surprise.link;
+    standout.surprise = std::min(300.0, surprise.surprise());
+    standout.stands_out = surprise.stands_out(false_alarm_rate);
+    standout.whole_link = surprise.whole_link < surprise.worst_fibre;
+    standout.offset_db = surprise.offset_db;
+    Place const& worst = places[order[surprise.worst]];
     standout.position = worst.position;
     standout.from_b = worst.end == 1;
     standout.wavelength_nm = judged.wavelength_nm[worst.wavelength];

@@ -5,6 +5,7 @@
 
 #include "base/result.hpp"
 #include "intake/reference.hpp"
+#include "job/entry/test_kit.hpp"
 #include "plant/link.hpp"
 #include "units/instant.hpp"
 #include "verdict/readings.hpp"
@@ -16,6 +17,14 @@
 #include <vector>
 
 namespace guidepin::job {
+
+/// The first record of a job, after its station's key.
+struct JobOpened
+{
+    std::string id, title;
+};
+Result<std::string> job_opened_body(JobOpened const& opened);
+Result<JobOpened> job_opened_of(std::string_view body);
 
 /// A file that somebody brought: named and hashed, its contents stay with the person.
 struct SourceFile
@@ -32,15 +41,10 @@ struct SourceFile
     std::string withdrawn = {}; ///< why, where a later record takes the import back; empty: it counts
 };
 Result<std::string> source_file_body(SourceFile const& file);
+Result<SourceFile> source_file_of(std::string_view body);
 
 Result<std::string> schedule_body(std::vector<plant::LinkSpec> const& links, SourceFile const& source);
 Result<std::vector<plant::LinkSpec>> links_of_schedule(std::string_view body);
-
-/// The kit that stood in the light path of a reference.
-struct TestKit
-{
-    std::string source, meter, launch, tail, substitution;
-};
 
 /// One reference: powers per position and wavelength, in the numbering of the launch cord's plug at the
 /// cabling.

@@ -229,9 +229,9 @@ SourceFile const* import_with(JobState const& state, std::string_view layout, st
 
 std::string import_text(SourceFile const& file)
 {
-    return fmt::format("{}, brought in{} at {}", file.name,
-                       file.person.empty() ? std::string{} : " by " + file.person,
-                       instant_text(file.recorded));
+    return fmt::format("{}, brought in{} on {} at {}", file.name,
+                       file.person.empty() ? std::string{} : " by " + file.person, date_text(file.recorded),
+                       time_text(file.recorded));
 }
 
 } // namespace guidepin::job

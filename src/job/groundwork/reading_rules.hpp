@@ -28,7 +28,7 @@ std::vector<std::string> reading_warnings(JobState const& state, verdict::Readin
 
 /// The import of this layout with these bytes that still counts, or nullptr.
 SourceFile const* import_with(JobState const& state, std::string_view layout, std::string_view sha256);
-/// "day-1.csv, brought in by Ines at 2026-03-02T18:00:00Z".
+/// Returns "day-1.csv, brought in by Ines on 2026-03-02 at 18:00".
 std::string import_text(SourceFile const& file);
 
 } // namespace guidepin::job

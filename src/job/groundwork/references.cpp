@@ -3,8 +3,9 @@
 
 #include "job/entry/set_up_record.hpp"
 #include "job/groundwork/reference_cover.hpp"
-#include "job/kit/kit_register.hpp"
+#include "job/kit/kit_history.hpp"
 #include "job/kit/reference_kit.hpp"
+#include "job/sheet/kit_file.hpp"
 #include "job/state/link_limits.hpp"
 #include "plant/presets.hpp"
 
@@ -25,27 +26,28 @@ facts::FibreKind kind_of_wavelengths(std::vector<std::uint16_t> const& wavelengt
     return multimode ? facts::FibreKind::multimode : facts::FibreKind::single_mode;
 }
 
-verdict::ItemUsed instrument_used(JobState const& state, std::string const& role, std::string const& id,
+verdict::ItemUsed instrument_used(KitHistory const& history, InstrumentRole role, std::string const& id,
                                   ReferenceEntry const& reference)
 {
+    JobState const& state = history.state();
     verdict::ItemUsed item;
-    item.role = role;
+    item.role = name_of(role);
     item.id = id;
     item.needs_calibration = true;
-    item.known = state.instrument(role, id) != nullptr;
+    item.known = state.instrument(name_of(role), id) != nullptr;
     if (!item.known) return item;
     Instant const used{reference.taken().ms, state.settings.zone_offset_minutes};
-    if (auto const until = calibrated_until(state, id, day_of(used)))
+    if (auto const until = calibrated_until(history, id, day_of(used)))
         item.calibrated_until =
             parse_instant(day_text(*until) + "T23:59:59", state.settings.zone_offset_minutes);
     item.calibration_override = calibration_override(state, id, reference.recorded);
     return item;
 }
 
-verdict::ItemUsed cord_used(JobState const& state, std::string const& role, std::string const& id)
+verdict::ItemUsed cord_used(JobState const& state, setup::Role role, std::string const& id)
 {
     verdict::ItemUsed item;
-    item.role = role;
+    item.role = fmt::format("{} cord", setup::name_of(role));
     item.id = id;
     item.known = state.cord(id) != nullptr;
     return item;
@@ -71,10 +73,12 @@ void tell_lacking(Coverage const& coverage, char const* of, char const* what, ch
                        what_to_do, "", std::nullopt});
 }
 
-Result<verdict::ReferenceAssessment> assess_reference(JobState const& state, ReferenceEntry const& reference,
+Result<verdict::ReferenceAssessment> assess_reference(KitHistory const& history,
+                                                      ReferenceEntry const& reference,
                                                       ReferenceCover const& cover,
                                                       std::vector<LinkNeed> const& needs)
 {
+    JobState const& state = history.state();
     std::vector<verdict::ReferencePower> powers;
     for (std::size_t i = 0; i < reference.size(); ++i) {
         verdict::ReferencePower power;
@@ -95,9 +99,9 @@ Result<verdict::ReferenceAssessment> assess_reference(JobState const& state, Ref
         .occupied = coverage.possible,
         .needed = coverage.needed,
         .kind = kind,
-        .source = instrument_used(state, "source", reference.kit.source, reference),
-        .meter = instrument_used(state, "meter", reference.kit.meter, reference),
-        .cords = {cord_used(state, "launch cord", reference.kit.launch)},
+        .source = instrument_used(history, InstrumentRole::source, reference.kit.source, reference),
+        .meter = instrument_used(history, InstrumentRole::meter, reference.kit.meter, reference),
+        .cords = {cord_used(state, setup::Role::launch, reference.kit.launch)},
         .warm_up_minutes = {},
         .warm_up_by_maker_minutes = {},
         .taken = {},
@@ -106,9 +110,9 @@ Result<verdict::ReferenceAssessment> assess_reference(JobState const& state, Ref
         .earlier = {},
         .tables = &state.tables};
     if (!reference.kit.tail.empty())
-        question.cords.push_back(cord_used(state, "tail cord", reference.kit.tail));
+        question.cords.push_back(cord_used(state, setup::Role::tail, reference.kit.tail));
     if (!reference.kit.substitution.empty())
-        question.cords.push_back(cord_used(state, "substitution cord", reference.kit.substitution));
+        question.cords.push_back(cord_used(state, setup::Role::substitution, reference.kit.substitution));
     TRY_ASSIGN(auto assessment, verdict::check_reference(question));
     tell_lacking(coverage, "reference", "power",
                  "Take a reference over all positions before these are measured.", assessment.reasons);
@@ -317,10 +321,11 @@ Outcome stand_references(JobState const& state, Groundwork& ground)
     ground.covers.clear();
     for (ReferenceEntry const& reference : state.references)
         ground.covers.push_back(reference_cover(state, reference));
+    KitHistory const history(state);
     std::vector<verdict::ReferenceEntry> entries;
     for (std::size_t i = 0; i < state.references.size(); ++i) {
         ReferenceEntry const& reference = state.references[i];
-        TRY_ASSIGN(auto checked, assess_reference(state, reference, ground.covers[i], needs));
+        TRY_ASSIGN(auto checked, assess_reference(history, reference, ground.covers[i], needs));
         verdict::ReferenceEntry entry;
         entry.id = reference.id;
         entry.taken = reference.taken();

@@ -2,6 +2,7 @@
 #include "job/kit/reference_kit.hpp"
 
 #include "base/text.hpp"
+#include "job/sheet/kit_file.hpp"
 #include "setup/kit.hpp"
 
 #include <algorithm>
@@ -44,16 +45,16 @@ KitItem const* registered(JobState const& state, KitSort sort, std::string const
     return found;
 }
 
-Item instrument_item(JobState const& state, char const* role, std::string const& serial)
+Item instrument_item(JobState const& state, InstrumentRole role, std::string const& serial)
 {
     Item item;
-    item.name = fmt::format("{} {}", role, serial);
-    bool const is_meter = std::string_view{role} == "meter";
+    item.name = fmt::format("{} {}", name_of(role), serial);
+    KitSort const sort = role == InstrumentRole::meter ? KitSort::meter : KitSort::source;
     setup::Port port;
-    if (KitItem const* const known = registered(state, is_meter ? KitSort::meter : KitSort::source, serial)) {
+    if (KitItem const* const known = registered(state, sort, serial)) {
         item.known = item.stated = true;
         port = known->port;
-    } else if (Instrument const* const listed = state.instrument(role, serial)) {
+    } else if (Instrument const* const listed = state.instrument(name_of(role), serial)) {
         auto const family = plant::parse_family(listed->family);
         if (!family) return item;
         item.known = true;
@@ -90,10 +91,10 @@ std::vector<MaybeEnd> ends_of(JobState const& state, KitItem const& item, int en
     return ends;
 }
 
-Item cord_item(JobState const& state, char const* role, std::string const& serial)
+Item cord_item(JobState const& state, setup::Role role, std::string const& serial)
 {
     Item item;
-    item.name = fmt::format("{} {}", role, serial);
+    item.name = fmt::format("{} cord {}", setup::name_of(role), serial);
     if (KitItem const* const known = registered(state, KitSort::cord, serial)) {
         item.known = item.stated = true;
         auto const near = ends_of(state, *known, 0, item.name), far = ends_of(state, *known, 1, item.name);
@@ -117,7 +118,7 @@ Item cord_item(JobState const& state, char const* role, std::string const& seria
                                          plant::name_of(other))});
     }
     // Of a tail the job sheet's near end is at the meter; the others have theirs towards the source.
-    if (std::string_view{role} == "tail cord") std::swap(ends[0], ends[1]);
+    if (role == setup::Role::tail) std::swap(ends[0], ends[1]);
     item.ways.push_back(ends);
     return item;
 }
@@ -315,22 +316,22 @@ std::vector<verdict::Reason> kit_reasons(JobState const& state, ReferenceEntry c
     if (doubled) return reasons;
 
     std::vector<Item> path;
-    path.push_back(instrument_item(state, "source", kit.source));
-    path.push_back(cord_item(state, "launch cord", kit.launch));
+    path.push_back(instrument_item(state, InstrumentRole::source, kit.source));
+    path.push_back(cord_item(state, setup::Role::launch, kit.launch));
     if (method == setup::ReferenceMethod::three_cord)
-        path.push_back(cord_item(state, "substitution cord", kit.substitution));
+        path.push_back(cord_item(state, setup::Role::substitution, kit.substitution));
     std::vector<Item> other = path;
     if (method != setup::ReferenceMethod::one_cord && !kit.tail.empty())
-        path.push_back(cord_item(state, "tail cord", kit.tail));
+        path.push_back(cord_item(state, setup::Role::tail, kit.tail));
     else if (method == setup::ReferenceMethod::two_cord)
-        path.push_back(cord_item(state, "substitution cord", kit.substitution));
-    path.push_back(instrument_item(state, "meter", kit.meter));
+        path.push_back(cord_item(state, setup::Role::substitution, kit.substitution));
+    path.push_back(instrument_item(state, InstrumentRole::meter, kit.meter));
     // What the job does not know is said elsewhere, and refuses.
     auto const known = [](Item const& item) { return item.known && !item.ways.empty(); };
     if (!std::all_of(path.begin(), path.end(), known)) return reasons;
     if (method == setup::ReferenceMethod::two_cord && !kit.tail.empty() && !kit.substitution.empty()) {
         // Either of the two may have stood between launch cord and meter.
-        other.push_back(cord_item(state, "substitution cord", kit.substitution));
+        other.push_back(cord_item(state, setup::Role::substitution, kit.substitution));
         other.push_back(path.back());
         if (std::all_of(other.begin(), other.end(), known)) {
             auto const changes = Arrangement(other).pin_changes();

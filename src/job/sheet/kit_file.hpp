@@ -7,6 +7,7 @@
 
 #include "base/result.hpp"
 #include "facts/tables.hpp"
+#include "job/sheet/settings.hpp"
 #include "setup/kit.hpp"
 #include "setup/register.hpp"
 #include "units/quantity.hpp"
@@ -20,6 +21,8 @@ namespace guidepin::job {
 
 enum class InstrumentRole { source, meter };
 char const* name_of(InstrumentRole role); ///< "source", "meter"
+/// Returns the role of an instrument of a job sheet, which reads "source" or "meter".
+InstrumentRole role_of(Instrument const& instrument);
 
 /// A source or power meter with its port and what the register asks of it.
 struct KitInstrument
@@ -42,9 +45,6 @@ struct KitFile
 /// All that is wrong is told at once, by line. `tables` give the fibre of a cord's category. Serials are
 /// unique over instruments, cords and pin tools together. Errors: invalid_input.
 Result<KitFile> kit_from_file(facts::NamedText const& file, facts::Tables const& tables);
-
-/// The same kit as text: kit_from_file() reads it back.
-std::string kit_file_text(KitFile const& kit);
 
 /// "2026-03-02" and back; errors: invalid_input for what is no day of the calendar.
 Result<setup::Day> parse_day(std::string_view text);

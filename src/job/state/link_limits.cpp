@@ -17,9 +17,8 @@ required_wavelengths(std::map<facts::FibreKind, std::vector<Nanometres>> const& 
     if (auto const found = of_job.find(kind); found != of_job.end()) return found->second;
     std::vector<Nanometres> wavelengths;
     if (auto const ruled = rules.wavelengths.find(kind); ruled != rules.wavelengths.end()) {
-        for (facts::Fact const& fact : ruled->second) {
-            if (wavelengths.empty() || fact.note.starts_with("required"))
-                wavelengths.emplace_back(static_cast<int>(fact.value));
+        for (auto const& [fact, required] : ruled->second) {
+            if (required) wavelengths.emplace_back(static_cast<int>(fact.value));
         }
     }
     return wavelengths;
@@ -29,20 +28,13 @@ Result<LimitsOf> limits_of(JobState const& state, plant::LinkSpec const& link)
 {
     LimitsOf limits;
     TRY_ASSIGN(limits.category, state.tables.category(link.category));
-    auto const promised = state.settings.wavelengths.find(limits.category->kind);
-    auto const ruled = state.rules.wavelengths.find(limits.category->kind);
-    if (promised != state.settings.wavelengths.end()) {
-        limits.wavelengths = promised->second;
-    } else if (ruled != state.rules.wavelengths.end()) {
-        for (facts::Fact const& fact : ruled->second) {
-            if (limits.wavelengths.empty() || fact.note.starts_with("required"))
-                limits.wavelengths.emplace_back(static_cast<int>(fact.value));
-        }
-    }
+    facts::FibreKind const kind = limits.category->kind;
+    limits.wavelengths = required_wavelengths(state.settings.wavelengths, state.rules, kind);
     limits.required = limits.wavelengths.size();
+    auto const ruled = state.rules.wavelengths.find(kind);
     if (ruled != state.rules.wavelengths.end()) {
-        for (facts::Fact const& fact : ruled->second) {
-            Nanometres const wavelength{static_cast<int>(fact.value)};
+        for (facts::RuleSet::Wavelength const& each : ruled->second) {
+            Nanometres const wavelength{static_cast<int>(each.fact.value)};
             bool const known = std::find(limits.wavelengths.begin(), limits.wavelengths.end(), wavelength) !=
                                limits.wavelengths.end();
             if (!known && limits.wavelengths.size() < verdict::max_wavelengths)
@@ -70,11 +62,9 @@ Result<int> inner_connections_of(plant::LinkSpec const& link, plant::LinkModel c
     return std::max(link.inner_connections, model.inner_joints);
 }
 
-Result<std::array<double, verdict::max_wavelengths>>
-link_limits(JobState const& state, plant::LinkSpec const& link, LimitsOf const& limits, int inner)
+loss::LimitQuestion limit_question(JobState const& state, plant::LinkSpec const& link, LimitsOf const& limits,
+                                   int inner)
 {
-    std::array<double, verdict::max_wavelengths> values;
-    values.fill(nan);
     loss::LimitQuestion question;
     question.rules = &state.rules;
     question.category = limits.category;
@@ -83,6 +73,15 @@ link_limits(JobState const& state, plant::LinkSpec const& link, LimitsOf const& 
     question.cords = state.settings.cord_grade;
     question.inner = inner;
     question.splices = link.splices;
+    return question;
+}
+
+Result<std::array<double, verdict::max_wavelengths>>
+link_limits(JobState const& state, plant::LinkSpec const& link, LimitsOf const& limits, int inner)
+{
+    std::array<double, verdict::max_wavelengths> values;
+    values.fill(nan);
+    loss::LimitQuestion question = limit_question(state, link, limits, inner);
     for (std::size_t w = 0; w < limits.wavelengths.size(); ++w) {
         question.wavelength = limits.wavelengths[w];
         auto const value = loss::limit_value(question);

@@ -214,6 +214,38 @@ TEST(RuleSetFile, ContractOfTheDemoOverridesWhatItNamesAndKeepsTheRest)
     EXPECT_EQ(rules->coefficients.size(), base.coefficients.size());
 }
 
+TEST(RuleSetFile, FirstWavelengthIsRequiredAndThoseThatSaySo)
+{
+    std::string const more = small + R"([[wavelength]]
+fibre = "multimode"
+value = 953
+unit = "nm"
+source = "mine"
+basis = "standard"
+note = "on request; not required"
+[[wavelength]]
+fibre = "multimode"
+value = 1300
+unit = "nm"
+source = "mine"
+basis = "standard"
+required = true
+)";
+    auto const required = [](Result<RuleSet> const& rules) {
+        std::vector<bool> flags;
+        for (auto const& each : rules->wavelengths.at(FibreKind::multimode)) flags.push_back(each.required);
+        return flags;
+    };
+    auto const rules = loaded(more);
+    ASSERT_TRUE(rules) << rules.error().message;
+    EXPECT_EQ(required(rules), (std::vector{true, false, true}));
+    // Files from before the member existed.
+    auto const by_note = loaded(replaced(more, "required = true", "note = \"required: one of the two\""));
+    ASSERT_TRUE(by_note) << by_note.error().message;
+    EXPECT_EQ(required(by_note), (std::vector{true, false, true}));
+    EXPECT_FALSE(loaded(replaced(more, "required = true", "required = \"yes\"")));
+}
+
 TEST(RuleSetFile, FormatInTheDocumentIsTheContractOfTheDemo)
 {
     EXPECT_THAT(file_text("docs/formats/rule-set.md"), HasSubstr(file_text("demo/contract-rules.toml")));

@@ -4,6 +4,7 @@
 // and retests that release them; batch by batch the holds, the watch, the verdicts and the derived rows have
 // to be the same.
 #include "job/assess/assess.hpp"
+#include "job/doubt/doubt_text.hpp"
 #include "job/findings/explain.hpp"
 #include "simulated_job.hpp"
 

@@ -282,7 +282,11 @@ RC_GTEST_PROP(ReferenceBody, comes_back, ())
     ReferenceEntry put;
     put.id = *names();
     put.method = *rc::gen::elementOf(std::vector<std::string>{"one-cord", "two-cord", "three-cord"});
-    put.kit = {*names(), *names(), *names(), *names(), *names()};
+    put.kit = {.source = *names(),
+               .meter = *names(),
+               .launch = *names(),
+               .tail = *names(),
+               .substitution = *names()};
     put.instrument_positions = *rc::gen::arbitrary<bool>();
     put.offset_minutes = *offsets();
     put.source_sha256 = "f00d";

@@ -7,6 +7,7 @@
 #include "job/open/choose_set_up.hpp"
 #include "job/open/job.hpp"
 #include "job/paper/certificate_of.hpp"
+#include "job/plan/set_up_card.hpp"
 #include "job/plan/set_up_sheet.hpp"
 
 #include <gmock/gmock.h>
@@ -15,7 +16,10 @@
 #include <filesystem>
 
 #include <fmt/format.h>
-#include <unistd.h>
+
+#include "fixed_clock.hpp"
+#include "kit_file_text.hpp"
+#include "scratch_test.hpp"
 
 namespace guidepin::job {
 namespace {
@@ -64,25 +68,14 @@ count = 4
 serial = "tool"
 )";
 
-class Register : public ::testing::Test
+class Register : public support::ScratchTest
 {
   protected:
-    void SetUp() override
+    Register()
+        : ScratchTest("2026-03-02T09:00:00Z")
     {
-        folder_ = std::filesystem::temp_directory_path() / fmt::format("guidepin-kit-{}", ::getpid());
-        std::filesystem::remove_all(folder_);
-        std::filesystem::create_directories(folder_);
-        actor_.name = "Ines";
-        actor_.key_path = (folder_ / "station.key").string();
-        actor_.clock = &clock_;
-        actor_.threads = 1;
-        open_new("[rules]\nwavelengths-multimode = [850]\nrequire-length = false\n");
     }
-    void TearDown() override
-    {
-        job_.reset();
-        std::filesystem::remove_all(folder_);
-    }
+    void SetUp() override { open_new("[rules]\nwavelengths-multimode = [850]\nrequire-length = false\n"); }
     void open_new(std::string const& sheet)
     {
         job_.reset();
@@ -97,7 +90,6 @@ class Register : public ::testing::Test
                                           {})
                         .has_value());
     }
-    std::string path() const { return (folder_ / "job.guidepin").string(); }
     void reopen()
     {
         job_.reset();
@@ -115,10 +107,11 @@ class Register : public ::testing::Test
         EXPECT_TRUE(kept.has_value()) << (kept ? "" : kept.error().message);
         return kept ? *kept : KitOutcome{};
     }
-    Result<ReferenceOutcome> reference(std::string const& id, std::string const& method = "one-cord",
-                                       TestKit const& kit = {"S", "M", "L", "T", "X"},
-                                       std::vector<std::pair<std::string, std::string>> overrides = {},
-                                       std::string const& day = "2026-03-02")
+    Result<ReferenceOutcome> reference(
+        std::string const& id, std::string const& method = "one-cord",
+        TestKit const& kit = {.source = "S", .meter = "M", .launch = "L", .tail = "T", .substitution = "X"},
+        std::vector<std::pair<std::string, std::string>> overrides = {},
+        std::string const& day = "2026-03-02")
     {
         later();
         std::string powers = "reference,position,wavelength_nm,power_dbm,taken_at\n";
@@ -189,9 +182,6 @@ class Register : public ::testing::Test
         ASSERT_TRUE(kept.has_value()) << kept.error().message;
     }
 
-    std::filesystem::path folder_;
-    FixedClock clock_{parse_instant("2026-03-02T09:00:00Z")->ms};
-    Actor actor_;
     std::optional<Job> job_;
 };
 
@@ -246,7 +236,8 @@ TEST_F(Register, MatingsOfAOneCordReferenceItsCheckAndItsLinks)
 TEST_F(Register, MatingsOfTwoAndThreeCordReferences)
 {
     bring_kit();
-    ASSERT_TRUE(reference("R-2", "two-cord", {"S", "M", "L", "T", ""}).has_value());
+    ASSERT_TRUE(
+        reference("R-2", "two-cord", {.source = "S", .meter = "M", .launch = "L", .tail = "T"}).has_value());
     EXPECT_THAT(matings("L"), ElementsAre(1, 1));
     EXPECT_THAT(matings("T"), ElementsAre(1, 1));
     check("C-2", "R-2");
@@ -294,12 +285,19 @@ TEST_F(Register, AnOverrideIsKeptWithItsReferenceAndShown)
     ASSERT_TRUE(job_->limit_kit(limits).has_value());
     ASSERT_TRUE(reference("R-1").has_value());
     ASSERT_FALSE(reference("R-2").has_value());
-    EXPECT_FALSE(reference("R-2", "one-cord", {"S", "M", "L", "T", "X"}, {{"L", "  "}}).has_value())
+    EXPECT_FALSE(reference("R-2", "one-cord",
+                           {.source = "S", .meter = "M", .launch = "L", .tail = "T", .substitution = "X"},
+                           {{"L", "  "}})
+                     .has_value())
         << "an empty reason is none";
-    EXPECT_FALSE(reference("R-2", "one-cord", {"S", "M", "L", "T", "X"}, {{"T", "why not"}}).has_value())
+    EXPECT_FALSE(reference("R-2", "one-cord",
+                           {.source = "S", .meter = "M", .launch = "L", .tail = "T", .substitution = "X"},
+                           {{"T", "why not"}})
+                     .has_value())
         << "T has nothing to override";
-    auto const kept =
-        reference("R-2", "one-cord", {"S", "M", "L", "T", "X"}, {{"L", "spare comes on Tuesday"}});
+    auto const kept = reference(
+        "R-2", "one-cord", {.source = "S", .meter = "M", .launch = "L", .tail = "T", .substitution = "X"},
+        {{"L", "spare comes on Tuesday"}});
     ASSERT_TRUE(kept.has_value()) << kept.error().message;
     reopen();
     KitStanding const standing = of("L");
@@ -314,7 +312,7 @@ TEST_F(Register, AnOverrideIsKeptWithItsReferenceAndShown)
 TEST_F(Register, CalibrationIsRefusedBeforeTheReferenceIsKeptAndARemarkWhereOverridden)
 {
     bring_kit();
-    TestKit const kit{"S", "M", "L", "T", "X"};
+    TestKit const kit{.source = "S", .meter = "M", .launch = "L", .tail = "T", .substitution = "X"};
     clock_ = FixedClock{parse_instant("2026-12-01T09:00:00Z")->ms};
     auto const late = reference("R-1", "one-cord", kit, {}, "2026-12-01");
     ASSERT_FALSE(late.has_value());
@@ -347,7 +345,7 @@ TEST_F(Register, AJobWithoutRegisteredKitKeepsAndRefusesAReferenceOutOfCalibrati
              "[[instrument]]\nid = \"S\"\nrole = \"source\"\ncalibration-due = 2026-01-10\n"
              "[[instrument]]\nid = \"M\"\nrole = \"meter\"\ncalibration-due = 2026-11-10\n"
              "[[cord]]\nid = \"L\"\nrole = \"launch\"\nmatings-limit = 2\n");
-    TestKit const kit{"S", "M", "L", "", ""};
+    TestKit const kit{.source = "S", .meter = "M", .launch = "L"};
     ASSERT_TRUE(reference("R-1", "one-cord", kit).has_value());
     EXPECT_EQ(reference_trust(job_->state(), **job_->assessment())[0].state, "refused");
     EXPECT_EQ(of("S").fitness, Fitness::refused);
@@ -460,7 +458,10 @@ TEST_F(Register, ItemsLeaveComeBackAndAreRenewed)
     EXPECT_THAT(matings("L"), ElementsAre(0, 0));
     EXPECT_EQ(of("L").references, 1) << "its history stays";
     clock_ = FixedClock{parse_instant("2026-03-03T12:00:00Z")->ms};
-    ASSERT_TRUE(reference("R-3", "one-cord", {"S", "M", "L", "T", "X"}, {}, "2026-03-03").has_value());
+    ASSERT_TRUE(reference("R-3", "one-cord",
+                          {.source = "S", .meter = "M", .launch = "L", .tail = "T", .substitution = "X"}, {},
+                          "2026-03-03")
+                    .has_value());
     EXPECT_THAT(matings("L"), ElementsAre(1, 1));
 }
 
@@ -508,7 +509,8 @@ TEST_F(Register, ASetUpIsPlannedWithoutWhatIsRefused)
     EXPECT_THAT(late.unsolved[0].links, ElementsAre("N-1", "N-2"));
     EXPECT_THAT(late.unsolved[0].reason, HasSubstr("source S: out of calibration for 21 days."));
     EXPECT_THAT(late.unsolved[0].reason, HasSubstr("meter M"));
-    EXPECT_THAT(late.unsolved[0].reason, HasSubstr("kit JOB override S --reason"));
+    EXPECT_THAT(late.unsolved[0].reason,
+                HasSubstr("Use another, enter its new calibration, or override it with a reason."));
     // One that was planned when all was well is not kept either.
     auto const kept = choose(*job_, good.groups[0], *parse_day("2026-12-01"));
     ASSERT_FALSE(kept.has_value());
@@ -581,7 +583,8 @@ TEST_F(Register, TheLightPathOfACertificateIsWhatTheKitSays)
     ASSERT_TRUE(reference("R-1").has_value());
     check("C-1", "R-1");
     measure("N-1", "R-1", "a");
-    ASSERT_TRUE(reference("R-2", "two-cord", {"S", "M", "L", "Q", ""}).has_value());
+    ASSERT_TRUE(
+        reference("R-2", "two-cord", {.source = "S", .meter = "M", .launch = "L", .tail = "Q"}).has_value());
     check("C-2", "R-2");
     measure("N-2", "R-2", "b");
     auto const certificate = [this](std::size_t link) {
@@ -624,7 +627,8 @@ TEST_F(Register, TheLightPathOfACertificateIsWhatTheKitSays)
 TEST_F(Register, WhatCannotBeMatedAsRegisteredIsDrawnAndSaid)
 {
     bring_kit();
-    ASSERT_TRUE(reference("R-1", "one-cord", {"S", "M", "X", "T", ""}).has_value()); // X: pinned at both ends
+    ASSERT_TRUE(reference("R-1", "one-cord", {.source = "S", .meter = "M", .launch = "X", .tail = "T"})
+                    .has_value()); // X: pinned at both ends
     check("C-1", "R-1");
     measure("N-1", "R-1", "a");
     auto const assessment = job_->assessment();

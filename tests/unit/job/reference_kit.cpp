@@ -50,7 +50,7 @@ role = "tail"
         ASSERT_TRUE(done.has_value()) << done.error().message;
     }
     Trust taken(std::string const& sheet, std::string const& method = "",
-                TestKit const& with = {"S", "M", "L", "T", ""})
+                TestKit const& with = {.source = "S", .meter = "M", .launch = "L", .tail = "T"})
     {
         open_new(sheet);
         reference(positions(1, 12), {850}, with, method);
@@ -166,7 +166,7 @@ face = "angled"
 
 TEST_F(ReferenceKit, OneCordIsNotTwo)
 {
-    Trust const trust = taken(stated_kit, "", {"S", "M", "L", "L", ""});
+    Trust const trust = taken(stated_kit, "", {.source = "S", .meter = "M", .launch = "L", .tail = "L"});
     EXPECT_EQ(trust.state, "refused");
     EXPECT_THAT(ids(trust), Contains("reference.same-item"));
 }
@@ -174,9 +174,9 @@ TEST_F(ReferenceKit, OneCordIsNotTwo)
 TEST_F(ReferenceKit, TheMethodsCordsHaveToBeNamed)
 {
     EXPECT_THAT(ids(taken(stated_kit, "three-cord")), Contains("reference.cord-missing"));
-    EXPECT_THAT(ids(taken(stated_kit, "two-cord", {"S", "M", "L", "", ""})),
+    EXPECT_THAT(ids(taken(stated_kit, "two-cord", {.source = "S", .meter = "M", .launch = "L"})),
                 Contains("reference.cord-missing"));
-    EXPECT_THAT(ids(taken(stated_kit, "one-cord", {"S", "M", "L", "", ""})),
+    EXPECT_THAT(ids(taken(stated_kit, "one-cord", {.source = "S", .meter = "M", .launch = "L"})),
                 Not(Contains("reference.cord-missing")));
 }
 

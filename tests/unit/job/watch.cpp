@@ -4,6 +4,7 @@
 #include "job/doubt/watch.hpp"
 
 #include "job/assess/assess.hpp"
+#include "job/doubt/doubt_text.hpp"
 #include "job/paper/pictures.hpp"
 #include "simulated_job.hpp"
 
@@ -140,7 +141,8 @@ TEST(Watch, a_drift_is_found_and_what_came_after_is_held)
     std::uint32_t row = 0;
     while (assessment.hold[row] != doubted) ++row;
     std::string const why = assessment.hold_of(drifted.state, row).text;
-    for (std::string const& word : {drifted.reference, std::string("higher"), std::string("guidepin trust")})
+    for (std::string const& word :
+         {drifted.reference, std::string("higher"), "To rely on " + drifted.reference + " anyway"})
         EXPECT_NE(why.find(word), std::string::npos) << why;
 }
 

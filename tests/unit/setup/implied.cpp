@@ -28,7 +28,7 @@ facts::RuleSet example_rules()
     rules.coefficients = {{"OM4", 850, with(3.0)}, {"OM4", 1300, with(1.5)}};
     rules.reference_joint[{facts::CordGrade::reference, facts::FibreKind::multimode}] = with(0.1);
     rules.reference_joint[{facts::CordGrade::standard, facts::FibreKind::multimode}] = with(0.75);
-    rules.wavelengths[facts::FibreKind::multimode] = {with(850), with(1300)};
+    rules.wavelengths[facts::FibreKind::multimode] = {{with(850), true}, {with(1300), false}};
     return rules;
 }
 
