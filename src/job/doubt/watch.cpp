@@ -272,13 +272,14 @@ DoubtKind kind_of(watch::Shift shift)
 
 using Limits = std::map<std::size_t, watch::WatchLimits>; // by positions
 
-/// Solved once, by one thread: what takes longest of a short watch.
+/// Solves the limits once; they dominate short runs. Each thread remembers what it solved, for the next run.
 Limits limits_of(Watching const& watching)
 {
+    thread_local watch::LimitSolver solver;
     Limits limits;
     for (WatchedReference const& reference : watching.references)
         if (limits.count(reference.positions) == 0)
-            limits[reference.positions] = watch::watch_limits(watching.design, reference.positions);
+            limits[reference.positions] = solver.limits(watching.design, reference.positions);
     return limits;
 }
 
