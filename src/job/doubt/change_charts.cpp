@@ -79,7 +79,7 @@ ChartLimits chart_limits(Watching const& watching)
     ChartLimits limits;
     for (WatchedReference const& reference : watching.references)
         if (limits.count(reference.positions) == 0)
-            limits[reference.positions] = watch::watch_limits(watching.design, reference.positions);
+            limits[reference.positions] = solver.limits(watching.design, reference.positions);
     return limits;
 }
 
