@@ -76,6 +76,8 @@ DoubtKind kind_of(watch::Shift shift)
 
 ChartLimits chart_limits(Watching const& watching)
 {
+    // Each thread remembers what it solved, for its next run: solving takes most of a short run.
+    thread_local watch::LimitSolver solver;
     ChartLimits limits;
     for (WatchedReference const& reference : watching.references)
         if (limits.count(reference.positions) == 0)
