@@ -262,7 +262,8 @@ std::string reference_text(WatchedJob const& watched, WatchedReference const& re
         }
         text += fmt::format("    {}\n", job::doubt_action(watched.state, reference, doubt));
         if (job::may_be_accepted(doubt))
-            text += fmt::format("    decision: guidepin trust JOB {} --reason TEXT\n", watched.name(reference));
+            text +=
+                fmt::format("    decision: guidepin trust JOB {} --reason TEXT\n", watched.name(reference));
     }
     return text;
 }

@@ -31,14 +31,15 @@ Html kit_choices(job::JobState const& state, Exchange const& exchange)
     auto const like = state.reference_index.find(exchange.text("like"));
     job::TestKit const kit =
         like == state.reference_index.end() ? job::TestKit{} : state.references[like->second].kit;
-    return html(R"(<div class="filters">{}{}{}{}{}</div>)"
-                "\n",
-                choice_of("source", "Source", job::usable_as(state, job::InstrumentRole::source), false, kit.source),
-                choice_of("meter", "Meter", job::usable_as(state, job::InstrumentRole::meter), false, kit.meter),
-                choice_of("launch", "Launch cord", job::usable_as(state, setup::Role::launch), false, kit.launch),
-                choice_of("tail", "Tail cord", job::usable_as(state, setup::Role::tail), true, kit.tail),
-                choice_of("substitution", "Known or substitution cord", job::usable_as(state, setup::Role::substitution),
-                          true, kit.substitution));
+    return html(
+        R"(<div class="filters">{}{}{}{}{}</div>)"
+        "\n",
+        choice_of("source", "Source", job::usable_as(state, job::InstrumentRole::source), false, kit.source),
+        choice_of("meter", "Meter", job::usable_as(state, job::InstrumentRole::meter), false, kit.meter),
+        choice_of("launch", "Launch cord", job::usable_as(state, setup::Role::launch), false, kit.launch),
+        choice_of("tail", "Tail cord", job::usable_as(state, setup::Role::tail), true, kit.tail),
+        choice_of("substitution", "Known or substitution cord",
+                  job::usable_as(state, setup::Role::substitution), true, kit.substitution));
 }
 
 /// What the register refuses today, and a reason to use it anyway. A file may come from another day, when

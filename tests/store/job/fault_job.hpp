@@ -30,8 +30,8 @@ inline std::filesystem::path quick_place()
     return std::filesystem::temp_directory_path();
 }
 
-/// From one operation that fails to the next: 1 tries every operation. GUIDEPIN_FAULTS asks for a larger step where a
-/// slow build (with sanitizers) tries a share of them.
+/// From one operation that fails to the next: 1 tries every operation. GUIDEPIN_FAULTS asks for a larger step
+/// where a slow build (with sanitizers) tries a share of them.
 inline int fault_step()
 {
     char const* const given = ::getenv("GUIDEPIN_FAULTS");
