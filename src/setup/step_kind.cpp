@@ -15,7 +15,7 @@ struct NamedKind
 };
 
 /// Steps that only one phase has, by their whole id.
-constexpr std::array whole_ids{
+constexpr std::array whole_step_ids{
     NamedKind{"prepare.released", StepKind::ask_release},
     NamedKind{"prepare.still-in-force", StepKind::keep_reference},
     NamedKind{"prepare.charge", StepKind::check_charge},
@@ -32,7 +32,7 @@ constexpr std::array whole_ids{
 };
 
 /// Steps that several phases have, by the part of the id that follows the phase.
-constexpr std::array parts{
+constexpr std::array parts_of_ids{
     NamedKind{"light-off", StepKind::light_off}, NamedKind{"light-on", StepKind::light_on},
     NamedKind{"open", StepKind::open},           NamedKind{"cap", StepKind::cap},
     NamedKind{"pins", StepKind::change_pins},    NamedKind{"inspect-a", StepKind::inspect},
@@ -54,11 +54,11 @@ StepKind kind_of_step(std::string_view id)
     // An id that was there already ends in "-again".
     constexpr std::string_view again = "-again";
     while (id.ends_with(again)) id.remove_suffix(again.size());
-    if (StepKind const kind = kind_named(whole_ids, id); kind != StepKind::other) return kind;
+    if (StepKind const kind = kind_named(whole_step_ids, id); kind != StepKind::other) return kind;
     auto const dot = id.find('.');
     if (dot == std::string_view::npos) return StepKind::other;
     id.remove_prefix(dot + 1);
-    return kind_named(parts, id.substr(0, id.find('.')));
+    return kind_named(parts_of_ids, id.substr(0, id.find('.')));
 }
 
 bool goes_back_past_pins(std::vector<Step> const& steps, std::size_t at)

@@ -7,7 +7,8 @@
 
 namespace guidepin::job {
 
-/// A scheduled link. Its losses are those that count for the verdict; none when nothing was measured.
+/// Returns a scheduled link as a channel. Its losses are those that count for the verdict; it has none if
+/// nothing was measured.
 Result<verdict::Channel> channel_of(JobState const& state, Assessment const& assessment, std::size_t link);
 
 } // namespace guidepin::job

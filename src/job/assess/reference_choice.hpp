@@ -13,8 +13,9 @@
 
 namespace guidepin::job {
 
-/// Why readings of this scheduled link cannot rest on the reference, from whichever end they are launched, in
-/// words ("R-2 holds no power at 1310 nm"); nothing where nothing known speaks against it. By the rule that
+/// Returns why readings of this scheduled link cannot rest on the reference, from whichever end they are
+/// launched
+/// ("R-2 holds no power at 1310 nm"); nothing if no known fact is against it. By the rule that
 /// holds such readings: job/groundwork/reference_cover.hpp.
 std::optional<std::string> why_unsuited(JobState const& state, Groundwork const& ground,
                                         ReferenceEntry const& reference, std::size_t link);
@@ -26,8 +27,8 @@ struct ReferenceOffer
     std::size_t like_it = 0; ///< tests of links of the same plug, face and category under it
 };
 
-/// References that suit the link, the best first: those in force, then those that links like it were measured
-/// under, then the newest.
+/// Returns the references that suit the link, the best first: those in force, then those that links like it
+/// were measured under, then the newest.
 std::vector<ReferenceOffer> references_for(JobState const& state, Assessment const& assessment,
                                            std::size_t link, Instant now);
 

@@ -12,7 +12,7 @@ namespace guidepin::job {
 
 enum class ReferenceCondition : std::uint8_t {
     in_force,
-    doubted, ///< by the watch, and nobody relies on it all the same
+    doubted, ///< by the watch, and nobody decided to rely on it
     wants_check,
     check_failed,
     too_old,
@@ -26,13 +26,13 @@ struct ReferenceNow
     std::string id;
     Instant taken;
     ReferenceCondition condition = ReferenceCondition::in_force;
-    std::optional<double> minutes_left; ///< of its age, where in force
+    std::optional<double> minutes_left; ///< of its age; none unless in force
     std::string needs;                  ///< one sentence: what it needs next
     std::string
         doubt; ///< "in doubt since S-04", whatever else stands against it; empty: no doubt holds readings
 };
 
-/// How one reference stands at `now`.
+/// Returns the condition of one reference at `now`.
 ReferenceNow reference_now(JobState const& state, Assessment const& assessment, std::size_t reference,
                            Instant now);
 } // namespace guidepin::job

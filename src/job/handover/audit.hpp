@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// For the reviewer who trusts nobody: what a job, or a package that was handed over, claims, held against
+// For the reviewer who trusts nobody: compares what a job, or a package that was handed over, claims with
 // what its own records say. Rules and what each proves: docs/methods/audit.md. Verified by:
 // tests/cli/audit.py (a package or job that breaks each rule once; a sound one breaks none),
 // tests/unit/job/audit.cpp (timings and changes worked by hand; the list of rules is that of schema and
@@ -34,7 +34,7 @@ struct AuditRule
     std::string_view about;   ///< what it looks for
     std::string_view settles; ///< what would settle it
 };
-/// In the order in which findings of one weight are told.
+/// Returns all rules, in the order in which findings of one weight are reported.
 std::span<AuditRule const> audit_rules();
 
 struct AuditFinding
@@ -62,12 +62,12 @@ struct AuditReport
     std::size_t count(Weight weight) const;
 };
 
-/// Of an open job: its records, and the derived tables beside them. `known`: its findings, where they were
-/// looked for already.
+/// Audits an open job: its records, and the derived tables beside them. `known`: its findings if they are
+/// known already, else nullptr.
 Result<AuditReport> audit_job(Job& job, Actor const& actor, std::vector<JobFinding> const* known = nullptr);
 
-/// Of a job file, or of a package: nothing but that file or folder is read. Errors only where it cannot be
-/// read at all, or is neither: what is wrong inside are findings.
+/// Audits a job file or a package, and reads nothing but that file or folder. Returns an error only if it
+/// cannot be read at all, or is neither; whatever is wrong inside becomes a finding.
 Result<AuditReport> audit(std::string const& path, Actor const& actor);
 
 } // namespace guidepin::job

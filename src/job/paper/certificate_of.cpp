@@ -332,9 +332,9 @@ void add_unconfirmed(report::LinkCertificate& certificate)
     for (auto const& wavelength : certificate.wavelengths) {
         for (loss::LimitLine const& line : wavelength.limit.lines) {
             if (line.basis != facts::Basis::memory) continue;
-            bool const listed = std::any_of(certificate.unconfirmed.begin(), certificate.unconfirmed.end(),
-                                            [&](auto const& u) { return u.quantity == line.what; });
-            if (listed) continue;
+            bool const has_row = std::any_of(certificate.unconfirmed.begin(), certificate.unconfirmed.end(),
+                                             [&](auto const& u) { return u.quantity == line.what; });
+            if (has_row) continue;
             certificate.unconfirmed.push_back(
                 unconfirmed(line, fmt::format("limit at {} nm", wavelength.wavelength.value())));
         }

@@ -14,8 +14,9 @@ namespace guidepin::job {
 
 struct JobSetupWish
 {
-    std::optional<KitFile> kit;       ///< none: the job's own
-    std::optional<setup::Day> today;  ///< what the register refuses on this day is not used, and told
+    std::optional<KitFile> kit; ///< none: the job's own
+    /// What the register refuses on this day is not used, and a remark says so.
+    std::optional<setup::Day> today;
     std::vector<std::string> methods; ///< none: the job's
     bool either_end = true;
     bool alternatives = true;
@@ -41,8 +42,9 @@ struct JobSetups
     std::vector<std::string> remarks;
 };
 
-/// The set-ups of all links of the job. Links are parted by the instruments that fit them (family, kind of
-/// fibre, then face), then grouped by setup::plan_job. Errors: invalid_input without links or instruments.
+/// Returns the set-ups of all links of the job. Links are parted by the instruments that fit them (family,
+/// kind of fibre, then face), then grouped by setup::plan_job. Errors: invalid_input without links or
+/// instruments.
 Result<JobSetups> job_setups(JobState const& state, JobSetupWish const& wish);
 
 } // namespace guidepin::job

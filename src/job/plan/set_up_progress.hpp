@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// How far the work on a chosen set-up has come, from the records of its steps alone; and what changes when it
-// is done another way. Verified by: tests/unit/job/set_up.cpp.
+// How far the work on a chosen set-up is, from the records of its steps alone; and what changes if it is done
+// another way. Verified by: tests/unit/job/set_up.cpp.
 #pragma once
 
 #include "job/plan/set_up_sheet.hpp"
@@ -36,7 +36,7 @@ struct SetupProgress
     std::optional<Instant> reference_over;
 };
 
-/// `records` in the order of their time; those of other set-ups are passed over.
+/// Returns the progress. `records`: in the order of their time; those of other set-ups are ignored.
 SetupProgress progress_of(SetupSheet const& sheet, std::span<StepDone const> records,
                           double reference_age_hours);
 

@@ -12,11 +12,11 @@
 
 namespace guidepin::job {
 
-/// One set-up in words. Empty words mean what stands behind them.
+/// One set-up in words. Empty strings take the default noted beside each field.
 struct SetupWords
 {
     std::string source;               ///< "pinned", "unpinned", or a serial of the kit; the kit's first fit
-    std::string meter;                ///< likewise, and "neutral"
+    std::string meter;                ///< the same, and "neutral"
     std::string cabling;              ///< "unpinned,unpinned": must be given
     std::string face;                 ///< "flat"
     std::string adapters;             ///< "opposed,opposed"; "bare" where a plug hangs free
@@ -29,9 +29,8 @@ struct SetupWords
     bool cord_check = true;
 };
 
-/// The question that the words ask. `kit` none: a complete kit is taken for granted, first of cords with
-/// fixed pins, and where that does not do, of cords whose pins can be changed. Errors: usage, naming the
-/// word.
+/// Returns the question that the words ask. Without a `kit`, it assumes a complete one: of cords with fixed
+/// pins, or, if they are not enough, of cords whose pins can be changed. Errors: usage, naming the word.
 Result<setup::Question> question_of(SetupWords const& words, KitFile const* kit, facts::Tables const& tables);
 
 /// Returns the arrangements that the words name, each once; one cord if there are no words. Errors: usage for
