@@ -30,10 +30,8 @@ Result<int> run(Arguments const& arguments, World& world)
             std::vector<std::string> known;
             for (std::uint32_t i = 0; i < state.readings.links.size(); ++i)
                 known.push_back(state.readings.links.text(i));
-            auto const near = nearest(name, known);
             return Error{Errc::not_found,
-                         fmt::format("The job has no link {}{}", name,
-                                     near.empty() ? "" : "; did you mean " + joined(near, ", ") + "?")};
+                         fmt::format("The job has no link {}{}", name, did_you_mean(name, known))};
         }
         wanted.insert(link);
     }

@@ -2,6 +2,7 @@
 #include "job/assess/assess.hpp"
 
 #include "base/no_number.hpp"
+#include "base/parallel.hpp"
 #include "job/doubt/doubt_text.hpp"
 #include "job/doubt/holding.hpp"
 #include "job/groundwork/references.hpp"
@@ -11,7 +12,6 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
-#include <thread>
 
 #include <fmt/format.h>
 
@@ -155,16 +155,7 @@ void judge_all_links(JobState const& state, Groundwork& ground, int threads)
         verdict::judge_links({state.readings, *ground.rows, ground.tasks, ground.hold}, first, last,
                              ground.verdicts);
     };
-    std::size_t const parts = static_cast<std::size_t>(std::clamp(threads, 1, 64));
-    if (parts == 1 || links < 256) {
-        run(0, links);
-        return;
-    }
-    std::vector<std::thread> workers;
-    for (std::size_t part = 1; part < parts; ++part)
-        workers.emplace_back(run, links * part / parts, links * (part + 1) / parts);
-    run(0, links / parts);
-    for (std::thread& worker : workers) worker.join();
+    run_in_ranges(links < 256 ? 1 : threads, links, run);
 }
 
 /// Takes away what the watch held, to be decided again. Returns the rows that it held, ascending.

@@ -265,10 +265,8 @@ Result<Reply> link_page(Desk& desk, Exchange const& exchange)
     if (!row) {
         std::vector<std::string> known;
         for (plant::LinkSpec const& link : state.links) known.push_back(link.id);
-        auto const near = nearest(id, known);
         return Error{Errc::not_found,
-                     fmt::format("The job has no link \"{}\"{}", id,
-                                 near.empty() ? "" : "; did you mean " + joined(near, ", ") + "?")};
+                     fmt::format("The job has no link \"{}\"{}", id, did_you_mean(id, known))};
     }
     TRY_ASSIGN(Neighbours const beside, neighbours(desk, exchange, id));
     auto const tests = record::tests_of(*rows, id);
