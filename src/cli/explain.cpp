@@ -57,7 +57,7 @@ Result<int> run(Arguments const& arguments, World& world)
         return 0;
     }
     world.out +=
-        fmt::format("{} finding{}, most important first\n", findings.size(), findings.size() == 1 ? "" : "s");
+        fmt::format("{} finding{}, most important first\n", findings.size(), plural_ending(findings.size()));
     for (job::JobFinding const* const finding : findings)
         world.out += fmt::format("\n{}", finding_text(state, *finding));
     return 1;

@@ -239,7 +239,7 @@ std::string reference_text(WatchedJob const& watched, WatchedReference const& re
 {
     std::string text =
         fmt::format("\n{}: {} link{}, {} to {}\n", watched.name(reference), reference.tests.size(),
-                    reference.tests.size() == 1 ? "" : "s", watched.link(reference, 0),
+                    plural_ending(reference.tests.size()), watched.link(reference, 0),
                     watched.link(reference, reference.tests.size() - 1));
     if (reference.doubts.empty()) {
         text += chart_text(watched, reference, nullptr);

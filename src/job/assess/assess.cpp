@@ -78,8 +78,6 @@ Result<verdict::LinkKind> judged_kind(JobState const& state, plant::LinkModel co
     if (!model.positions) kind.occupied_a = model.near_occupied;
     kind.wavelengths = limits.wavelengths.size();
     kind.required = limits.required;
-    std::vector<verdict::UncertaintyEdit> edits;
-    for (auto const& edit : state.settings.uncertainty) edits.push_back({edit.id, edit.value});
     for (std::size_t w = 0; w < limits.wavelengths.size(); ++w) {
         kind.wavelength_nm[w] = static_cast<std::uint16_t>(limits.wavelengths[w].value());
         verdict::BudgetQuestion question;
@@ -87,7 +85,7 @@ Result<verdict::LinkKind> judged_kind(JobState const& state, plant::LinkModel co
         question.kind = limits.category->kind;
         question.wavelength = limits.wavelengths[w];
         question.method = state.settings.method;
-        question.edits = edits;
+        question.edits = state.settings.uncertainty;
         TRY_ASSIGN(auto const budget, verdict::budget_for(question));
         kind.uncertainty[w] = budget.model();
     }

@@ -21,8 +21,6 @@ namespace {
 /// for already.
 Result<double> granted(JobState const& state)
 {
-    std::vector<verdict::UncertaintyEdit> edits;
-    for (auto const& edit : state.settings.uncertainty) edits.push_back({edit.id, edit.value});
     double most = 0;
     for (facts::FibreKind const kind : {facts::FibreKind::multimode, facts::FibreKind::single_mode}) {
         verdict::BudgetQuestion question;
@@ -30,7 +28,7 @@ Result<double> granted(JobState const& state)
         question.kind = kind;
         question.wavelength = Nanometres{kind == facts::FibreKind::multimode ? 850 : 1310};
         question.method = state.settings.method;
-        question.edits = edits;
+        question.edits = state.settings.uncertainty;
         TRY_ASSIGN(auto const budget, verdict::budget_for(question));
         for (verdict::Contribution const& contribution : budget.contributions) {
             if (contribution.id == "source-stability") most = std::max(most, contribution.each);
