@@ -134,10 +134,11 @@ std::vector<std::string> nearest(std::string_view wanted, std::vector<std::strin
     return names;
 }
 
-std::string did_you_mean(std::string_view wanted, std::vector<std::string> const& known)
+std::string did_you_mean(std::string_view wanted, std::vector<std::string> const& known,
+                         std::string_view otherwise)
 {
     auto const near = nearest(wanted, known);
-    return near.empty() ? std::string{} : "; did you mean " + joined(near, ", ") + "?";
+    return near.empty() ? std::string(otherwise) : "; did you mean " + joined(near, ", ") + "?";
 }
 
 std::string_view plural_ending(std::int64_t count)

@@ -33,9 +33,10 @@ bool is_utf8(std::string_view text);
 /// messages.
 std::vector<std::string> nearest(std::string_view wanted, std::vector<std::string> const& known);
 
-/// "; did you mean ?" after a message that names what is not there; empty if nothing of `known` is
-/// near.
-std::string did_you_mean(std::string_view wanted, std::vector<std::string> const& known);
+/// "; did you mean ?" after a message that names what is not there; `otherwise` if nothing of `known`
+/// is near.
+std::string did_you_mean(std::string_view wanted, std::vector<std::string> const& known,
+                         std::string_view otherwise = {});
 
 /// "1 record", "2 records", "0 records"; of a noun whose plural does not just add an s, `plural` is the
 /// plural.

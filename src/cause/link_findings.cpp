@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // From what explain_link() found of a link to findings that a person can act on.
+#include "base/text.hpp"
 #include "cause/inside.hpp"
 
 #include <algorithm>
@@ -88,7 +89,7 @@ std::string place_of(Explainer::Site const& site, std::uint32_t link, LinkFindin
     LinkRow const& row = site.columns->links[link];
     if (found.positions.empty()) return row.id;
     std::string const positions =
-        fmt::format("position{} {}", found.positions.size() == 1 ? "" : "s", positions_text(found.positions));
+        fmt::format("position{} {}", plural_ending(found.positions.size()), positions_text(found.positions));
     std::string const far = [&] {
         std::vector<int> numbers;
         for (int const p : found.positions) {
@@ -101,7 +102,7 @@ std::string place_of(Explainer::Site const& site, std::uint32_t link, LinkFindin
     double const sure = 2.5 * site.populations[row.kind].turn_sd;
     if (found.turn_known && found.turn < -sure)
         return fmt::format("position{} {} at end B of {} (first), then {} at end A",
-                           found.positions.size() == 1 ? "" : "s", far, row.id, positions);
+                           plural_ending(found.positions.size()), far, row.id, positions);
     if (found.turn_known && found.turn > sure)
         return fmt::format("{} at end A of {} (first), then {} at end B", positions, row.id, far);
     return fmt::format("{} at end A of {}, then {} at end B", positions, row.id,

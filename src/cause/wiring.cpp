@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // Light at the wrong position. The class of a map gives a parity, never a place. The place follows from which
 // other links show the same: all links of one pair of test cords, all links of one panel, or this link alone.
+#include "base/text.hpp"
 #include "cause/inside.hpp"
 #include "plant/signature.hpp"
 
@@ -268,7 +269,7 @@ class WiringFindings
             bool const at_positions =
                 likely.cause == Cause::broken_fibre || likely.cause == Cause::crossed_fibres;
             std::string const where =
-                at_positions ? fmt::format("position{} {} of {}", signature.positions.size() == 1 ? "" : "s",
+                at_positions ? fmt::format("position{} {} of {}", plural_ending(signature.positions.size()),
                                            positions_text(signature.positions), name)
                              : name;
             Finding finding;

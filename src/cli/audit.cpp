@@ -2,6 +2,7 @@
 // Reviews a job, or a package that was handed over.
 #include "job/handover/audit.hpp"
 
+#include "base/text.hpp"
 #include "cli/job_world.hpp"
 #include "cli/json_output.hpp"
 #include "cli/registry.hpp"
@@ -46,11 +47,6 @@ Json report_json(job::AuditReport const& report)
             {"weakens", report.count(job::Weight::weakens)},
             {"notes", report.count(job::Weight::notes)},
             {"findings", findings}};
-}
-
-std::string counted(std::int64_t count, std::string_view one, std::string_view many)
-{
-    return fmt::format("{} {}", count, count == 1 ? one : many);
 }
 
 std::string head_text(job::AuditReport const& report)

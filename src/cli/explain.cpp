@@ -30,10 +30,8 @@ Result<int> run(Arguments const& arguments, World& world)
             std::vector<std::string> known;
             for (std::uint32_t i = 0; i < state.readings.links.size(); ++i)
                 known.push_back(state.readings.links.text(i));
-            auto const near = nearest(name, known);
             return Error{Errc::not_found,
-                         fmt::format("The job has no link {}{}", name,
-                                     near.empty() ? "" : "; did you mean " + joined(near, ", ") + "?")};
+                         fmt::format("The job has no link {}{}", name, did_you_mean(name, known))};
         }
         wanted.insert(link);
     }
@@ -59,7 +57,7 @@ Result<int> run(Arguments const& arguments, World& world)
         return 0;
     }
     world.out +=
-        fmt::format("{} finding{}, most important first\n", findings.size(), findings.size() == 1 ? "" : "s");
+        fmt::format("{} finding{}, most important first\n", findings.size(), plural_ending(findings.size()));
     for (job::JobFinding const* const finding : findings)
         world.out += fmt::format("\n{}", finding_text(state, *finding));
     return 1;

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // Lists the findings, and records that a person acknowledges one.
+#include "base/text.hpp"
 #include "cli/finding_text.hpp"
 #include "cli/json_output.hpp"
 
@@ -46,7 +47,7 @@ Result<int> run_findings(Arguments const& arguments, World& world)
     }
     std::string const acknowledged =
         findings.size() > open ? fmt::format(", {} acknowledged", findings.size() - open) : "";
-    world.out += fmt::format("{} finding{} open{}\n", open, open == 1 ? "" : "s", acknowledged);
+    world.out += fmt::format("{} finding{} open{}\n", open, plural_ending(open), acknowledged);
     for (job::JobFinding const& entry : findings) {
         if (only_open && !entry.is_open()) continue;
         world.out += fmt::format("\n{}  {}\n", entry.finding.id.substr(0, shown_digits),

@@ -284,7 +284,7 @@ Result<std::string> change_pins(job::Job& job, Arguments const& arguments, std::
     TRY(job.change_pins(change));
     return fmt::format("{}: the {} end is now {}, {} pin{} counted; inspect the end before you mate it", item,
                        job::end_name(change.end), plant::name_of(change.to), change.pins_counted,
-                       change.pins_counted == 1 ? "" : "s");
+                       plural_ending(change.pins_counted));
 }
 
 Result<std::string> inspect(job::Job& job, Arguments const& arguments, std::string const& item)

@@ -39,11 +39,8 @@ Outcome know_options(Command const& command, std::vector<std::string> const& wor
         if (!word.starts_with("--")) continue;
         std::string const name = word.substr(0, word.find('='));
         if (std::find(known.begin(), known.end(), name) != known.end()) continue;
-        auto const near = nearest(name, known);
-        return Error{Errc::usage,
-                     fmt::format("{} has no option {}{} See: guidepin {} --help", command.name, name,
-                                 near.empty() ? "." : fmt::format("; did you mean {}?", joined(near, ", ")),
-                                 command.name)};
+        return Error{Errc::usage, fmt::format("{} has no option {}{} See: guidepin {} --help", command.name,
+                                              name, did_you_mean(name, known, "."), command.name)};
     }
     return {};
 }
@@ -157,12 +154,9 @@ int run_program(std::vector<std::string> const& words, World& world)
         world.json = std::find(words.begin(), words.end(), "--json") != words.end();
         std::vector<std::string> names;
         for (Command const& known : commands()) names.emplace_back(known.name);
-        auto const near = nearest(words[0], names);
-        return report(
-            Error{Errc::usage,
-                  fmt::format("There is no command \"{}\"{} See: guidepin --help", words[0],
-                              near.empty() ? "." : fmt::format("; did you mean {}?", joined(near, ", ")))},
-            world);
+        return report(Error{Errc::usage, fmt::format("There is no command \"{}\"{} See: guidepin --help",
+                                                     words[0], did_you_mean(words[0], names, "."))},
+                      world);
     }
     std::vector<std::string> rest(words.begin() + 1, words.end());
     for (auto word = rest.begin(); word != rest.end();) {

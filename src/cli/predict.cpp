@@ -285,7 +285,7 @@ std::string job_text(std::vector<PredictedLink> const& found)
     double expected = 0;
     for (PredictedLink const& each : found) expected += 1 - each.chance_link;
     return table.text() + fmt::format("{} prediction{}; expected failures: {}\n", found.size(),
-                                      found.size() == 1 ? "" : "s", fixed_text(expected, 2));
+                                      plural_ending(found.size()), fixed_text(expected, 2));
 }
 
 struct Fit
@@ -307,7 +307,7 @@ std::string fit_text(Fit const& fit)
                            fit.connections ? "even with no connection inside" : "at any length",
                            percent_text(fit.answer.yield));
     std::string const what = fit.connections ? fmt::format("{} connection{} inside", fit.answer.connections,
-                                                           fit.answer.connections == 1 ? "" : "s")
+                                                           plural_ending(fit.answer.connections))
                                              : fmt::format("{} m", number_text(fit.answer.length_m));
     if (fit.answer.at_the_end) return fmt::format("  Within {}: {} pass with {} or more\n", of, who, what);
     return fmt::format("  Within {}: {} pass with up to {} ({}; with one {} more: {})\n", of, who, what,

@@ -89,9 +89,4 @@ std::string painted(World const& world, std::string_view text, std::string_view 
                        text);
 }
 
-std::string counted(std::uint64_t count, std::string_view what)
-{
-    return fmt::format("{} {}{}", count, what, count == 1 ? "" : "s");
-}
-
 } // namespace guidepin::cli

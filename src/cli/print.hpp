@@ -3,6 +3,7 @@
 // terminal. Verified by: tests/unit/cli/print.cpp, tests/cli.
 #pragma once
 
+#include "base/text.hpp"
 #include "cli/command.hpp"
 
 #include <cstdint>
@@ -56,8 +57,5 @@ std::string tank_row(std::vector<Tank> const& tanks);
 /// `text` in the colour "#rrggbb" where standard output is a terminal and NO_COLOR is not set; else the text
 /// alone.
 std::string painted(World const& world, std::string_view text, std::string_view rgb);
-
-/// "1 reading", "2 readings".
-std::string counted(std::uint64_t count, std::string_view what);
 
 } // namespace guidepin::cli

@@ -106,8 +106,8 @@ std::string methods_text(job::SolvedSetup const& solved)
 std::string cost_text(setup::JobCost const& cost)
 {
     return fmt::format("{} set-up{}, {} reference{}, {} pin change{}", cost.setups,
-                       cost.setups == 1 ? "" : "s", cost.references, cost.references == 1 ? "" : "s",
-                       cost.pin_changes, cost.pin_changes == 1 ? "" : "s");
+                       plural_ending(cost.setups), cost.references, plural_ending(cost.references),
+                       cost.pin_changes, plural_ending(cost.pin_changes));
 }
 
 std::string job_text(job::JobSetups const& all)
@@ -146,7 +146,7 @@ std::string job_text(job::JobSetups const& all)
 std::string group_line(FoundSetup const& shown)
 {
     return fmt::format("{}\n  {} link{}: {}\n  {}\n", shown.sheet.title, shown.sheet.links.size(),
-                       shown.sheet.links.size() == 1 ? "" : "s", job::links_text(shown.sheet.links, 8),
+                       plural_ending(shown.sheet.links.size()), job::links_text(shown.sheet.links, 8),
                        shown.group.why);
 }
 
@@ -170,7 +170,7 @@ std::string unsolved_text(std::vector<job::UnsolvedGroup> const& unsolved)
         text += each.links.empty()
                     ? std::string("No set-up is possible.\n")
                     : fmt::format("No set-up for {} link{}: {}\n", each.links.size(),
-                                  each.links.size() == 1 ? "" : "s", job::links_text(each.links, 6));
+                                  plural_ending(each.links.size()), job::links_text(each.links, 6));
         for (std::string_view const line : split(each.reason, '\n')) text += fmt::format("  {}\n", line);
         if (!each.remedy.empty()) text += fmt::format("  Borrow or buy: {}.\n", each.remedy);
         for (std::string const& way : each.ways)

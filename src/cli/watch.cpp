@@ -239,7 +239,7 @@ std::string reference_text(WatchedJob const& watched, WatchedReference const& re
 {
     std::string text =
         fmt::format("\n{}: {} link{}, {} to {}\n", watched.name(reference), reference.tests.size(),
-                    reference.tests.size() == 1 ? "" : "s", watched.link(reference, 0),
+                    plural_ending(reference.tests.size()), watched.link(reference, 0),
                     watched.link(reference, reference.tests.size() - 1));
     if (reference.doubts.empty()) {
         text += chart_text(watched, reference, nullptr);
@@ -302,10 +302,8 @@ Result<WatchedReference const*> wanted_reference(WatchedJob const& watched, std:
         return Error{Errc::not_found, fmt::format("No link has been measured under reference {} yet", name)};
     std::vector<std::string> known;
     for (auto const& reference : watched.state.references) known.push_back(reference.id);
-    auto const near = nearest(name, known);
     return Error{Errc::not_found,
-                 fmt::format("The job has no reference {}{}", name,
-                             near.empty() ? "" : "; did you mean " + joined(near, ", ") + "?")};
+                 fmt::format("The job has no reference {}{}", name, did_you_mean(name, known))};
 }
 
 Result<int> run_watch(Arguments const& arguments, World& world)

@@ -75,11 +75,6 @@ Json import_json(Import const& import, bool single)
             {"reason", file.withdrawn}};
 }
 
-std::string count_text(std::size_t count, char const* one)
-{
-    return fmt::format("{} {}{}", count, one, count == 1 ? "" : "s");
-}
-
 void list(std::vector<Import> const& imports, Arguments const& arguments, World& world)
 {
     bool const single = one_station(imports);
@@ -100,8 +95,8 @@ void list(std::vector<Import> const& imports, Arguments const& arguments, World&
         world.out += fmt::format("{:>{}}  {}, imported{} at {}: {}\n", name_of(file, single), width,
                                  file.name, file.person.empty() ? std::string{} : " by " + file.person,
                                  instant_text(file.recorded),
-                                 file.withdrawn.empty() ? count_text(import.readings, "reading") + " of " +
-                                                              count_text(import.links, "link")
+                                 file.withdrawn.empty() ? counted(import.readings, "reading") + " of " +
+                                                              counted(import.links, "link")
                                                         : "withdrawn: " + file.withdrawn);
     }
     world.out +=
@@ -171,7 +166,7 @@ Result<int> run(Arguments const& arguments, World& world)
         world.out += row.dump(2, ' ', false, damaged_text) + "\n";
     } else {
         world.out += fmt::format("{} is withdrawn: {} of {} no longer count{}; the record keeps them\n", name,
-                                 count_text(import.readings, "reading"), count_text(import.links, "link"),
+                                 counted(import.readings, "reading"), counted(import.links, "link"),
                                  import.readings == 1 ? "s" : "");
     }
     return 0;

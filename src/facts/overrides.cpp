@@ -70,9 +70,7 @@ ById read_overrides(Section& file, Sources const& sources, Tables const& tables)
         if (!old) {
             std::vector<std::string> known;
             for (auto const& fact : tables.facts) known.push_back(fact.id);
-            auto const near = nearest(id, known);
-            row.say(fmt::format("no fact `{}`{}", id,
-                                near.empty() ? "" : fmt::format("; did you mean {}?", joined(near, ", "))));
+            row.say(fmt::format("no fact `{}`{}", id, did_you_mean(id, known)));
             continue;
         }
         if (!old->text.empty()) {

@@ -9,16 +9,6 @@
 #include <cmath>
 
 namespace guidepin::facts {
-namespace {
-
-std::string suggestion(std::string_view wanted, std::vector<std::string> const& known)
-{
-    auto const near = nearest(wanted, known);
-    return near.empty() ? "" : fmt::format("; did you mean {}?", near.front());
-}
-
-} // namespace
-
 void Log::say(int line, std::string const& what)
 {
     lines_.push_back(fmt::format("{}:{}: {}", file_, line, what));
@@ -180,7 +170,7 @@ void Section::finish()
     std::vector<std::string> const known(taken_.begin(), taken_.end());
     for (auto const& [key, node] : table_->members) {
         if (!taken_.count(key))
-            say(node, fmt::format("`{}` is not known here{}", key, suggestion(key, known)));
+            say(node, fmt::format("`{}` is not known here{}", key, did_you_mean(key, known)));
     }
 }
 
@@ -227,7 +217,7 @@ std::optional<Source> read_source(Section& section, Sources const& sources)
             std::vector<std::string> known;
             for (auto const& [key, value] : sources) known.push_back(key);
             section.say(*node, fmt::format("no [sources.{}] in this file{}", node->text,
-                                           suggestion(node->text, known)));
+                                           did_you_mean(node->text, known)));
             return std::nullopt;
         }
         source = found->second;

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "plant/signature.hpp"
+#include "base/text.hpp"
 
 #include "plant/presets.hpp"
 
@@ -103,7 +104,7 @@ std::vector<Signature> shifted_row(Comparison const& c)
         SignatureKind::shifted_row,
         fmt::format("Every fibre arrives {} hole{} {}, and {} lost at the edge: the ribbon sits off "
                     "in one ferrule.",
-                    std::abs(shift), std::abs(shift) == 1 ? "" : "s", shift > 0 ? "up" : "down",
+                    std::abs(shift), plural_ending(std::abs(shift)), shift > 0 ? "up" : "down",
                     c.dark.count() == 1 ? "one is" : fmt::format("{} are", c.dark.count())),
         "View both end faces of the trunk and count the filled holes.",
         positions_of(c.expected.near_positions()), false}};

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "setup/job_setup.hpp"
+#include "base/text.hpp"
 
 #include "plant/link_model.hpp"
 #include "plant/presets.hpp"
@@ -477,7 +478,7 @@ Result<JobAlternative> alternative(std::string name, JobQuestion const& job,
     } else {
         std::size_t links = 0;
         for (UnsolvedLinks const& unsolved : plan.unsolved) links += unsolved.ids.size();
-        other.blocker = fmt::format("not possible for {} link{}: {}", links, links == 1 ? "" : "s",
+        other.blocker = fmt::format("not possible for {} link{}: {}", links, plural_ending(links),
                                     plan.unsolved.front().none.blockers.front().text());
     }
     return other;

@@ -191,7 +191,7 @@ std::vector<FitnessFinding> check_fitness(std::span<Instrument const> instrument
         } else if (left <= limits.calibration_warning_days) {
             findings.warn(instrument.serial, "calibration",
                           fmt::format("{} {}: its calibration ends in {} day{}. Send it in time.",
-                                      instrument.name, instrument.serial, left, left == 1 ? "" : "s"));
+                                      instrument.name, instrument.serial, left, plural_ending(left)));
         }
         if (instrument.calibrated && instrument.calibrated->days > today.days) {
             findings.warn(instrument.serial, "calibration",

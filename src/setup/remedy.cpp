@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // The cheapest one item that makes a plan possible, by trying each item of a small catalogue in order of
 // price; then what else would do, and the cheapest two.
+#include "base/text.hpp"
 #include "setup/ways_out.hpp"
 
 #include <fmt/format.h>
@@ -109,15 +110,15 @@ namespace {
 std::string cost_text(Cost const& cost)
 {
     return fmt::format("{} pin change{}, {} mating{}, {} item{}", cost.pin_changes,
-                       cost.pin_changes == 1 ? "" : "s", cost.reference_matings,
-                       cost.reference_matings == 1 ? "" : "s", cost.items, cost.items == 1 ? "" : "s");
+                       plural_ending(cost.pin_changes), cost.reference_matings,
+                       plural_ending(cost.reference_matings), cost.items, plural_ending(cost.items));
 }
 
 std::string hidden_text(Arrangement arrangement)
 {
     int const joints = joints_in_reference(method_of(arrangement));
     return joints == 0 ? std::string()
-                       : fmt::format("; {} joint{} hidden in the reference", joints, joints == 1 ? "" : "s");
+                       : fmt::format("; {} joint{} hidden in the reference", joints, plural_ending(joints));
 }
 
 } // namespace

@@ -52,9 +52,8 @@ Result<Wish> parse_wish(std::string_view word)
     }
     auto const fault = parse_fault(name);
     if (!fault) {
-        auto const near = nearest(name, {ids.begin(), ids.end()});
         return Error{Errc::usage, fmt::format("There is no fault \"{}\"{}", name,
-                                              near.empty() ? "" : "; did you mean " + near.front() + "?")};
+                                              did_you_mean(name, {ids.begin(), ids.end()}))};
     }
     wish.fault = *fault;
     return wish;

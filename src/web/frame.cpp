@@ -3,6 +3,7 @@
 
 #include "base/text.hpp"
 #include "drawing/svg.hpp"
+#include "job/groundwork/reading_rules.hpp"
 #include "web/assets.hpp"
 #include "web/reach.hpp"
 
@@ -431,6 +432,16 @@ std::string with_times(Desk const& desk, std::string_view sentence)
         copied = end;
     }
     return text + std::string(sentence.substr(std::min(copied, sentence.size())));
+}
+
+Result<std::optional<Instant>> typed_at(Desk const& desk, Exchange const& exchange)
+{
+    auto const taken = parse_instant(exchange.text("taken"));
+    if (!taken) return std::optional<Instant>{};
+    if (taken->ms > desk.now().ms + job::future_tolerance_ms)
+        return Error{Errc::invalid_input,
+                     "This device's clock is more than five minutes ahead: set it, then send again"};
+    return std::optional<Instant>{*taken};
 }
 
 std::optional<double> typed_number(std::string_view text)

@@ -66,4 +66,8 @@ std::string with_times(Desk const& desk, std::string_view sentence);
 /// A number as typed, with the decimal mark of the job or a point.
 std::optional<double> typed_number(std::string_view text);
 
+/// The field "taken": when a form was filled in, which counts, not when the network came back. Nothing if the
+/// form says none. Errors: invalid_input if the device's clock is too far ahead.
+Result<std::optional<Instant>> typed_at(Desk const& desk, Exchange const& exchange);
+
 } // namespace guidepin::web

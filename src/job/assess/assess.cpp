@@ -2,6 +2,7 @@
 #include "job/assess/assess.hpp"
 
 #include "base/no_number.hpp"
+#include "base/parallel.hpp"
 #include "job/doubt/doubt_text.hpp"
 #include "job/doubt/holding.hpp"
 #include "job/groundwork/references.hpp"
@@ -11,7 +12,6 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
-#include <thread>
 
 #include <fmt/format.h>
 
@@ -78,8 +78,6 @@ Result<verdict::LinkKind> judged_kind(JobState const& state, plant::LinkModel co
     if (!model.positions) kind.occupied_a = model.near_occupied;
     kind.wavelengths = limits.wavelengths.size();
     kind.required = limits.required;
-    std::vector<verdict::UncertaintyEdit> edits;
-    for (auto const& edit : state.settings.uncertainty) edits.push_back({edit.id, edit.value});
     for (std::size_t w = 0; w < limits.wavelengths.size(); ++w) {
         kind.wavelength_nm[w] = static_cast<std::uint16_t>(limits.wavelengths[w].value());
         verdict::BudgetQuestion question;
@@ -87,7 +85,7 @@ Result<verdict::LinkKind> judged_kind(JobState const& state, plant::LinkModel co
         question.kind = limits.category->kind;
         question.wavelength = limits.wavelengths[w];
         question.method = state.settings.method;
-        question.edits = edits;
+        question.edits = state.settings.uncertainty;
         TRY_ASSIGN(auto const budget, verdict::budget_for(question));
         kind.uncertainty[w] = budget.model();
     }
@@ -155,16 +153,7 @@ void judge_all_links(JobState const& state, Groundwork& ground, int threads)
         verdict::judge_links({state.readings, *ground.rows, ground.tasks, ground.hold}, first, last,
                              ground.verdicts);
     };
-    std::size_t const parts = static_cast<std::size_t>(std::clamp(threads, 1, 64));
-    if (parts == 1 || links < 256) {
-        run(0, links);
-        return;
-    }
-    std::vector<std::thread> workers;
-    for (std::size_t part = 1; part < parts; ++part)
-        workers.emplace_back(run, links * part / parts, links * (part + 1) / parts);
-    run(0, links / parts);
-    for (std::thread& worker : workers) worker.join();
+    run_in_ranges(links < 256 ? 1 : threads, links, run);
 }
 
 /// Takes away what the watch held, to be decided again. Returns the rows that it held, ascending.

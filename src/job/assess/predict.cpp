@@ -304,10 +304,8 @@ Result<std::vector<PlannedLink>> planned_links(JobState const& state, std::vecto
         if (found == state.link_index.end()) {
             std::vector<std::string> known;
             for (plant::LinkSpec const& link : state.links) known.push_back(link.id);
-            auto const near = nearest(name, known);
             return Error{Errc::not_found,
-                         fmt::format("The schedule has no link \"{}\"{}", name,
-                                     near.empty() ? "" : "; did you mean " + joined(near, ", ") + "?")};
+                         fmt::format("The schedule has no link \"{}\"{}", name, did_you_mean(name, known))};
         }
         wanted.push_back(found->second);
     }

@@ -2,6 +2,7 @@
 #include "job/findings/explain.hpp"
 
 #include "base/no_number.hpp"
+#include "base/parallel.hpp"
 #include "cause/explainer.hpp"
 #include "job/doubt/watch.hpp"
 #include "job/findings/doubt_findings.hpp"
@@ -11,7 +12,6 @@
 #include <bitset>
 #include <cmath>
 #include <map>
-#include <thread>
 #include <tuple>
 #include <utility>
 
@@ -270,18 +270,13 @@ Result<Explaining> Explaining::of(JobState const& state, Assessment const& asses
     made.columns_ = std::make_unique<cause::Columns>(std::move(columns));
     made.explainer_ = std::make_unique<cause::Explainer>(*made.columns_, *made.priors_);
     cause::Explainer& explainer = *made.explainer_;
-    auto const shared = [&](auto const& work) {
-        std::size_t const parts = links < 256 ? 1 : static_cast<std::size_t>(std::clamp(threads, 1, 64));
-        std::vector<std::thread> workers;
-        for (std::size_t part = 1; part < parts; ++part)
-            workers.emplace_back(work, links * part / parts, links * (part + 1) / parts);
-        work(0, links / parts);
-        for (std::thread& worker : workers) worker.join();
-    };
-    shared([&](std::size_t first, std::size_t last) { explainer.measure(first, last); });
+    int const workers = links < 256 ? 1 : threads;
+    run_in_ranges(workers, links,
+                  [&](std::size_t first, std::size_t last) { explainer.measure(first, last); });
     explainer.learn();
     report(links / 2, links);
-    shared([&](std::size_t first, std::size_t last) { explainer.explain(first, last); });
+    run_in_ranges(workers, links,
+                  [&](std::size_t first, std::size_t last) { explainer.explain(first, last); });
     return made;
 }
 

@@ -78,7 +78,7 @@ Outcome look_at_handing_over(Looking const& looking)
     }));
     if (later > 0)
         detail::add(looking.report, "changed-since-handed-over", "", {},
-                    fmt::format("{} record{} came after the package of {}", later, later == 1 ? "" : "s",
+                    fmt::format("{} record{} came after the package of {}", later, plural_ending(later),
                                 instant_text(last.at)));
     return {};
 }

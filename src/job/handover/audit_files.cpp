@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // The audit's look at the files of a package: its folder, its manifest, and where its chains of records end.
+#include "base/text.hpp"
 #include "intake/csv.hpp"
 #include "job/files/files.hpp"
 #include "job/handover/audit_looks.hpp"
@@ -126,7 +127,7 @@ Outcome look_at_ends(record::Store const& store, SealedManifest const& sealed, A
     if (heads.size() > sealed.manifest.ends.size())
         add(report, "records-cut", "", {},
             fmt::format("the records are of {} station{}, the manifest names {}", heads.size(),
-                        heads.size() == 1 ? "" : "s", sealed.manifest.ends.size()));
+                        plural_ending(heads.size()), sealed.manifest.ends.size()));
     if (sealed.holds() && !here.contains(sealed.seal->station))
         add(report, "signed-by-stranger", sealed.seal->station, {},
             fmt::format("station {} signed the package and wrote none of its records", sealed.seal->station));

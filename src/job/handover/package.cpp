@@ -159,10 +159,8 @@ Result<std::vector<std::size_t>> wanted_links(JobState const& state, std::vector
         if (found == state.link_index.end()) {
             std::vector<std::string> known;
             for (plant::LinkSpec const& link : state.links) known.push_back(link.id);
-            auto const near = nearest(id, known);
             return Error{Errc::not_found,
-                         fmt::format("The schedule has no link \"{}\"{}", id,
-                                     near.empty() ? "" : "; did you mean " + joined(near, ", ") + "?")};
+                         fmt::format("The schedule has no link \"{}\"{}", id, did_you_mean(id, known))};
         }
         wanted.push_back(found->second);
     }

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "job/kit/kit_book.hpp"
+#include "base/text.hpp"
 
 #include <algorithm>
 #include <iterator>
@@ -136,8 +137,8 @@ void own_findings(KitStanding& standing)
             refuse("pins",
                    fmt::format("{}: {} pin{} counted after the last change at the {} end, {} belong to a "
                                "plug: a loose pin damages what is mated next. Find it, then count again.",
-                               serial, *end.pins_counted, *end.pins_counted == 1 ? "" : "s",
-                               end_name(end.end), pins_of_a_plug));
+                               serial, *end.pins_counted, plural_ending(*end.pins_counted), end_name(end.end),
+                               pins_of_a_plug));
         if (end.face && end.face->outdated)
             standing.findings.push_back(
                 {serial, setup::Fitness::warned,

@@ -126,10 +126,8 @@ Result<KitOverride> override_now(KitBook const& book, std::string const& serial,
                                  setup::Day today)
 {
     if (!book.history().knows(serial)) {
-        auto const near = nearest(serial, book.history().serials());
-        return Error{Errc::not_found,
-                     fmt::format("The kit has no {}{}", serial,
-                                 near.empty() ? "" : "; did you mean " + joined(near, ", ") + "?")};
+        return Error{Errc::not_found, fmt::format("The kit has no {}{}", serial,
+                                                  did_you_mean(serial, book.history().serials()))};
     }
     KitOverride decision;
     decision.item = serial;

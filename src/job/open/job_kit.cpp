@@ -120,11 +120,9 @@ Result<KitItem> Job::known_item(std::string const& serial) const
     if (!standing) {
         std::vector<std::string> known;
         for (KitStanding const& each : all.items) known.push_back(each.item.serial);
-        auto const near = nearest(serial, known);
         return Error{Errc::not_found,
                      fmt::format("The kit has no {}{}", serial,
-                                 near.empty() ? "; register it from a kit file first"
-                                              : "; did you mean " + joined(near, ", ") + "?")};
+                                 did_you_mean(serial, known, "; register it from a kit file first"))};
     }
     KitItem item = standing->item;
     for (EndStanding const& end : standing->ends) {

@@ -190,11 +190,9 @@ class CheckGathering
         if (state_.reference_index.contains(entry.reference)) return {};
         std::vector<std::string> known;
         for (auto const& [id, index] : state_.reference_index) known.push_back(id);
-        auto const near = nearest(entry.reference, known);
         return Error{Errc::not_found,
                      fmt::format("{} line {}: the job has no reference \"{}\"{}", file_, rows_.line[row],
-                                 entry.reference,
-                                 near.empty() ? "" : "; did you mean " + joined(near, ", ") + "?")};
+                                 entry.reference, did_you_mean(entry.reference, known))};
     }
 
     Outcome take_cords_out(std::size_t row, std::string const& reference, std::int16_t& position,

@@ -260,7 +260,8 @@ void add_references(report::Summary& summary, JobState const& state, Assessment 
                 row.remark +=
                     fmt::format("{}{}.", row.remark.empty() ? "" : " ", doubt_text(state, *watched, doubt));
                 if (!doubt.held.empty())
-                    row.remark += fmt::format(" {} links are held for it.", doubt.held.size());
+                    row.remark +=
+                        fmt::format(" {} held for it.", counted(doubt.held.size(), "link is", "links are"));
                 if (doubt.trusted) row.remark += " " + doubt_action(state, *watched, doubt) + ".";
             }
         }

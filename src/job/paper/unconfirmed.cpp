@@ -58,7 +58,7 @@ std::vector<report::Unconfirmed> unconfirmed_of(JobState const& state, Groundwor
     }
     std::vector<report::Unconfirmed> list;
     for (auto& [fact, pair] : by_fact) {
-        pair.first.decides = fmt::format("limits of {} links", pair.second);
+        pair.first.decides = "limits of " + counted(pair.second, "link");
         list.push_back(std::move(pair.first));
     }
     return list;

@@ -59,7 +59,7 @@ std::string cords_line(SolvedSetup const& solved)
         parts.push_back(cord_line(solved, *plan.known, "known"));
     std::string text = joined(parts, "; ");
     auto const adapters = [&text](int count, char const* keys) {
-        if (count > 0) text += fmt::format("; {} {}-key adapter{}", count, keys, count == 1 ? "" : "s");
+        if (count > 0) text += fmt::format("; {} {}-key adapter{}", count, keys, plural_ending(count));
     };
     adapters(plan.opposed_adapters, "opposed");
     adapters(plan.aligned_adapters, "aligned");

@@ -90,8 +90,6 @@ Result<std::vector<MethodRow>> method_rows(setup::Question const& question, setu
     all.permitted.assign(all_arrangements.begin(), all_arrangements.end());
     all.in_force.reset();
     TRY_ASSIGN(auto const comparisons, setup::compare(all));
-    std::vector<verdict::UncertaintyEdit> edits;
-    for (UncertaintyOverride const& each : rules.uncertainty) edits.push_back({each.id, each.value});
     auto const wavelengths =
         required_wavelengths(rules.wavelengths, *rules.rules, question.cabling.glass.kind);
     std::vector<MethodRow> rows;
@@ -112,7 +110,7 @@ Result<std::vector<MethodRow>> method_rows(setup::Question const& question, setu
                                            wavelengths.empty() ? Nanometres{850} : wavelengths.front(),
                                        .method = setup::method_of(shadow.arrangement),
                                        .ends = 2,
-                                       .edits = edits};
+                                       .edits = rules.uncertainty};
         TRY_ASSIGN(verdict::Budget const known, verdict::budget_for(budget));
         // Each joint inside the reference adds the spread of one more end connection.
         double variance = std::pow(known.at(method_row_loss.value()).u, 2);

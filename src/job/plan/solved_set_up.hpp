@@ -27,7 +27,7 @@ struct SetupRules
     facts::Tables const* tables = nullptr;
     facts::RuleSet const* rules = nullptr;
     std::map<facts::FibreKind, std::vector<Nanometres>> wavelengths; ///< required; missing: as the rules ask
-    std::vector<UncertaintyOverride> uncertainty;
+    std::vector<verdict::UncertaintyEdit> uncertainty;
     report::Locale locale = {}; ///< of what people read; files have a point and metres
 };
 SetupRules setup_rules_of(JobState const& state);

@@ -10,6 +10,7 @@
 #include "units/instant.hpp"
 #include "units/quantity.hpp"
 #include "verdict/explain.hpp"
+#include "verdict/uncertainty.hpp"
 
 #include <map>
 #include <optional>
@@ -51,12 +52,6 @@ struct Cord
     int pin_changes_limit = 0;
 };
 
-struct UncertaintyOverride
-{
-    std::string id;
-    double value = 0; ///< dB
-};
-
 struct Settings
 {
     std::string title, client, site, contractor, contract;
@@ -78,8 +73,8 @@ struct Settings
     double length_tolerance_fraction = 0.05;
     Metres length_tolerance{2}; ///< the larger of the two counts
     double reference_age_hours = 12;
-    bool single_channel = false; ///< links were measured as channels, cords included
-    std::vector<UncertaintyOverride> uncertainty;
+    bool single_channel = false;                       ///< links were measured as channels, cords included
+    std::vector<verdict::UncertaintyEdit> uncertainty; ///< values of the contract in dB
     std::vector<Instrument> instruments;
     std::vector<Cord> cords;
     // How people of this job write and read.

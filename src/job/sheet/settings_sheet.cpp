@@ -218,7 +218,7 @@ class JobSheet
             ids.add(reader, settings_.cords.back().id);
         });
         each_table(root_, "uncertainty", name_, problems_, [&](SheetReader& reader) {
-            UncertaintyOverride contribution;
+            verdict::UncertaintyEdit contribution;
             reader.text("id", contribution.id);
             reader.number("value", contribution.value, 0, 10);
             reader.finish();

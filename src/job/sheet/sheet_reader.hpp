@@ -162,11 +162,9 @@ class SheetReader
         for (auto const& [key, node] : table_) {
             std::string const name(key.str());
             if (std::find(known_.begin(), known_.end(), name) != known_.end()) continue;
-            auto const near = nearest(name, known_);
             problems_.push_back(fmt::format("{} line {}: {} has no \"{}\"{}", file_, node.source().begin.line,
                                             where_, name,
-                                            near.empty() ? "; it has " + joined(known_, ", ")
-                                                         : "; did you mean " + joined(near, ", ") + "?"));
+                                            did_you_mean(name, known_, "; it has " + joined(known_, ", "))));
         }
     }
 

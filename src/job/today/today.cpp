@@ -17,11 +17,6 @@ namespace guidepin::job {
 
 namespace {
 
-std::string plural(std::int64_t count, char const* one, char const* many)
-{
-    return fmt::format("{} {}", count, count == 1 ? one : many);
-}
-
 /// When the tests of each day began and ended, by the times of their readings.
 void add_times(JobState const& state, std::map<std::string, DayStanding>& days)
 {
@@ -158,7 +153,7 @@ class Choosing
             next.deed = Deed::measure_open;
             next.subject = state_.links[*link].id;
             next.sentence = fmt::format("Measure {} next; {} open.", where(*link),
-                                        plural(today_.links.open, "link is", "links are"));
+                                        counted(today_.links.open, "link is", "links are"));
             next.button = fmt::format("Open {}", next.subject);
         } else if (auto const failing = first_link({verdict::State::fail, verdict::State::marginal_fail})) {
             next.deed = Deed::settle_failure;
@@ -173,14 +168,14 @@ class Choosing
             next.subject = state_.links[retest->first].id;
             next.sentence = fmt::format("Measure {} again: whether it moved tells most about {}; {} held.",
                                         where(retest->first), retest->second,
-                                        plural(today_.links.held, "link is", "links are"));
+                                        counted(today_.links.held, "link is", "links are"));
             next.button = fmt::format("Open {}", next.subject);
         } else {
             std::size_t const held = *first_link({verdict::State::held});
             next.deed = Deed::measure_held;
             next.subject = state_.links[held].id;
             next.sentence = fmt::format("Measure {} again; {} held, for their reference is in doubt.",
-                                        where(held), plural(today_.links.held, "link is", "links are"));
+                                        where(held), counted(today_.links.held, "link is", "links are"));
             next.button = fmt::format("Open {}", next.subject);
         }
         return next;
@@ -317,7 +312,7 @@ Result<Today> today_of(Job& job, Instant now)
             double const left = std::ceil(*today.days_left);
             today.finish = fmt::format("At {} links a day, about {} more of testing.",
                                        fixed_text(*today.links_per_day, 0),
-                                       plural(static_cast<std::int64_t>(left), "day", "days"));
+                                       counted(static_cast<std::int64_t>(left), "day", "days"));
         } else {
             today.finish = "Nothing is left to test.";
         }

@@ -83,7 +83,7 @@ std::string what_text(Desk const& desk, KitStanding const& standing)
                            roles.size() == 5 ? "" : ": " + joined(roles, ", "));
     }
     if (item.sort == KitSort::adapter)
-        return fmt::format("{} piece{}, {} keys", item.count, item.count == 1 ? "" : "s",
+        return fmt::format("{} piece{}, {} keys", item.count, plural_ending(item.count),
                            plant::name_of(item.keys));
     return "pin tool";
 }
@@ -299,8 +299,8 @@ Result<Reply> kit_item_page(Desk& desk, Exchange const& exchange)
                       item.calibration_due ? day_words(desk, *item.calibration_due) : "not stated");
     if (!standing->ends.empty())
         facts += fact("Used in", fmt::format("{} reference{}, {} link{}", standing->references,
-                                             standing->references == 1 ? "" : "s", standing->links,
-                                             standing->links == 1 ? "" : "s"));
+                                             plural_ending(standing->references), standing->links,
+                                             plural_ending(standing->links)));
     if (item.matings_before > 0)
         facts += fact("Matings before registration", fmt::format("{}", item.matings_before));
     Html const seen = html(R"(<div class="heading"><h1 class="breakable">{}</h1>{}</div>)"

@@ -265,10 +265,8 @@ Result<Reply> link_page(Desk& desk, Exchange const& exchange)
     if (!row) {
         std::vector<std::string> known;
         for (plant::LinkSpec const& link : state.links) known.push_back(link.id);
-        auto const near = nearest(id, known);
         return Error{Errc::not_found,
-                     fmt::format("The job has no link \"{}\"{}", id,
-                                 near.empty() ? "" : "; did you mean " + joined(near, ", ") + "?")};
+                     fmt::format("The job has no link \"{}\"{}", id, did_you_mean(id, known))};
     }
     TRY_ASSIGN(Neighbours const beside, neighbours(desk, exchange, id));
     auto const tests = record::tests_of(*rows, id);
@@ -344,8 +342,6 @@ Result<Reply> enter_readings(Desk& desk, Exchange const& exchange)
     auto const found = state.link_index.find(typed.link);
     if (found == state.link_index.end())
         return Error{Errc::not_found, fmt::format("The schedule has no link \"{}\"", typed.link)};
-    if (typed.key.size() > 64 || typed.key.find_first_not_of("0123456789abcdefABCDEF-") != std::string::npos)
-        return Error{Errc::usage, "The key of an entry is made of hexadecimal digits and dashes, 64 at most"};
     auto const nm = parse_integer(exchange.text("wavelength"));
     if (!nm || *nm < 600 || *nm > 1700)
         return Error{Errc::invalid_input, fmt::format("Wavelength \"{}\" is not from 600 to 1700 nm",
@@ -357,13 +353,7 @@ Result<Reply> enter_readings(Desk& desk, Exchange const& exchange)
             return Error{Errc::invalid_input,
                          fmt::format("Length \"{}\" is not a number", exchange.text("length"))};
     }
-    // When it was typed counts, not when the network came back.
-    if (auto const taken = parse_instant(exchange.text("taken"))) {
-        if (taken->ms > desk.now().ms + 300'000)
-            return Error{Errc::invalid_input,
-                         "This device's clock is more than five minutes ahead: set it, then send again"};
-        typed.taken = *taken;
-    }
+    TRY_ASSIGN(typed.taken, typed_at(desk, exchange));
     for (int p = 1; p <= plant::max_positions; ++p) {
         std::string const loss = exchange.text(fmt::format("loss-{}", p));
         if (trimmed(loss).empty()) continue;

@@ -77,17 +77,6 @@ Outcome each_typed(Exchange const& exchange, std::string_view prefix, Row row)
     return {};
 }
 
-/// When it was typed counts, not when the network came back.
-Result<std::optional<Instant>> typed_at(Desk const& desk, Exchange const& exchange)
-{
-    auto const taken = parse_instant(exchange.text("taken"));
-    if (!taken) return std::optional<Instant>{};
-    if (taken->ms > desk.now().ms + 300'000)
-        return Error{Errc::invalid_input,
-                     "This device's clock is more than five minutes ahead: set it, then send again"};
-    return std::optional<Instant>{*taken};
-}
-
 } // namespace
 
 bool numbered_by_instrument(Exchange const& exchange)
@@ -144,7 +133,7 @@ Result<Reply> type_reference(Desk& desk, Exchange const& exchange)
 {
     job::TypedReference typed;
     typed.id = std::string(trimmed(exchange.text("id")));
-    typed.key = exchange.text("key").substr(0, 64);
+    typed.key = exchange.text("key");
     typed.kit = kit_of(exchange);
     typed.instrument_positions = numbered_by_instrument(exchange);
     TRY_ASSIGN(typed.overrides, overrides_of(exchange));
@@ -162,7 +151,7 @@ Result<Reply> type_check(Desk& desk, Exchange const& exchange)
 {
     job::TypedCheck typed;
     typed.reference = exchange.text("reference");
-    typed.key = exchange.text("key").substr(0, 64);
+    typed.key = exchange.text("key");
     typed.instrument_positions = numbered_by_instrument(exchange);
     TRY_ASSIGN(typed.taken, typed_at(desk, exchange));
     TRY(each_typed(exchange, "loss-", [&](int nm, int position, double value) -> Outcome {

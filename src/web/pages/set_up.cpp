@@ -162,7 +162,7 @@ Result<Reply> planner(Desk& desk, Exchange const& exchange)
         body += html(R"(<article class="card"><h2>{}</h2><p>{} link{}: {}</p><p class="quiet">{}</p><p>)"
                      R"(<a class="button" href="/set-up?{}">Show this set-up</a></p></article>)"
                      "\n",
-                     sheet.title, ids.size(), ids.size() == 1 ? "" : "s", job::links_text(ids, 5), group.why,
+                     sheet.title, ids.size(), plural_ending(ids.size()), job::links_text(ids, 5), group.why,
                      wish.address(group.number));
     }
     for (job::UnsolvedGroup const& each : all.unsolved) body += unsolved_notice(each);

@@ -105,7 +105,7 @@ Html set_up_details(job::SetupSheet const& sheet, job::SolvedSetup const& solved
                  R"(<ol class="steps">{}</ol></details></section>)"
                  "\n",
                  job::title_of(phase.phase), phase.path ? line_of_light(*phase.path) : Html{},
-                 numbers_list(phase.numbers), phase.steps.size(), phase.steps.size() == 1 ? "" : "s", steps);
+                 numbers_list(phase.numbers), phase.steps.size(), plural_ending(phase.steps.size()), steps);
     }
     Html faces;
     for (drawing::EndFace const& face : job::end_faces_of(solved))
@@ -124,7 +124,7 @@ Html unsolved_notice(job::UnsolvedGroup const& each)
     std::string text = each.links.empty()
                            ? std::string("No set-up is possible. ")
                            : fmt::format("No set-up for {} link{} ({}): ", each.links.size(),
-                                         each.links.size() == 1 ? "" : "s", job::links_text(each.links, 4));
+                                         plural_ending(each.links.size()), job::links_text(each.links, 4));
     text += each.reason;
     if (!each.remedy.empty()) text += " Borrow or buy: " + each.remedy + ".";
     for (std::string const& way : each.ways)

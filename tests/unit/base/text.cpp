@@ -59,6 +59,7 @@ TEST(Nearest, AQuestionOnlyWhereThereIsOne)
     EXPECT_EQ(did_you_mean("OM44", {"OM4", "OS2"}), "; did you mean OM4?");
     EXPECT_EQ(did_you_mean("R-11", {"R-1", "R-2", "R-12"}), "; did you mean R-1, R-12, R-2?");
     EXPECT_EQ(did_you_mean("banana", {"OM3", "OM4"}), "");
+    EXPECT_EQ(did_you_mean("banana", {"OM3", "OM4"}, "."), ".");
 }
 
 TEST(Counted, OneHasNoEnding)

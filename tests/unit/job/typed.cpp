@@ -193,8 +193,7 @@ TEST_F(Typed, theSourceIsNamedAsInTheFirstRelease)
     powers.powers.resize(2);
     ASSERT_TRUE(job.enter_reference(powers).has_value());
     TypedCheck joints = check();
-    joints.rows.resize(2);
-    joints.rows[1].far_position.reset();
+    joints.rows = {{850, 1, 12, 0.11}, {850, 2, {}, 0.12}};
     ASSERT_TRUE(job.enter_cord_check(joints).has_value());
     TypedReadings readings = of_link("N-1");
     readings.rows = {{1, 12, 0.35}, {2, 0, 45}, {3, {}, -0.5}};
