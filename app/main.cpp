@@ -27,15 +27,14 @@ void write_out(guidepin::cli::World& world)
     world.out.clear();
 }
 
-/// What a pipe or a file did not take was not said: the command did not do what it was asked for.
+/// A command whose output could not be written has failed.
 int with_output(int code)
 {
     if (lost_at == 0) return code;
-    std::fprintf(
-        stderr,
-        "guidepin: Standard output could not be written: %s. What was written is incomplete; see to the "
-        "disk (space, quota, limit of the file size) and repeat.\n",
-        std::strerror(lost_at));
+    std::fprintf(stderr,
+                 "guidepin: Standard output could not be written: %s. The output is incomplete; check the "
+                 "disk (space, quota, file size limit) and run the command again.\n",
+                 std::strerror(lost_at));
     return 4;
 }
 
@@ -44,7 +43,7 @@ int with_output(int code)
 int main(int count, char** words)
 {
     // A file that grows beyond the limit on its size (ulimit -f) is an error of that write, as on a full
-    // disk; the signal would end the program without a word.
+    // disk; the signal would end the program without a message.
     std::signal(SIGXFSZ, SIG_IGN);
     guidepin::SystemClock const clock;
     guidepin::cli::World world{clock};
@@ -63,7 +62,7 @@ int main(int count, char** words)
         return with_output(guidepin::cli::run_program({words + 1, words + count}, world));
     } catch (std::exception const& error) {
         write_out(world);
-        std::fprintf(stderr, "guidepin: This is a bug of ours, please report it with this line: %s\n",
+        std::fprintf(stderr, "guidepin: This is a bug in guidepin; please report it with this line: %s\n",
                      error.what());
         return 5;
     }

@@ -28,6 +28,8 @@ if(NOT GUIDEPIN_SANITIZE)
   include(CheckCXXCompilerFlag)
   check_cxx_compiler_flag(-fcf-protection=full GUIDEPIN_HAS_CF_PROTECTION)
   target_compile_options(guidepin_flags INTERFACE -fstack-protector-strong
+    # The program names its source files in errors. Without the folder it was built in, the same source gives the same bytes.
+    "-ffile-prefix-map=${PROJECT_SOURCE_DIR}/="
     $<$<BOOL:${GUIDEPIN_HAS_CF_PROTECTION}>:-fcf-protection=full>
     $<$<CONFIG:Release,RelWithDebInfo,MinSizeRel>:-U_FORTIFY_SOURCE>
     $<$<CONFIG:Release,RelWithDebInfo,MinSizeRel>:-D_FORTIFY_SOURCE=2>)
@@ -36,6 +38,17 @@ endif()
 find_program(LLD ld.lld)
 if(LLD)
   target_link_options(guidepin_flags INTERFACE -fuse-ld=lld)
+endif()
+
+# What nearly every room includes is compiled once where GUIDEPIN_MERGE is on.
+if(GUIDEPIN_MERGE)
+  # Without this the compile cache of GCC does not see when these headers change.
+  target_compile_options(guidepin_flags INTERFACE $<$<CXX_COMPILER_ID:GNU>:-fpch-preprocess>)
+  add_library(guidepin_headers OBJECT "${PROJECT_SOURCE_DIR}/cmake/headers.cpp")
+  target_link_libraries(guidepin_headers PRIVATE fmt::fmt guidepin_flags)
+  target_precompile_headers(guidepin_headers PRIVATE
+    <algorithm> <array> <cmath> <cstdint> <functional> <limits> <map> <memory> <optional> <set> <span> <string>
+    <string_view> <tuple> <utility> <variant> <vector> <fmt/format.h>)
 endif()
 
 function(guidepin_room room)
@@ -53,8 +66,11 @@ function(guidepin_room room)
   if(sources)
     add_library(guidepin_${name} STATIC ${sources})
     target_link_libraries(guidepin_${name} PUBLIC ${uses} fmt::fmt PRIVATE $<BUILD_INTERFACE:guidepin_flags> ${arg_LINKS})
+    if(GUIDEPIN_MERGE)
+      target_precompile_headers(guidepin_${name} REUSE_FROM guidepin_headers)
+    endif()
     if(GUIDEPIN_MERGE AND NOT arg_APART)
-      set_target_properties(guidepin_${name} PROPERTIES UNITY_BUILD ON UNITY_BUILD_BATCH_SIZE 8)
+      set_target_properties(guidepin_${name} PROPERTIES UNITY_BUILD ON UNITY_BUILD_BATCH_SIZE 12)
     endif()
     target_include_directories(guidepin_${name} PUBLIC
       $<BUILD_INTERFACE:${PROJECT_SOURCE_DIR}/src> $<INSTALL_INTERFACE:${CMAKE_INSTALL_INCLUDEDIR}/guidepin>)

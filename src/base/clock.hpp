@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// Time comes in through this door, so that a test can stand still.
+// Time comes in through this interface alone, so that a test can give its own
+// (tests/support/fixed_clock.hpp).
 #pragma once
 
 #include <cstdint>
@@ -18,21 +19,6 @@ class SystemClock final : public Clock
 {
   public:
     std::int64_t now_ms() const override;
-};
-
-/// Stands still until it is moved.
-class FixedClock final : public Clock
-{
-  public:
-    explicit FixedClock(std::int64_t now)
-        : now_(now)
-    {
-    }
-    std::int64_t now_ms() const override { return now_; }
-    void advance_ms(std::int64_t by) { now_ += by; }
-
-  private:
-    std::int64_t now_;
 };
 
 } // namespace guidepin

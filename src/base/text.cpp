@@ -134,4 +134,22 @@ std::vector<std::string> nearest(std::string_view wanted, std::vector<std::strin
     return names;
 }
 
+std::string did_you_mean(std::string_view wanted, std::vector<std::string> const& known)
+{
+    auto const near = nearest(wanted, known);
+    return near.empty() ? std::string{} : "; did you mean " + joined(near, ", ") + "?";
+}
+
+std::string_view plural_ending(std::int64_t count)
+{
+    return count == 1 ? "" : "s";
+}
+
+std::string counted(std::int64_t count, std::string_view noun, std::string_view plural)
+{
+    std::string text = std::to_string(count) + " ";
+    if (count != 1 && !plural.empty()) return text.append(plural);
+    return text.append(noun).append(plural_ending(count));
+}
+
 } // namespace guidepin

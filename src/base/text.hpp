@@ -33,4 +33,14 @@ bool is_utf8(std::string_view text);
 /// messages.
 std::vector<std::string> nearest(std::string_view wanted, std::vector<std::string> const& known);
 
+/// "; did you mean ?" after a message that names what is not there; empty if nothing of `known` is
+/// near.
+std::string did_you_mean(std::string_view wanted, std::vector<std::string> const& known);
+
+/// "1 record", "2 records", "0 records"; of a noun whose plural does not just add an s, `plural` is the
+/// plural.
+std::string counted(std::int64_t count, std::string_view noun, std::string_view plural = {});
+/// The ending of such a noun alone: "" for one, else "s".
+std::string_view plural_ending(std::int64_t count);
+
 } // namespace guidepin

@@ -12,6 +12,16 @@ namespace guidepin::cause {
 
 namespace {
 
+// Few links are shrunk: a kind's group counts like this many links of the kind, and the prediction like this
+// many of the group.
+constexpr double links_like_a_kind = 8;
+constexpr double links_like_a_group = 4;
+// Step for each dB of a joint's loss. Offset loses 0.783 at 1550 nm of what it loses at 1310 nm (Marcuse
+// 1977).
+constexpr double step_slope_single_mode = -0.22;
+constexpr double step_slope_multimode = -0.05;
+// In dB: two references whose middles differ by more than this disagree.
+constexpr double references_disagree = 0.12;
 constexpr float nan = std::numeric_limits<float>::quiet_NaN();
 
 struct Sample
@@ -64,13 +74,93 @@ double centre_of(Sample& sample, double group_centre, bool group_knows)
         // When two disagree, links of the group under other references decide. Else: a reference is taken
         // through a loss too much far sooner than through a loss too little, so the lower readings are the
         // doubtful ones.
-        if (std::abs(middles[0] - middles[1]) > 0.12) {
+        if (std::abs(middles[0] - middles[1]) > references_disagree) {
             if (!group_knows) return std::max(middles[0], middles[1]);
             return std::abs(middles[0] - group_centre) < std::abs(middles[1] - group_centre) ? middles[0]
                                                                                              : middles[1];
         }
     }
     return median_of(sample.middle);
+}
+
+void add_to(Sample& sample, Explainer::Site const& site, std::size_t link)
+{
+    LinkRow const& row = site.columns->links[link];
+    Condensed const& c = site.condensed[link];
+    double const middle = site.base_of(link, true);
+    sample.middle.push_back(middle);
+    sample.by_reference[row.reference].push_back(middle);
+    if (c.has_step) sample.step_middle.push_back(c.step);
+    if (c.has_turn) sample.turn_middle.push_back(c.turn);
+    for (std::size_t p = 0; p < row.positions; ++p) {
+        std::size_t const place = row.first_place + p;
+        if (!std::isfinite(site.base[place])) continue;
+        sample.fibre.push_back(site.base[place] - c.base);
+        if (std::isfinite(site.step[place])) sample.step.push_back(site.step[place] - c.step);
+        if (std::isfinite(site.turn[place])) sample.turn.push_back(site.turn[place] - c.turn);
+    }
+}
+
+/// Returns what the links of one kind or one group show, shrunk towards what was believed `before` as if
+/// that came from `prior_links`.
+Population learned_from(Sample& sample, Population const& before, double prior_links, bool group_knows)
+{
+    Population now = before;
+    now.links = sample.middle.size();
+    double const n = static_cast<double>(now.links);
+    double const weight = n / (n + prior_links);
+    now.centre = mixed(sample.middle.empty() ? nan : centre_of(sample, before.centre, group_knows), weight,
+                       before.centre);
+    std::vector<double> within; // about the middle of its own reference
+    for (auto& [reference, values] : sample.by_reference) {
+        double const middle = median_of(values);
+        for (double const value : values) within.push_back(value - middle);
+    }
+    now.link_sd = mixed_sd(spread_of(within), weight, before.link_sd);
+    now.fibre_sd = mixed_sd(quartile_spread(sample.fibre), weight, before.fibre_sd);
+    now.step = mixed(median_of(sample.step_middle), weight, before.step);
+    now.step_link_sd = mixed_sd(spread_of(sample.step_middle), weight, before.step_link_sd);
+    now.step_sd = mixed_sd(quartile_spread(sample.step), weight, before.step_sd);
+    now.turn_link_sd = mixed_sd(spread_of(sample.turn_middle), weight, before.turn_link_sd);
+    now.turn_sd = mixed_sd(quartile_spread(sample.turn), weight, before.turn_sd);
+    return now;
+}
+
+/// Returns what a kind of link should show by its prediction alone.
+Population predicted(LinkKind const& kind)
+{
+    Population population;
+    double const noise = kind.own_u * kind.own_u / static_cast<double>(kind.wavelengths);
+    population.centre = kind.natural_mean;
+    population.fibre_sd = std::sqrt(kind.natural_sd * kind.natural_sd + noise);
+    population.skewness = kind.natural_skewness;
+    population.link_sd =
+        std::max(0.02, kind.natural_sd * 1.25 /
+                           std::sqrt(std::max<double>(1, static_cast<double>(kind.occupied.count()))));
+    population.step_sd = std::sqrt(2 * kind.own_u * kind.own_u + 0.0025 * kind.natural_mean);
+    population.step_slope = kind.multimode ? step_slope_multimode : step_slope_single_mode;
+    population.step = population.step_slope * kind.natural_mean;
+    population.turn_sd = 1.4 * kind.own_u; // difference of two readings
+    return population;
+}
+
+/// Corrects what small or skewed samples get wrong.
+void correct_spreads(Population& now, LinkKind const& kind)
+{
+    now.skewness = kind.natural_skewness * std::min(1.0, kind.natural_sd / std::max(now.fibre_sd, 1e-3));
+    // A gamma of the grade ends a little too soon (fitted on simulated sites, seeds 100 to 199).
+    now.skewness = std::clamp(1.2 * now.skewness, 0.3, 1.4);
+    // Quartiles of a skewed sample lie a little closer than its standard deviation says.
+    now.fibre_sd = now.fibre_sd * (1 + 0.055 * now.skewness * now.skewness);
+    // Floors: a meter's own steps, and few links, make a spread look smaller than it is.
+    now.fibre_sd = std::max(now.fibre_sd, 0.015);
+    now.link_sd = std::max(now.link_sd, 0.012);
+    now.step_sd = std::max(now.step_sd, 0.012);
+    now.step_link_sd = std::max(now.step_link_sd, 0.01);
+    now.turn_sd = std::max(now.turn_sd, 0.015);
+    now.turn_link_sd = std::max(now.turn_link_sd, 0.01);
+    // Mean less median of a gamma, in standard deviations: skewness / 6.
+    now.fibre_mean = now.skewness * now.fibre_sd / 6;
 }
 
 } // namespace
@@ -142,87 +232,26 @@ void Explainer::Site::condense(std::size_t link)
 
 void Explainer::Site::learn_populations()
 {
-    std::size_t const kinds = columns->kinds.size();
+    std::vector<LinkKind> const& kinds = columns->kinds;
     std::uint32_t groups = 0;
-    for (LinkKind const& kind : columns->kinds) groups = std::max(groups, kind.group + 1);
-    std::vector<Sample> of_kind(kinds), of_group(groups);
+    for (LinkKind const& kind : kinds) groups = std::max(groups, kind.group + 1);
+    std::vector<Sample> of_kind(kinds.size()), of_group(groups);
     for (std::size_t link = 0; link < columns->links.size(); ++link) {
-        LinkRow const& row = columns->links[link];
-        Condensed const& c = condensed[link];
-        if (!c.usable) continue;
-        for (Sample* const sample : {&of_kind[row.kind], &of_group[columns->kinds[row.kind].group]}) {
-            double const middle = base_of(link, true);
-            sample->middle.push_back(middle);
-            sample->by_reference[row.reference].push_back(middle);
-            if (c.has_step) sample->step_middle.push_back(c.step);
-            if (c.has_turn) sample->turn_middle.push_back(c.turn);
-            for (std::size_t p = 0; p < row.positions; ++p) {
-                std::size_t const place = row.first_place + p;
-                if (!std::isfinite(base[place])) continue;
-                sample->fibre.push_back(base[place] - c.base);
-                if (std::isfinite(step[place])) sample->step.push_back(step[place] - c.step);
-                if (std::isfinite(turn[place])) sample->turn.push_back(turn[place] - c.turn);
-            }
-        }
+        if (!condensed[link].usable) continue;
+        std::uint32_t const kind = columns->links[link].kind;
+        add_to(of_kind[kind], *this, link);
+        add_to(of_group[kinds[kind].group], *this, link);
     }
-    auto const learned = [](Sample& sample, Population const& before, double prior_links, bool group_knows) {
-        Population now = before;
-        now.links = sample.middle.size();
-        double const n = static_cast<double>(now.links);
-        double const weight = n / (n + prior_links);
-        now.centre = mixed(sample.middle.empty() ? nan : centre_of(sample, before.centre, group_knows),
-                           weight, before.centre);
-        std::vector<double> within; // about the middle of its own reference
-        for (auto& [reference, values] : sample.by_reference) {
-            double const middle = median_of(values);
-            for (double const value : values) within.push_back(value - middle);
-        }
-        now.link_sd = mixed_sd(spread_of(within), weight, before.link_sd);
-        now.fibre_sd = mixed_sd(quartile_spread(sample.fibre), weight, before.fibre_sd);
-        now.step = mixed(median_of(sample.step_middle), weight, before.step);
-        now.step_link_sd = mixed_sd(spread_of(sample.step_middle), weight, before.step_link_sd);
-        now.step_sd = mixed_sd(quartile_spread(sample.step), weight, before.step_sd);
-        now.turn_link_sd = mixed_sd(spread_of(sample.turn_middle), weight, before.turn_link_sd);
-        now.turn_sd = mixed_sd(quartile_spread(sample.turn), weight, before.turn_sd);
-        return now;
-    };
     std::vector<Population> group(groups);
-    for (std::size_t k = 0; k < kinds; ++k) {
-        LinkKind const& kind = columns->kinds[k];
-        Population& before = group[kind.group];
-        double const noise = kind.own_u * kind.own_u / static_cast<double>(kind.wavelengths);
-        before.centre = kind.natural_mean;
-        before.fibre_sd = std::sqrt(kind.natural_sd * kind.natural_sd + noise);
-        before.skewness = kind.natural_skewness;
-        before.link_sd =
-            std::max(0.02, kind.natural_sd * 1.25 /
-                               std::sqrt(std::max<double>(1, static_cast<double>(kind.occupied.count()))));
-        before.step_sd = std::sqrt(2 * kind.own_u * kind.own_u + 0.0025 * kind.natural_mean);
-        // Offset loses 0.783 at 1550 nm of what it loses at 1310 nm (Marcuse 1977).
-        before.step_slope = kind.multimode ? -0.05 : -0.22;
-        before.step = before.step_slope * kind.natural_mean;
-        before.turn_sd = 1.4 * kind.own_u;
-    }
-    for (std::uint32_t g = 0; g < groups; ++g) group[g] = learned(of_group[g], group[g], 4, false);
-    populations.resize(kinds);
-    for (std::size_t k = 0; k < kinds; ++k) {
-        Population& now = populations[k] =
-            learned(of_kind[k], group[columns->kinds[k].group], 8,
-                    of_group[columns->kinds[k].group].by_reference.size() >= 3);
-        now.skewness = columns->kinds[k].natural_skewness *
-                       std::min(1.0, columns->kinds[k].natural_sd / std::max(now.fibre_sd, 1e-3));
-        // A gamma of the grade ends a little too soon (fitted on simulated sites, seeds 100 to 199).
-        now.skewness = std::clamp(1.2 * now.skewness, 0.3, 1.4);
-        // Floors: a meter's own steps, and few links, make a spread look smaller than it is.
-        // Quartiles of a skewed sample lie a little closer than its standard deviation says.
-        now.fibre_sd = std::max(now.fibre_sd * (1 + 0.055 * now.skewness * now.skewness), 0.015);
-        now.link_sd = std::max(now.link_sd, 0.012);
-        now.step_sd = std::max(now.step_sd, 0.012);
-        now.step_link_sd = std::max(now.step_link_sd, 0.01);
-        now.turn_sd = std::max(now.turn_sd, 0.015);
-        now.turn_link_sd = std::max(now.turn_link_sd, 0.01);
-        // Mean less median of a gamma, in standard deviations: skewness / 6.
-        now.fibre_mean = now.skewness * now.fibre_sd / 6;
+    for (LinkKind const& kind : kinds) group[kind.group] = predicted(kind);
+    for (std::uint32_t g = 0; g < groups; ++g)
+        group[g] = learned_from(of_group[g], group[g], links_like_a_group, false);
+    populations.resize(kinds.size());
+    for (std::size_t k = 0; k < kinds.size(); ++k) {
+        std::uint32_t const g = kinds[k].group;
+        bool const group_knows = of_group[g].by_reference.size() >= 3;
+        populations[k] = learned_from(of_kind[k], group[g], links_like_a_kind, group_knows);
+        correct_spreads(populations[k], kinds[k]);
     }
 }
 

@@ -1,11 +1,11 @@
 // SPDX-License-Identifier: Apache-2.0
 // Measurements that were copied from another link. Two links that were both measured differ in every fibre by
-// their joints; a copy differs by a digit here and there. Near neighbours are found in a k-d tree over all
-// readings of a link (Bentley, Commun. ACM 18 (1975), 509), which keeps the search near n log n; what is
-// found is weighed against the chance that sound links come as near, with as many sources to copy from as
-// there are links.
+// their joints; a copy differs by a digit here and there. A k-d tree over all readings of a link finds near
+// neighbours. Each pair is weighed against the chance that sound links come as near, with as many sources to
+// copy from as there are links.
 #include "base/hash.hpp"
 #include "cause/inside.hpp"
+#include "cause/kd_tree.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -18,117 +18,16 @@ namespace guidepin::cause {
 namespace {
 
 constexpr double jitter = 0.0075; // of one copied value, dB: a step of 0.01 now and then
-
-/// Points of one dimension, found within a radius.
-class Tree
-{
-  public:
-    Tree(std::vector<float> const& values, std::size_t dimensions)
-        : values_(values)
-        , dimensions_(dimensions)
-        , order_(values.size() / dimensions)
-    {
-        for (std::uint32_t i = 0; i < order_.size(); ++i) order_[i] = i;
-        if (!order_.empty()) root_ = build(0, order_.size());
-    }
-
-    template <class Found>
-    void near(std::uint32_t point, float radius_squared, Found const& found) const
-    {
-        std::vector<float> side(dimensions_, 0);
-        if (!order_.empty()) visit(root_, point, radius_squared, 0, side, found);
-    }
-
-  private:
-    struct Node
-    {
-        std::size_t first, last;
-        std::size_t dimension = 0;
-        float at = 0;
-        int below = -1, above = -1;
-    };
-
-    float value(std::uint32_t point, std::size_t d) const { return values_[point * dimensions_ + d]; }
-
-    int build(std::size_t first, std::size_t last)
-    {
-        int const index = static_cast<int>(nodes_.size());
-        nodes_.push_back({first, last});
-        if (last - first <= 12) return index;
-        std::size_t widest = 0;
-        float most = -1;
-        std::size_t const stride = std::max<std::size_t>(1, (last - first) / 64);
-        for (std::size_t d = 0; d < dimensions_; ++d) {
-            float sum = 0;
-            float squares = 0;
-            float n = 0;
-            for (std::size_t i = first; i < last; i += stride) {
-                float const x = value(order_[i], d);
-                sum += x;
-                squares += x * x;
-                n += 1;
-            }
-            float const variance = squares - sum * sum / n;
-            if (variance > most) {
-                most = variance;
-                widest = d;
-            }
-        }
-        std::size_t const middle = (first + last) / 2;
-        std::nth_element(order_.begin() + static_cast<std::ptrdiff_t>(first),
-                         order_.begin() + static_cast<std::ptrdiff_t>(middle),
-                         order_.begin() + static_cast<std::ptrdiff_t>(last),
-                         [&](std::uint32_t a, std::uint32_t b) {
-                             float const x = value(a, widest);
-                             float const y = value(b, widest);
-                             return x != y ? x < y : a < b;
-                         });
-        float const at = value(order_[middle], widest);
-        int const below = build(first, middle);
-        int const above = build(middle, last);
-        nodes_[static_cast<std::size_t>(index)].dimension = widest;
-        nodes_[static_cast<std::size_t>(index)].at = at;
-        nodes_[static_cast<std::size_t>(index)].below = below;
-        nodes_[static_cast<std::size_t>(index)].above = above;
-        return index;
-    }
-
-    template <class Found>
-    void visit(int index, std::uint32_t point, float radius_squared, float box, std::vector<float>& side,
-               Found const& found) const
-    {
-        Node const& node = nodes_[static_cast<std::size_t>(index)];
-        if (node.below < 0) {
-            for (std::size_t i = node.first; i < node.last; ++i) {
-                std::uint32_t const other = order_[i];
-                if (other >= point) continue; // each pair once
-                float sum = 0;
-                for (std::size_t d = 0; d < dimensions_ && sum <= radius_squared; ++d) {
-                    float const x = value(point, d) - value(other, d);
-                    sum += x * x;
-                }
-                if (sum <= radius_squared) found(other, sum);
-            }
-            return;
-        }
-        float const x = value(point, node.dimension) - node.at;
-        visit(x < 0 ? node.below : node.above, point, radius_squared, box, side, found);
-        // Squared distance to the box on the other side, one dimension at a time.
-        float const before = side[node.dimension];
-        float const further = box - before * before + x * x;
-        if (further <= radius_squared) {
-            side[node.dimension] = x;
-            visit(x < 0 ? node.above : node.below, point, radius_squared, further, side, found);
-            side[node.dimension] = before;
-        }
-    }
-
-    std::vector<float> const& values_;
-    std::size_t dimensions_;
-    std::vector<std::uint32_t> order_;
-    std::vector<Node> nodes_;
-    int root_ = -1;
-};
+// Fibres of a copy whose lengths differ by the same amount as the others', and those whose do not.
+constexpr double copied_equal_length = 0.9;
+constexpr double copied_other_length = 0.1;
+// Lengths alone neither prove nor rule out a copy: they add and take away this much of the log odds at most.
+constexpr double most_for_by_lengths = 6;
+constexpr double most_against_by_lengths = 3;
+// The model is never surer than this.
+constexpr double most_probable = 0.999;
+// In metres: lengths are read to 0.1 m.
+constexpr double same_length = 0.055;
 
 /// Readings of one link as numbers whose copies differ by about 1.
 struct Point
@@ -229,7 +128,7 @@ std::pair<int, int> equal_lengths(Columns const& columns, LinkRow const& a, Link
     std::vector<double> copy = differences;
     double const middle = median_of(copy);
     int equal = 0;
-    for (double const d : differences) equal += std::abs(d - middle) < 0.055 ? 1 : 0;
+    for (double const d : differences) equal += std::abs(d - middle) < same_length ? 1 : 0;
     return {equal, static_cast<int>(differences.size())};
 }
 
@@ -251,125 +150,195 @@ struct Pair
 {
     std::uint32_t later, earlier;
     double log_odds;
-    double distance;
-    int equal, of;
+    int equal, of; ///< lengths
+};
+
+/// Links whose readings have the same shape, so that they can be copies of each other.
+struct ShapeGroup
+{
+    std::vector<std::uint32_t> links;
+    std::vector<float> values;
+    std::vector<double> log_scale;
+    std::size_t dimensions = 0;
+
+    /// Squared distance between two links; stops counting beyond `radius`.
+    float distance(std::size_t a, std::size_t b, float radius) const
+    {
+        float sum = 0;
+        for (std::size_t d = 0; d < dimensions && sum <= radius; ++d) {
+            float const x = values[a * dimensions + d] - values[b * dimensions + d];
+            sum += x * x;
+        }
+        return sum;
+    }
+};
+
+class CopyFindings
+{
+  public:
+    /// `only`: the link whose copies are wanted; none for all.
+    CopyFindings(Explainer::Site const& site, std::uint32_t only, std::vector<Finding>& findings)
+        : site_(site)
+        , columns_(*site.columns)
+        , only_(only)
+        , findings_(findings)
+    {
+    }
+
+    void report()
+    {
+        if (!group_by_shape()) return;
+        equality_ = natural_equality(columns_);
+        for (auto const& shape_and_group : groups_) {
+            if (only_ == none)
+                pair_all(shape_and_group.second);
+            else
+                pair_with_one(shape_and_group.second);
+        }
+        std::sort(pairs_.begin(), pairs_.end(), [](Pair const& a, Pair const& b) {
+            return a.later != b.later ? a.later < b.later : a.earlier < b.earlier;
+        });
+        for (Pair const& pair : pairs_) report_pair(pair);
+    }
+
+  private:
+    /// Returns false if the one link has too few readings to be a copy.
+    bool group_by_shape()
+    {
+        Point const wanted = only_ == none ? Point{} : point_of(columns_, columns_.links[only_]);
+        if (only_ != none && wanted.values.empty()) return false;
+        for (std::uint32_t link = 0; link < columns_.links.size(); ++link) {
+            if (only_ != none && link != only_ && !may_be_copy(columns_, only_, link)) continue;
+            Point point = point_of(columns_, columns_.links[link]);
+            if (point.values.empty() || (only_ != none && point.shape != wanted.shape)) continue;
+            ShapeGroup& group = groups_[point.shape];
+            group.dimensions = point.values.size();
+            group.links.push_back(link);
+            group.log_scale.push_back(point.log_scale);
+            group.values.insert(group.values.end(), point.values.begin(), point.values.end());
+        }
+        return true;
+    }
+
+    void pair_all(ShapeGroup const& group)
+    {
+        KdTree const tree(group.values, group.dimensions);
+        float const radius = radius_squared(group.dimensions);
+        auto const sources = static_cast<double>(group.links.size());
+        for (std::uint32_t i = 0; i < group.links.size(); ++i) {
+            tree.near(i, radius, [&](std::uint32_t other, float distance) {
+                weigh(group, i, other, distance, sources);
+            });
+        }
+    }
+
+    void pair_with_one(ShapeGroup const& group)
+    {
+        float const radius = radius_squared(group.dimensions);
+        auto const sources = static_cast<double>(columns_.links.size());
+        auto const place = static_cast<std::uint32_t>(
+            std::find(group.links.begin(), group.links.end(), only_) - group.links.begin());
+        for (std::uint32_t i = 0; i < group.links.size(); ++i) {
+            if (i == place) continue;
+            float const distance = group.distance(place, i, radius);
+            if (distance <= radius) weigh(group, place, i, distance, sources);
+        }
+    }
+
+    bool was_before(std::uint32_t x, std::uint32_t y) const
+    {
+        auto const tx = columns_.links[x].taken_ms;
+        auto const ty = columns_.links[y].taken_ms;
+        return tx != ty ? tx < ty : x < y;
+    }
+
+    /// Keeps the pair if a copy is likelier than chance. `sources`: links that one could have copied from.
+    void weigh(ShapeGroup const& group, std::uint32_t i, std::uint32_t k, float distance, double sources)
+    {
+        std::uint32_t const a = group.links[i];
+        std::uint32_t const b = group.links[k];
+        double const copied = -0.5 * distance -
+                              0.5 * static_cast<double>(group.dimensions) * std::log(2 * 3.14159265358979) -
+                              group.log_scale[i];
+        // The one that was copied is the more ordinary of two sound links, to be fair to both.
+        double const natural = std::max(site_.natural_log_density(a), site_.natural_log_density(b));
+        auto const [equal, of] = equal_lengths(columns_, columns_.links[a], columns_.links[b]);
+        double const lengths = equal * std::log(copied_equal_length / equality_) +
+                               (of - equal) * std::log(copied_other_length / (1 - equality_));
+        double const rate = site_.priors->rate_of(Cause::copied_measurement);
+        double const odds = copied - natural + std::log(rate / sources) +
+                            std::clamp(lengths, -most_against_by_lengths, most_for_by_lengths);
+        if (!(odds > 0)) return;
+        bool const a_first = was_before(a, b);
+        pairs_.push_back({a_first ? b : a, a_first ? a : b, odds, equal, of});
+    }
+
+    struct Difference
+    {
+        double most = 0;
+        int readings = 0;
+    };
+    Difference difference_of(Pair const& pair) const
+    {
+        LinkRow const& a = columns_.links[pair.later];
+        LinkRow const& b = columns_.links[pair.earlier];
+        std::size_t const wavelengths = site_.kind_of(pair.later).wavelengths;
+        Difference difference;
+        for (std::size_t d = 0; d < 2; ++d) {
+            for (std::size_t w = 0; w < wavelengths && a.measured[d] && b.measured[d]; ++w) {
+                for (int p = 1; p <= a.positions; ++p) {
+                    double const x = columns_.loss_db[columns_.cell(a, d, w, p)];
+                    double const y = columns_.loss_db[columns_.cell(b, d, w, p)];
+                    if (!std::isfinite(x) || !std::isfinite(y)) continue;
+                    difference.most = std::max(difference.most, std::abs(x - y));
+                    ++difference.readings;
+                }
+            }
+        }
+        return difference;
+    }
+
+    void report_pair(Pair const& pair)
+    {
+        double const probability = 1 / (1 + std::exp(-pair.log_odds));
+        if (probability < site_.priors->report_from) return;
+        LinkRow const& a = columns_.links[pair.later];
+        Finding finding;
+        finding.cause = Cause::copied_measurement;
+        finding.links = {pair.later, pair.earlier};
+        finding.since_ms = a.taken_ms;
+        finding.probability = std::min(probability, most_probable);
+        Difference const difference = difference_of(pair);
+        finding.evidence = fmt::format(
+            "All {} readings of {} lie within {:.2f} dB of those of {}, where fibres of two measured links "
+            "differ by {:.2f} dB as a rule{}.",
+            difference.readings, a.id, difference.most, columns_.links[pair.earlier].id,
+            site_.populations[a.kind].fibre_sd * 1.414,
+            pair.of > 0 ? fmt::format("; {} of {} lengths differ by the same amount", pair.equal, pair.of)
+                        : "");
+        site_.finish(finding, a.id);
+        findings_.push_back(std::move(finding));
+    }
+
+    Explainer::Site const& site_;
+    Columns const& columns_;
+    std::uint32_t only_;
+    std::vector<Finding>& findings_;
+    std::map<std::string, ShapeGroup> groups_;
+    double equality_ = 0;
+    std::vector<Pair> pairs_;
 };
 
 } // namespace
 
-void Explainer::Site::tell_copies(std::vector<Finding>& findings) const
+void Explainer::Site::report_copies(std::vector<Finding>& findings) const
 {
-    tell_copies_of(findings, none);
+    report_copies_of(findings, none);
 }
 
-void Explainer::Site::tell_copies_of(std::vector<Finding>& findings, std::uint32_t only) const
+void Explainer::Site::report_copies_of(std::vector<Finding>& findings, std::uint32_t only) const
 {
-    struct Group
-    {
-        std::vector<std::uint32_t> links;
-        std::vector<float> values;
-        std::vector<double> log_scale;
-        std::size_t dimensions = 0;
-    };
-    std::map<std::string, Group> groups;
-    Point const wanted = only == none ? Point{} : point_of(*columns, columns->links[only]);
-    if (only != none && wanted.values.empty()) return;
-    for (std::uint32_t link = 0; link < columns->links.size(); ++link) {
-        if (only != none && link != only && !may_be_copy(*columns, only, link)) continue;
-        Point point = point_of(*columns, columns->links[link]);
-        if (point.values.empty() || (only != none && point.shape != wanted.shape)) continue;
-        Group& group = groups[point.shape];
-        group.dimensions = point.values.size();
-        group.links.push_back(link);
-        group.log_scale.push_back(point.log_scale);
-        group.values.insert(group.values.end(), point.values.begin(), point.values.end());
-    }
-    double const equality = natural_equality(*columns);
-    double const rate = priors->rate[static_cast<std::size_t>(Cause::copied_measurement)];
-    std::vector<Pair> pairs;
-    for (auto const& shape_and_group : groups) {
-        Group const& group = shape_and_group.second; // clang 14 captures no structured binding
-        float const radius = radius_squared(group.dimensions);
-        auto const sources = static_cast<double>(only == none ? group.links.size() : columns->links.size());
-        auto const weigh = [&](std::uint32_t i, std::uint32_t k, float distance) {
-            std::uint32_t const a = group.links[i];
-            std::uint32_t const b = group.links[k];
-            auto const before = [&](std::uint32_t x, std::uint32_t y) {
-                auto const tx = columns->links[x].taken_ms;
-                auto const ty = columns->links[y].taken_ms;
-                return tx != ty ? tx < ty : x < y;
-            };
-            std::uint32_t const earlier = before(a, b) ? a : b;
-            std::uint32_t const later = earlier == a ? b : a;
-            double const copied =
-                -0.5 * distance -
-                0.5 * static_cast<double>(group.dimensions) * std::log(2 * 3.14159265358979) -
-                group.log_scale[i];
-            // The one that was copied is the more ordinary of two sound links, to be fair to both.
-            double const natural = std::max(natural_log_density(a), natural_log_density(b));
-            auto const [equal, of] = equal_lengths(*columns, columns->links[a], columns->links[b]);
-            double const lengths =
-                equal * std::log(0.9 / equality) + (of - equal) * std::log(0.1 / (1 - equality));
-            double const odds = copied - natural + std::log(rate / sources) + std::clamp(lengths, -3.0, 6.0);
-            if (odds > 0) pairs.push_back({later, earlier, odds, distance, equal, of});
-        };
-        if (only == none) {
-            Tree const tree(group.values, group.dimensions);
-            for (std::uint32_t i = 0; i < group.links.size(); ++i) {
-                tree.near(i, radius, [&](std::uint32_t other, float distance) { weigh(i, other, distance); });
-            }
-        } else {
-            auto const place = static_cast<std::uint32_t>(
-                std::find(group.links.begin(), group.links.end(), only) - group.links.begin());
-            for (std::uint32_t i = 0; i < group.links.size(); ++i) {
-                if (i == place) continue;
-                float sum = 0;
-                for (std::size_t d = 0; d < group.dimensions && sum <= radius; ++d) {
-                    float const x =
-                        group.values[place * group.dimensions + d] - group.values[i * group.dimensions + d];
-                    sum += x * x;
-                }
-                if (sum <= radius) weigh(place, i, sum);
-            }
-        }
-    }
-    std::sort(pairs.begin(), pairs.end(), [](Pair const& a, Pair const& b) {
-        return a.later != b.later ? a.later < b.later : a.earlier < b.earlier;
-    });
-    for (Pair const& pair : pairs) {
-        double const probability = 1 / (1 + std::exp(-pair.log_odds));
-        if (probability < priors->report_from) continue;
-        Finding finding;
-        finding.cause = Cause::copied_measurement;
-        finding.links = {pair.later, pair.earlier};
-        finding.since_ms = columns->links[pair.later].taken_ms;
-        finding.probability = std::min(probability, 0.999);
-        finding.reference = none;
-        LinkRow const& a = columns->links[pair.later];
-        LinkRow const& b = columns->links[pair.earlier];
-        LinkKind const& kind = kind_of(pair.later);
-        double most = 0;
-        int readings = 0;
-        for (std::size_t d = 0; d < 2; ++d) {
-            for (std::size_t w = 0; w < kind.wavelengths && a.measured[d] && b.measured[d]; ++w) {
-                for (int p = 1; p <= a.positions; ++p) {
-                    double const x = columns->loss_db[columns->cell(a, d, w, p)];
-                    double const y = columns->loss_db[columns->cell(b, d, w, p)];
-                    if (!std::isfinite(x) || !std::isfinite(y)) continue;
-                    most = std::max(most, std::abs(x - y));
-                    ++readings;
-                }
-            }
-        }
-        finding.evidence = fmt::format(
-            "All {} readings of {} lie within {:.2f} dB of those of {}, where fibres of two measured links "
-            "differ by {:.2f} dB as a rule{}.",
-            readings, a.id, most, b.id, populations[a.kind].fibre_sd * 1.414,
-            pair.of > 0 ? fmt::format("; {} of {} lengths differ by the same amount", pair.equal, pair.of)
-                        : "");
-        finish(finding, a.id);
-        findings.push_back(std::move(finding));
-    }
+    CopyFindings(*this, only, findings).report();
 }
 
 } // namespace guidepin::cause

@@ -49,13 +49,13 @@ void Explainer::explain(std::size_t first, std::size_t last)
 std::vector<Finding> Explainer::findings() const
 {
     std::vector<Finding> findings;
-    site_->tell_sessions(findings);
-    site_->tell_wiring(findings);
-    site_->tell_lengths(findings);
-    site_->tell_copies(findings);
+    site_->report_references(findings);
+    site_->report_wiring(findings);
+    site_->report_lengths(findings);
+    site_->report_copies(findings);
     std::vector<std::uint32_t> links(site_->columns->links.size());
     for (std::uint32_t i = 0; i < links.size(); ++i) links[i] = i;
-    site_->tell_links(findings, links);
+    site_->report_links(findings, links);
     order_findings(findings);
     return findings;
 }
@@ -90,13 +90,13 @@ void Explainer::renew(std::size_t link, std::span<std::uint32_t const> others)
 std::vector<Finding> Explainer::findings_of(std::size_t link) const
 {
     std::vector<Finding> all;
-    site_->tell_sessions(all);
-    site_->tell_wiring(all);
-    site_->tell_lengths(all);
+    site_->report_references(all);
+    site_->report_wiring(all);
+    site_->report_lengths(all);
     auto const index = static_cast<std::uint32_t>(link);
-    site_->tell_copies_of(all, index);
+    site_->report_copies_of(all, index);
     std::uint32_t const one[1] = {index};
-    site_->tell_links(all, one);
+    site_->report_links(all, one);
     std::vector<Finding> findings;
     for (Finding& finding : all) {
         if (std::find(finding.links.begin(), finding.links.end(), index) != finding.links.end())

@@ -91,7 +91,7 @@ std::string action_for(Cause cause, std::string const& where)
     return fmt::format(fmt::runtime(rows[static_cast<std::size_t>(cause)].action), where);
 }
 
-Cause most_telling(Finding const& finding)
+Cause cause_to_check_first(Finding const& finding)
 {
     auto const worth = [](Cause cause, double p) {
         // What the outcome tells, and the chance that the fault is cured by the way.

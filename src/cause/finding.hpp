@@ -72,6 +72,6 @@ struct Finding
 std::string action_for(Cause cause, std::string const& where);
 /// The most telling next step: of the actions of all explanations the one whose outcome settles most per
 /// minute of work (expected information), with a preference for the one that also cures.
-Cause most_telling(Finding const& finding);
+Cause cause_to_check_first(Finding const& finding);
 
 } // namespace guidepin::cause

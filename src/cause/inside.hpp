@@ -105,21 +105,24 @@ struct Explainer::Site
     std::vector<std::uint32_t> regroup(std::uint32_t link);
     void order_session(std::size_t reference);
     KnownChange const* known_change(std::size_t reference) const;
+    KnownLevel const* known_level(std::size_t reference) const;
     /// What a known change adds to the i-th link under this reference.
     double known_shift(std::size_t reference, std::size_t i) const;
     /// Base of a link with all that is known of its reference beforehand taken off.
     double base_of(std::size_t link, bool level_too) const;
     void fit_session(std::size_t reference);
+    void take_known_change(Session& session, KnownChange const& known) const;
+    void fit_cords(Session& session) const;
     void fit_levels();
     void explain_link(std::size_t link);
 
-    void tell_links(std::vector<Finding>& findings, std::span<std::uint32_t const> links) const;
-    void tell_sessions(std::vector<Finding>& findings) const;
-    void tell_wiring(std::vector<Finding>& findings) const;
-    void tell_lengths(std::vector<Finding>& findings) const;
-    void tell_copies(std::vector<Finding>& findings) const;
+    void report_links(std::vector<Finding>& findings, std::span<std::uint32_t const> links) const;
+    void report_references(std::vector<Finding>& findings) const;
+    void report_wiring(std::vector<Finding>& findings) const;
+    void report_lengths(std::vector<Finding>& findings) const;
+    void report_copies(std::vector<Finding>& findings) const;
     /// Copies of this one link only: linear.
-    void tell_copies_of(std::vector<Finding>& findings, std::uint32_t link) const;
+    void report_copies_of(std::vector<Finding>& findings, std::uint32_t link) const;
 
     LinkKind const& kind_of(std::size_t link) const { return columns->kinds[columns->links[link].kind]; }
     /// By position - 1: the link's base, step and turn less all that is known of kind, reference and cords.

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// What a reviewer would find in a job, or in a package that was handed over.
+// Reviews a job, or a package that was handed over.
 #include "job/handover/audit.hpp"
 
 #include "cli/job_world.hpp"
@@ -78,8 +78,7 @@ std::string closing_text(job::AuditReport const& report)
                       weakening = report.count(job::Weight::weakens);
     std::string_view const what = report.package ? "package" : "job";
     if (refuting > 0)
-        return fmt::format("\nThe {} is refuted: {} that {} claims {} not so.\n", what,
-                           counted(static_cast<std::int64_t>(refuting), "thing", "things"), "it",
+        return fmt::format("\nThe records refute the {}: {} of its claims {} false.\n", what, refuting,
                            refuting == 1 ? "is" : "are");
     return fmt::format(
         "\nNothing refutes the {}; {} it. Acceptance is the decision of the qualified person who signs.\n",
@@ -98,7 +97,7 @@ Result<int> run(Arguments const& arguments, World& world)
         return code;
     }
     world.out += head_text(report);
-    constexpr std::array headings{"Refutes what is claimed", "Weakens what is claimed", "To know"};
+    constexpr std::array headings{"Refutes a claim", "Weakens a claim", "Notes"};
     for (job::Weight const weight : {job::Weight::refutes, job::Weight::weakens, job::Weight::notes}) {
         if (report.count(weight) == 0) continue;
         world.out +=
@@ -120,19 +119,16 @@ constexpr std::array options{
 
 } // namespace
 
-Command const audit_command{"audit",
-                            "Look at a job or a package as a reviewer who trusts nobody",
-                            "Holds everything that is claimed against the records: files against the signed "
-                            "manifest, records against "
-                            "their chain, the schedule against the evidence, references, cord checks and "
-                            "calibration in their order of "
-                            "time, times against what hands can do, limits and verdicts computed again, "
-                            "values against copies of others. "
-                            "Of a package nothing but its folder is read. What is found refutes a claim, "
-                            "weakens it, or is to be known. "
-                            "Exit code 1 when something refutes.",
-                            "audit hall.guidepin",
-                            options,
-                            &run};
+Command const audit_command{
+    "audit",
+    "Review a job or a package as a stranger would",
+    "Checks every claim against the records: files against the signed manifest, records against their chain, "
+    "the schedule against the evidence, and the order in time of references, cord checks and calibrations. "
+    "It looks for times that no person can keep and for copied values, and it recomputes limits and "
+    "verdicts. Of a package it reads nothing but the folder. Each finding refutes a claim, weakens it, or is "
+    "a note. Exit code 1 when a finding refutes a claim.",
+    "audit hall.guidepin",
+    options,
+    &run};
 
 } // namespace guidepin::cli

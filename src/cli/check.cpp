@@ -5,8 +5,8 @@
 #include "cli/readable.hpp"
 #include "cli/registry.hpp"
 #include "job/assess/compare_derived.hpp"
+#include "job/state/record_kinds.hpp"
 #include "record/copy.hpp"
-#include "record/kind.hpp"
 
 #include <array>
 
@@ -24,8 +24,7 @@ Result<int> run_check(Arguments const& arguments, World& world)
     TRY_ASSIGN(auto const store, record::open_sqlite(path_in(world, arguments.text("JOB")), open));
     TRY_ASSIGN(record::CheckReport const report, record::check(*store));
     // What a package prints: handing over adds a record of its own, which is left out.
-    constexpr std::array last_kinds{record::kind::handed_over};
-    auto const ends = record::heads_without_last(*store, last_kinds);
+    auto const ends = record::heads_without_last(*store, job::kinds_left_out_at_the_end());
     std::string digest;
     if (ends) {
         digest = record::chains_digest(*ends);
@@ -55,10 +54,11 @@ Result<int> run_check(Arguments const& arguments, World& world)
         world.out += fmt::format("{} of {}, {}\n", counted(report.records, "record"),
                                  counted(report.stations, "station"), counted(report.heads, "signed head"));
         if (report.first) {
-            world.out += fmt::format("does not hold: {}\n", readable(report.first->text()));
+            world.out += fmt::format("broken: {}\n", readable(report.first->text()));
         } else {
-            world.out += fmt::format("every record holds; digest of the chains: {}\n", digest);
-            world.out += fmt::format("derived tables: {}\n", readable(derived));
+            world.out += fmt::format("every record is intact; digest of the chains: {}\n", digest);
+            world.out += fmt::format("derived tables: {}\n",
+                                     derived_hold ? "they match the records" : readable(derived));
         }
         if (!caution.empty()) world.out += fmt::format("caution: {}\n", readable(caution));
     }
@@ -76,8 +76,8 @@ Result<int> run_rebuild(Arguments const& arguments, World& world)
                 .dump(2, ' ', false, damaged_text) +
             "\n";
     } else {
-        world.out += fmt::format("derived tables made anew from the records: {}\n",
-                                 same ? "the same bytes as before" : "they differed before");
+        world.out += fmt::format("derived tables recomputed from the records: {}\n",
+                                 same ? "same bytes as before" : "they differed before");
     }
     return 0;
 }
@@ -89,16 +89,16 @@ constexpr std::array rebuild_options{job_option, operator_option, key_option};
 
 Command const check_command{
     "check",
-    "Check that the job's records hold",
-    "Walks every chain of records, its hashes and signatures, and the derived tables, and names the first "
-    "record that does not hold. Exit code 1 when something does not.",
+    "Check that the job's records are intact",
+    "Checks the hashes and signatures of every chain of records, and the derived tables, and names the first "
+    "broken record. Exit code 1 when a record is broken or a table differs.",
     "check hall.guidepin",
     check_options,
     &run_check};
 Command const rebuild_command{"rebuild",
-                              "Make the derived tables anew from the records",
-                              "Verdicts, lists and counts are computed from the records and may be dropped "
-                              "at any time. This computes all of them again.",
+                              "Recompute the derived tables from the records",
+                              "The program computes verdicts, lists and counts from the records, so they can "
+                              "be deleted at any time. This command recomputes all of them.",
                               "rebuild hall.guidepin",
                               rebuild_options,
                               &run_rebuild};

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// One registry row for each command. Parsing, --help, the man page, the completions and the tests walk the
-// registry, so they cannot say different things.
+// One registry row for each command. Parsing, --help, the man page, the completions and the tests read the
+// registry, so they always agree.
 #pragma once
 
 #include "base/clock.hpp"
@@ -18,7 +18,7 @@ namespace guidepin::cli {
 struct Option
 {
     std::string_view name;
-    std::string_view value; ///< what stands behind it in the help: "ID", "DB"; empty for a switch
+    std::string_view value; ///< what follows the name in the help: "ID", "DB"; empty for a switch
     std::string_view help;
     bool required = false;
     bool many = false;              ///< may be given several times, or several words
@@ -72,10 +72,10 @@ std::span<Command const> commands();
 /// Whole program after main(): parse, dispatch, report the failure. Returns the exit code.
 int run_program(std::vector<std::string> const& words, World& world);
 
-/// Takes a progress bar off the terminal, where one is shown.
+/// Clears the progress bar from the terminal, if one is shown.
 void clear_progress();
 
-/// Texts made from the registry.
+/// Texts built from the registry.
 std::string help_text(Command const& command);
 std::string overview_text();
 std::string manual_page();                             ///< roff

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// Why links are as they are, and what to do first.
+// Names the causes of unusual readings, and what to do first.
 #include "cli/finding_text.hpp"
 #include "cli/json_output.hpp"
 
@@ -54,8 +54,8 @@ Result<int> run(Arguments const& arguments, World& world)
         return findings.empty() ? 0 : 1;
     }
     if (findings.empty()) {
-        world.out += wanted.empty() ? "Nothing stands out: all links read as their kind does.\n"
-                                    : "Nothing stands out about these links.\n";
+        world.out += wanted.empty() ? "Nothing stands out: every link reads like others of its kind.\n"
+                                    : "No finding names these links.\n";
         return 0;
     }
     world.out +=
@@ -67,17 +67,18 @@ Result<int> run(Arguments const& arguments, World& world)
 
 constexpr std::array options{
     job_option,
-    Option{"--links", "LINK", "only findings that name one of these links", false, true},
+    Option{"--links", "LINK", "show only findings that name one of these links", false, true},
 };
 
 } // namespace
 
 Command const explain_command{
     "explain",
-    "Say why links are as they are, and what to do first",
-    "Looks at all readings of the job together and names causes: of a fibre, a joint, a whole link, a test "
-    "cord, a reference, of wiring, labels and copied values, each with its probability, its evidence in "
-    "numbers, what else it could be, and the next step that tells most. Exit code 1 when there are findings.",
+    "Name the causes of unusual readings, and what to do first",
+    "Compares all readings of the job and names causes: in a fibre, a joint, a whole link, a test cord or a "
+    "reference, and wrong wiring, wrong labels and copied values. Each cause comes with its probability, its "
+    "evidence in numbers, what else it could be, and the most useful next step. Exit code 1 when there are "
+    "findings.",
     "explain hall.guidepin --links N-07",
     options,
     &run};

@@ -44,8 +44,8 @@ Result<int> run(Arguments const& arguments, World& world)
         for (facts::Fact const& fact : tables.facts) ids.push_back(fact.id);
         auto const near = nearest(pattern, ids);
         return Error{Errc::not_found,
-                     fmt::format("None of the {} facts holds \"{}\"{}. A pattern is words, or an id with * "
-                                 "and ?; without one all are listed.",
+                     fmt::format("None of the {} facts contains \"{}\"{}. A pattern is words, or an id with "
+                                 "* and ?; without a pattern the command lists all facts.",
                                  tables.facts.size(), pattern,
                                  near.empty() ? "" : fmt::format("; nearest: {}", joined(near, ", ")))};
     }
@@ -72,8 +72,8 @@ Result<int> run(Arguments const& arguments, World& world)
 }
 
 constexpr std::array options{
-    Option{"PATTERN", "", "words that the fact holds; a word with * or ? is matched against the whole id",
-           false, true},
+    Option{"PATTERN", "", "words that the fact contains; a word with * or ? must match the whole id", false,
+           true},
 };
 
 } // namespace
@@ -81,9 +81,9 @@ constexpr std::array options{
 Command const facts_command{
     "facts",
     "List the published values, each with source and basis",
-    "Every number that decides a verdict stands in the tables with document, edition, clause and basis. "
-    "Values of basis \"memory\" were recalled, not read in a printed copy: a rule set "
-    "or overrides of your own replace them (docs/formats/rule-set.md).",
+    "Every number that decides a verdict is in the tables with document, edition, clause and basis. Values "
+    "with the basis \"memory\" were recalled, not read in a printed copy; replace them with your own rule "
+    "set or overrides (docs/formats/rule-set.md).",
     "facts OM4 850",
     options,
     &run};

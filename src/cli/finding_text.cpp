@@ -63,7 +63,8 @@ std::string acknowledged_text(job::JobFinding const& entry)
     if (!entry.acknowledged) return {};
     std::string text = fmt::format("Acknowledged by {}, {}: {}", entry.acknowledged->person,
                                    instant_text(entry.acknowledged->at), entry.acknowledged->reason);
-    if (!entry.changed.empty()) text += fmt::format("\n  Asks again, for {}.", joined(entry.changed, "; "));
+    if (!entry.changed.empty())
+        text += fmt::format("\n  Open again, because of {}.", joined(entry.changed, "; "));
     return text;
 }
 
@@ -73,7 +74,7 @@ std::string finding_text(job::JobState const& state, job::JobFinding const& entr
     std::string text = fmt::format("{}\n  {}\n", job::heading_of(state, finding), finding.evidence);
     std::string const others = job::alternatives_of(finding);
     if (!others.empty()) text += fmt::format("  It could also be: {}.\n", others);
-    text += fmt::format("  First: {}\n", finding.action);
+    text += fmt::format("  Do first: {}\n", finding.action);
     if (entry.acknowledged) text += fmt::format("  {}\n", acknowledged_text(entry));
     return text;
 }

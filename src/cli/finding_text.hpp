@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// A finding as text and as JSON, for the commands that tell findings.
+// A finding as text and as JSON, for the commands that print findings.
 #pragma once
 
 #include "job/findings/findings.hpp"

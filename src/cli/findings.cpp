@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// The list of findings, and a person's word on one of them.
+// Lists the findings, and records that a person acknowledges one.
 #include "cli/finding_text.hpp"
 #include "cli/json_output.hpp"
 
@@ -41,7 +41,7 @@ Result<int> run_findings(Arguments const& arguments, World& world)
         return open > 0 ? 1 : 0;
     }
     if (findings.empty()) {
-        world.out += "No findings: all links read as their kind does.\n";
+        world.out += "No findings: every link reads like others of its kind.\n";
         return 0;
     }
     std::string const acknowledged =
@@ -51,7 +51,7 @@ Result<int> run_findings(Arguments const& arguments, World& world)
         if (only_open && !entry.is_open()) continue;
         world.out += fmt::format("\n{}  {}\n", entry.finding.id.substr(0, shown_digits),
                                  job::heading_of(state, entry.finding));
-        world.out += fmt::format("  First: {}\n", entry.finding.action);
+        world.out += fmt::format("  Do first: {}\n", entry.finding.action);
         if (entry.acknowledged) world.out += fmt::format("  {}\n", acknowledged_text(entry));
     }
     return open > 0 ? 1 : 0;
@@ -71,7 +71,7 @@ Result<int> run_acknowledge(Arguments const& arguments, World& world)
         TRY_ASSIGN(auto const* const entry, job::finding_named(findings, arguments.text("FINDING")));
         if (!acknowledged.stands && !entry->acknowledged)
             return Error{Errc::conflict,
-                         fmt::format("Finding {} is not acknowledged: there is nothing to take back",
+                         fmt::format("Finding {} is not acknowledged, so there is nothing to take back",
                                      entry->finding.id)};
         acknowledged.finding = entry->finding.id;
         acknowledged.evidence = entry->evidence;
@@ -86,9 +86,8 @@ Result<int> run_acknowledge(Arguments const& arguments, World& world)
                      "\n";
     } else if (acknowledged.stands) {
         world.out += fmt::format(
-            "finding {} acknowledged by {}; it stays in the list, and asks again when its evidence "
-            "changes\n",
-            acknowledged.finding.substr(0, shown_digits), actor.name);
+            "{} acknowledged finding {}; it stays in the list, and opens again when its evidence changes\n",
+            actor.name, acknowledged.finding.substr(0, shown_digits));
     } else {
         world.out += fmt::format("finding {} is open again\n", acknowledged.finding.substr(0, shown_digits));
     }
@@ -97,12 +96,12 @@ Result<int> run_acknowledge(Arguments const& arguments, World& world)
 
 constexpr std::array findings_options{
     job_option,
-    Option{"--open", "", "only those that nobody acknowledged, or that ask again"},
+    Option{"--open", "", "show only findings that nobody acknowledged, or whose evidence changed since"},
 };
 constexpr std::array acknowledge_options{
     job_option,
-    Option{"FINDING", "", "its id, or the first digits of it", true},
-    Option{"--reason", "TEXT", "why it may stand, or why no longer", true},
+    Option{"FINDING", "", "the finding's id, or its first digits", true},
+    Option{"--reason", "TEXT", "why you accept it, or why no longer", true},
     Option{"--undo", "", "take an acknowledgement back"},
     operator_option,
     key_option,
@@ -110,21 +109,20 @@ constexpr std::array acknowledge_options{
 
 } // namespace
 
-Command const findings_command{"findings",
-                               "List what was found, with what people said about it",
-                               "Every finding of the job with its id, open ones first, most important first; "
-                               "\"guidepin explain\" gives the "
-                               "evidence. Exit code 1 when one is open.",
-                               "findings hall.guidepin --open",
-                               findings_options,
-                               &run_findings};
+Command const findings_command{
+    "findings",
+    "List the findings, and who acknowledged them",
+    "Lists every finding of the job with its id: open ones first, the most important at the top. \"guidepin "
+    "explain\" gives the evidence. Exit code 1 when a finding is open.",
+    "findings hall.guidepin --open",
+    findings_options,
+    &run_findings};
 Command const acknowledge_command{
     "acknowledge",
-    "Say that a finding may stand, and why",
-    "Keeps a record with name, time and reason. The finding stays in every list and report; it asks again "
-    "when its "
-    "evidence changes: other links or positions, a size beyond its uncertainty, a higher class of "
-    "probability.",
+    "Accept a finding, with a reason",
+    "Records that you accept a finding, with name, time and reason. The finding stays in every list and "
+    "report. It opens again when its evidence changes: other links or positions, a size beyond its "
+    "uncertainty, a higher class of probability.",
     "acknowledge hall.guidepin f7106910 --reason \"cleaned and measured again on Friday\"",
     acknowledge_options,
     &run_acknowledge};

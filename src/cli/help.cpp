@@ -54,8 +54,7 @@ std::string help_of(Option const& option)
     return help;
 }
 
-constexpr Option json_option{"--json", "",
-                             "answer as JSON (docs/schemas holds the schema, by the command's name)"};
+constexpr Option json_option{"--json", "", "print JSON (its schema: docs/schemas/COMMAND.json)"};
 
 std::vector<Option> all_options(Command const& command)
 {
@@ -112,27 +111,27 @@ std::string help_text(Command const& command)
                             wrapped(help_of(option), 100 - width, indent));
     }
     text += fmt::format("\nExample:\n  guidepin {}\n", command.example);
-    text += "\nExit codes: 0 done, 1 found non-conforming, 2 usage, 3 bad input, 4 environment, 5 a bug of "
-            "ours.\n";
+    text += "\nExit codes: 0 done, 1 something does not conform, 2 wrong usage, 3 bad input, 4 a problem of "
+            "the system, 5 a bug in guidepin.\n";
     return text;
 }
 
 std::string overview_text()
 {
     std::string text = "guidepin: certifies multi-fibre optical cabling, and says why\n\n  guidepin COMMAND "
-                       "[words and options]\n\n";
+                       "[arguments and options]\n\n";
     std::size_t width = 0;
     for (Command const& command : commands()) width = std::max(width, command.name.size());
     for (Command const& command : commands())
         text += fmt::format("  {:<{}}   {}\n", command.name, width, command.summary);
-    text += "\n  guidepin COMMAND --help tells the options of a command, with an example.\n";
+    text += "\n  guidepin COMMAND --help shows the options of a command, with an example.\n";
     return text;
 }
 
 std::string manual_page()
 {
     std::string page = ".TH GUIDEPIN 1\n.SH NAME\nguidepin \\- certifies multi\\-fibre optical cabling\n.SH "
-                       "SYNOPSIS\n.B guidepin\nCOMMAND [words and options]\n.SH COMMANDS\n";
+                       "SYNOPSIS\n.B guidepin\nCOMMAND [arguments and options]\n.SH COMMANDS\n";
     for (Command const& command : commands()) {
         page += fmt::format(".SS {}\n.B {}\n.PP\n{}\n", roff(command.name), roff(usage_line(command)),
                             roff(command.about));
@@ -141,8 +140,8 @@ std::string manual_page()
         }
         page += fmt::format(".PP\nExample:\n.RS\nguidepin {}\n.RE\n", roff(command.example));
     }
-    page += ".SH EXIT STATUS\n0 done; 1 found non\\-conforming; 2 usage; 3 bad input; 4 environment; 5 a bug "
-            "of ours.\n";
+    page += ".SH EXIT STATUS\n0 done; 1 something does not conform; 2 wrong usage; 3 bad input; 4 a problem "
+            "of the system; 5 a bug in guidepin.\n";
     return page;
 }
 
@@ -153,8 +152,7 @@ std::string completion_script(std::string_view shell)
         names += fmt::format("{}{}", names.empty() ? "" : " ", command.name);
     if (shell == "bash") {
         std::string script = "_guidepin() {\n  local word=\"${COMP_WORDS[COMP_CWORD]}\"\n  if [ "
-                             "\"$COMP_CWORD\" -eq 1 ]; then\n"
-                             "    COMPREPLY=($(compgen -W \"" +
+                             "\"$COMP_CWORD\" -eq 1 ]; then\n    COMPREPLY=($(compgen -W \"" +
                              names + "\" -- \"$word\")); return\n  fi\n  case \"${COMP_WORDS[1]}\" in\n";
         for (Command const& command : commands()) {
             std::string words;

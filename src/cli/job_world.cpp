@@ -40,7 +40,7 @@ class Bar
         fmt::print(stderr, "\r{:<20} [{}] {:3.0f} %{}   ", what_, bar, share * 100, tail);
         shown_ = true;
     }
-    /// Takes the line away again, before anything else is said.
+    /// Clears the line before other output follows.
     void clear()
     {
         if (shown_) fmt::print(stderr, "\r{:78}\r", "");
@@ -112,8 +112,8 @@ Outcome warn_of_defects(job::Job const& job, std::string const& name)
     if (!report.first) return {};
     clear_progress();
     fmt::print(stderr,
-               "guidepin: caution: the records do not hold. {}.\nWhat follows from them proves nothing; use "
-               "another copy of {} (\"guidepin check\").\n",
+               "guidepin: caution: a record is broken. {}.\nResults from these records prove nothing; use "
+               "another copy of {} (\"guidepin check\" tests one).\n",
                readable(report.first->text()), name);
     return {};
 }

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// What commands on a job share: who acts, where files are, a bar on long work.
+// What commands on a job share: who acts, where files are, and the progress bar.
 #pragma once
 
 #include "cli/command.hpp"
@@ -12,14 +12,14 @@ namespace guidepin::cli {
 
 inline constexpr Option job_option{"JOB", "", "the job's file", true};
 inline constexpr Option operator_option{"--operator", "NAME",
-                                        "who acts, for the records (default: the user's name)"};
+                                        "your name, for the records (default: the user's name)"};
 inline constexpr Option key_option{
     "--station-key", "FILE",
-    "this station's secret key, made on first use (default: in the user's data folder)"};
+    "this station's secret key, created on first use (default: in the user's data folder)"};
 inline constexpr Option map_option{"--columns", "FILE",
-                                   "a column map, for any layout but our own (docs/formats/column-map.md)"};
+                                   "a column map for a file of another layout (docs/formats/column-map.md)"};
 inline constexpr Option keep_option{"--keep-good-rows", "",
-                                    "keep what holds when some rows do not; the rest is listed"};
+                                    "keep the good rows when some are bad; the bad ones are listed"};
 inline constexpr Option separator_option{
     "--separator",        "S", "comma, semicolon or tab (default: found in the file)", false, false, {},
     "comma,semicolon,tab"};
@@ -30,11 +30,10 @@ inline constexpr Option decimal_option{
 /// Operator, key, clock, bar: from the options and the environment.
 job::Actor actor_of(Arguments const& arguments, World& world);
 
-/// On standard error: that a record of the job does not hold, where one does not. What follows from the
-/// records is told all the same.
-/// Opens the job that the command names, and writes to standard error what is doubtful about its file.
+/// Opens the job that the command names, and writes cautions about its file to standard error.
 Result<job::Job> open_job(Arguments const& arguments, World const& world, job::Actor const& actor,
                           bool writing);
+/// Writes to standard error that a record of the job is broken, if one is. The command goes on.
 Outcome warn_of_defects(job::Job const& job, std::string const& name);
 
 std::string path_in(World const& world, std::string const& path);

@@ -1,6 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// The register of the kit at the command line: shown, added to, pins changed, ends looked at, limits,
-// decisions.
+// The register of the kit at the command line: list, add, pin changes, inspections, limits, decisions.
 #include "base/text.hpp"
 #include "cli/job_world.hpp"
 #include "cli/json_output.hpp"
@@ -10,6 +9,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cassert>
 #include <set>
 
 #include <fmt/format.h>
@@ -210,9 +210,9 @@ std::string limits_text(job::KitRegister const& kit)
     return fmt::format(
         "Limits of a cord: {}; warning from {} % of a limit, {} days before a calibration ends\n{}",
         joined(limits, ", "), number_text(kit.limits.warn_at * 100), kit.limits.calibration_warning_days,
-        own.empty() ? ""
-                    : fmt::format("Limits of their own, from the job sheet or by \"limits ITEM\": {}\n",
-                                  some_of(own, 6)));
+        own.empty()
+            ? ""
+            : fmt::format("Own limits, from the job sheet or \"limits ITEM\": {}\n", some_of(own, 6)));
 }
 
 std::string register_text(job::KitRegister const& kit)
@@ -232,8 +232,8 @@ std::string register_text(job::KitRegister const& kit)
     if (exchangeable) text += "  * made for changing pins in the field\n";
     for (KitStanding const& standing : kit.items) text += findings_text(standing);
     if (kit.items.empty())
-        text += "Nothing yet. Write a kit file (docs/formats/kit.md) and bring it in: guidepin kit JOB add "
-                "KIT.toml\n";
+        text += "The register is empty. Write a kit file (docs/formats/kit.md) and add it: guidepin kit JOB "
+                "add KIT.toml\n";
     return text;
 }
 
@@ -246,18 +246,19 @@ Result<std::optional<int>> limit_word(Arguments const& arguments, char const* na
     if (!count || *count < 1 || *count > 1'000'000)
         return Error{
             Errc::usage,
-            fmt::format("{}: \"{}\" is no limit; write a number from 1 to 1000000, or none", name, word)};
+            fmt::format("{}: \"{}\" is not a limit; write a number from 1 to 1000000, or none", name, word)};
     return std::optional<int>{static_cast<int>(*count)};
 }
 
 Result<int> end_word(Arguments const& arguments)
 {
     auto const end = job::parse_end(arguments.text("--end"));
-    if (!end) return Error{Errc::usage, "--end is missing: near (at the instrument) or far (at the cabling)"};
+    if (!end)
+        return Error{Errc::usage, "--end is missing: write near (at the instrument) or far (at the cabling)"};
     return *end;
 }
 
-/// What the deed did, in one sentence.
+/// Adds the items of a kit file; returns the result in one sentence.
 Result<std::string> add_kit(job::Job& job, World const& world, std::string const& item)
 {
     TRY_ASSIGN(std::string const text, job::read_file(path_in(world, item)));
@@ -273,16 +274,16 @@ Result<std::string> change_pins(job::Job& job, Arguments const& arguments, std::
     change.item = item;
     TRY_ASSIGN(change.end, end_word(arguments));
     if (!arguments.has("--to"))
-        return Error{Errc::usage, "--to is missing: pinned or unpinned, as the end is from now on"};
+        return Error{Errc::usage, "--to is missing: write what the end is now, pinned or unpinned"};
     TRY_ASSIGN(change.to, plant::parse_pins(arguments.text("--to")));
     if (!arguments.has("--pins"))
-        return Error{Errc::usage,
-                     "--pins is missing: count the pins, in the hand where they came out, else in the plug"};
+        return Error{Errc::usage, "--pins is missing: count the pins that you took out, or the pins in the "
+                                  "plug if you put them in"};
     TRY_ASSIGN(change.pins_counted, arguments.integer("--pins"));
     change.note = arguments.text("--note");
     TRY(job.change_pins(change));
-    return fmt::format("{}: {} end {} from now on, {} pin{} counted; inspect the end before it is mated",
-                       item, job::end_name(change.end), plant::name_of(change.to), change.pins_counted,
+    return fmt::format("{}: the {} end is now {}, {} pin{} counted; inspect the end before you mate it", item,
+                       job::end_name(change.end), plant::name_of(change.to), change.pins_counted,
                        change.pins_counted == 1 ? "" : "s");
 }
 
@@ -299,22 +300,22 @@ Result<std::string> inspect(job::Job& job, Arguments const& arguments, std::stri
     inspection.edition = arguments.text("--edition");
     inspection.seen.loose_debris = arguments.has("--loose-debris");
     std::vector<std::string> const found = arguments.texts("--found");
-    // A clean end is a statement of its own: leaving the words out does not make it one.
+    // A clean end has to be stated: leaving the option out does not make an end clean.
     if (found.empty() && !inspection.seen.loose_debris)
-        return Error{Errc::usage,
-                     "--found is missing: what was seen, as \"3 A scratch 2.5\", or none for a clean "
-                     "end"};
+        return Error{
+            Errc::usage,
+            "--found is missing: write what you saw, such as \"3 A scratch 2.5\", or none for a clean end"};
     bool const none = std::find(found.begin(), found.end(), "none") != found.end();
     if (none && found.size() > 1)
         return Error{Errc::usage,
-                     "--found: none says that the end is clean; leave it out beside other findings"};
+                     "--found: none means a clean end; leave it out when you give other findings"};
     for (std::string const& words : found) {
         if (!none) TRY(job::add_finding(inspection.seen, words));
     }
     inspection.cleaned = arguments.has("--cleaned");
     inspection.note = arguments.text("--note");
     TRY(job.inspect_face(inspection));
-    return fmt::format("{}: inspection of the {} end kept", item, job::end_name(inspection.seen.end));
+    return fmt::format("{}: inspection of the {} end recorded", item, job::end_name(inspection.seen.end));
 }
 
 Result<std::string> set_limits(job::Job& job, Arguments const& arguments, std::string const& item)
@@ -327,7 +328,7 @@ Result<std::string> set_limits(job::Job& job, Arguments const& arguments, std::s
         TRY_ASSIGN(auto const changes, limit_word(arguments, "--pin-changes",
                                                   known ? known->item.pin_changes_limit : std::nullopt));
         TRY(job.limit_item(item, matings, changes));
-        return fmt::format("{}: limits of its own kept", item);
+        return fmt::format("{}: own limits recorded", item);
     }
     setup::RegisterLimits limits =
         job.state().kit.limits.empty() ? setup::RegisterLimits{} : job.state().kit.limits.back().limits;
@@ -341,40 +342,68 @@ Result<std::string> set_limits(job::Job& job, Arguments const& arguments, std::s
     }
     if (arguments.has("--inspected")) limits.end_faces_required = arguments.text("--inspected") == "required";
     TRY(job.limit_kit(limits));
-    return std::string("Limits of the register kept");
+    return std::string("Limits of the register recorded");
 }
 
-Result<std::string> act(job::Job& job, Arguments const& arguments, World const& world)
+enum class Action { list, add, pin_change, inspect, limits, override_item, renew, remove };
+
+/// `word` is one of the choices of ACTION: the parser refuses any other.
+Action action_of(std::string_view word)
 {
-    std::string const deed = arguments.text("DEED"), item = arguments.text("ITEM");
-    if (item.empty() && deed != "limits")
-        return Error{Errc::usage, fmt::format("kit {}: {} is missing", deed,
-                                              deed == "add" ? "the kit file" : "the item's serial")};
-    if (deed == "add") return add_kit(job, world, item);
-    if (deed == "pin-change") return change_pins(job, arguments, item);
-    if (deed == "inspect") return inspect(job, arguments, item);
-    if (deed == "limits") return set_limits(job, arguments, item);
-    std::string const reason = arguments.text("--reason");
-    if (deed == "remove") {
+    constexpr std::array<std::pair<std::string_view, Action>, 8> actions{{{"list", Action::list},
+                                                                          {"add", Action::add},
+                                                                          {"pin-change", Action::pin_change},
+                                                                          {"inspect", Action::inspect},
+                                                                          {"limits", Action::limits},
+                                                                          {"override", Action::override_item},
+                                                                          {"renew", Action::renew},
+                                                                          {"remove", Action::remove}}};
+    for (auto const& [name, action] : actions) {
+        if (name == word) return action;
+    }
+    assert(false);
+    return Action::list;
+}
+
+/// Does what the command asks for; returns the result in one sentence.
+Result<std::string> act(job::Job& job, Action action, Arguments const& arguments, World const& world)
+{
+    std::string const item = arguments.text("ITEM"), reason = arguments.text("--reason");
+    if (item.empty() && action != Action::list && action != Action::limits)
+        return Error{Errc::usage, fmt::format("kit {}: {} is missing", arguments.text("ACTION"),
+                                              action == Action::add ? "the kit file" : "the item's serial")};
+    switch (action) {
+    case Action::list:
+        break;
+    case Action::add:
+        return add_kit(job, world, item);
+    case Action::pin_change:
+        return change_pins(job, arguments, item);
+    case Action::inspect:
+        return inspect(job, arguments, item);
+    case Action::limits:
+        return set_limits(job, arguments, item);
+    case Action::remove:
         TRY(job.remove_item(item, reason));
         return fmt::format("{} left the kit", item);
-    }
-    if (deed == "renew") {
+    case Action::renew:
         TRY(job.renew_item(item, reason));
-        return fmt::format("{}: matings, pin changes and inspections count anew", item);
+        return fmt::format("{}: matings, pin changes and inspections start again at zero", item);
+    case Action::override_item:
+        TRY(job.override_item(item, reason));
+        return fmt::format("You may now use {}; the record keeps your name and reason", item);
     }
-    TRY(job.override_item(item, reason));
-    return fmt::format("{} may be used all the same; your name and reason stand in the record", item);
+    return std::string{};
 }
 
 Result<int> run(Arguments const& arguments, World& world)
 {
-    std::string const deed = arguments.text("DEED");
-    bool const changes = deed != "list";
+    Action const action = action_of(arguments.text("ACTION"));
+    bool const changes = action != Action::list;
     TRY_ASSIGN(auto job, open_job(arguments, world, actor_of(arguments, world), changes));
     std::string done;
     if (changes) {
-        TRY_ASSIGN(done, act(job, arguments, world));
+        TRY_ASSIGN(done, act(job, action, arguments, world));
     }
     setup::Day today = job::day_of(Instant{world.clock.now_ms(), job.state().settings.zone_offset_minutes});
     if (arguments.has("--on")) {
@@ -383,15 +412,16 @@ Result<int> run(Arguments const& arguments, World& world)
         today = *day;
     }
     job::KitRegister const kit = job::kit_register(job.state(), today);
-    // After a deed it is the item's own state that matters; the list as a whole answers for all.
-    KitStanding const* const one = changes && deed != "add" ? kit.find(arguments.text("ITEM")) : nullptr;
+    // After an action on one item that item's state decides; otherwise the whole register does.
+    KitStanding const* const one =
+        changes && action != Action::add ? kit.find(arguments.text("ITEM")) : nullptr;
     bool const refused = one ? !one->item.removed && one->fitness == setup::Fitness::refused
                              : kit.count(setup::Fitness::refused) > 0;
     if (world.json) {
         world.out += register_json(kit, done).dump(2, ' ', false, damaged_text) + "\n";
     } else {
         if (!done.empty()) world.out += done + "\n";
-        if (deed == "limits" && !one) {
+        if (action == Action::limits && !one) {
             world.out += limits_text(kit);
         } else if (one) {
             Table table = table_of_kit();
@@ -406,40 +436,40 @@ Result<int> run(Arguments const& arguments, World& world)
 
 constexpr std::array options{
     job_option,
-    Option{"DEED", "", "what to do", false, false, "list",
+    Option{"ACTION", "", "what to do", false, false, "list",
            "list,add,pin-change,inspect,limits,override,renew,remove"},
     Option{"ITEM", "", "the item's serial; for add: the kit file (docs/formats/kit.md)"},
-    Option{"--on", "DATE", "how the kit stands on that day, as 2026-03-02 (default: today)"},
+    Option{"--on", "DATE", "show the kit as of this day, such as 2026-03-02 (default: today)"},
     Option{"--end", "E", "pin-change, inspect: which end", false, false, {}, "near,far"},
-    Option{"--to", "PINS", "pin-change: what the end is from now on", false, false, {}, "pinned,unpinned"},
-    Option{"--pins", "N", "pin-change: pins counted, in the hand where they came out, else in the plug"},
+    Option{"--to", "PINS", "pin-change: what the end is now", false, false, {}, "pinned,unpinned"},
+    Option{"--pins", "N", "pin-change: number of pins that you took out, or that are now in the plug"},
     Option{"--found", "WORDS",
-           "inspect: position, zone, scratch or defect, size in um, as \"3 A scratch 2.5\"; \"none\" for a "
-           "clean end",
+           "inspect: what you saw: position, zone, scratch or defect, size in um, such as \"3 A scratch "
+           "2.5\"; \"none\" for a clean end",
            false, true},
     Option{"--type",
            "T",
-           "inspect: row of the criteria (default: by the item's fibre and face)",
+           "inspect: which criteria to use (default: those for the item's fibre and face)",
            false,
            false,
            {},
            "multimode-pc,single-mode-pc,single-mode-pc-26,single-mode-apc"},
-    Option{"--edition", "E", "inspect: edition of IEC 61300-3-35 (default: the latest that the tables hold)"},
-    Option{"--loose-debris", "", "inspect: something loose was seen"},
-    Option{"--cleaned", "", "inspect: the end was cleaned just before"},
-    Option{"--matings", "N", "limits: matings of an end, or none"},
-    Option{"--pin-changes", "N", "limits: pin changes of an end, or none"},
-    Option{"--warn-at", "PART", "limits: warn from this part of a limit on, as 0.9"},
-    Option{"--calibration-days", "N", "limits: warn so many days before a calibration ends"},
+    Option{"--edition", "E", "inspect: edition of IEC 61300-3-35 (default: the latest in the tables)"},
+    Option{"--loose-debris", "", "inspect: you saw loose debris"},
+    Option{"--cleaned", "", "inspect: you cleaned the end just before"},
+    Option{"--matings", "N", "limits: most matings of an end, or none"},
+    Option{"--pin-changes", "N", "limits: most pin changes of an end, or none"},
+    Option{"--warn-at", "SHARE", "limits: warn from this share of a limit on, such as 0.9"},
+    Option{"--calibration-days", "N", "limits: warn this many days before a calibration ends"},
     Option{"--inspected",
            "HOW",
-           "limits: must every end have been inspected?",
+           "limits: whether every end must be inspected",
            false,
            false,
            {},
            "required,not-required"},
-    Option{"--reason", "TEXT", "override, renew, remove: why"},
-    Option{"--note", "TEXT", "pin-change, inspect: in your words"},
+    Option{"--reason", "TEXT", "override, renew, remove: the reason"},
+    Option{"--note", "TEXT", "pin-change, inspect: a note in your own words"},
     operator_option,
     key_option,
 };
@@ -448,14 +478,12 @@ constexpr std::array options{
 
 Command const kit_command{
     "kit",
-    "Show and keep the register of the kit",
-    "Lists instruments, cords, adapters and pin tools with their state: fit, warned, refused or overridden; "
-    "matings and "
-    "pin changes counted from the records, calibration, end faces. Adds items from a kit file, notes changed "
-    "pins and "
-    "inspections, sets limits, records the decision to use a refused item. An end with a loose pin damages "
-    "what is mated "
-    "next: count the pins. Never look into an end that may carry light. Exit code 1 when an item is refused.",
+    "Show and change the register of the kit",
+    "Lists instruments, cords, adapters and pin tools with their state (fit, warned, refused or overridden), "
+    "their matings and pin changes from the records, their calibration and their end faces. Adds items from "
+    "a kit file, records pin changes and inspections, sets limits, and records the decision to use a refused "
+    "item. A loose pin damages the next connector that is mated: count the pins. Never look into an end that "
+    "may carry light. Exit code 1 when an item is refused.",
     "kit hall.guidepin",
     options,
     &run};

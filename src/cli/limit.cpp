@@ -38,7 +38,7 @@ Outcome read_rules(Arguments const& arguments, World const& world, Question& que
         TRY_ASSIGN(question.own, facts::load_rule_set({name, text}, tables));
         if (arguments.has("--rules") && arguments.text("--rules") != question.own.id) {
             return Error{Errc::usage,
-                         fmt::format("--rules asks for \"{}\", {} holds \"{}\": leave one of the two away",
+                         fmt::format("--rules names \"{}\", but {} contains \"{}\": leave out one of the two",
                                      arguments.text("--rules"), name, question.own.id)};
         }
         question.asked.rules = &question.own;
@@ -68,7 +68,7 @@ Outcome read_question(Arguments const& arguments, World const& world, Question& 
     auto const length = parse_length(arguments.text("--length"));
     if (!length)
         return Error{Errc::usage,
-                     fmt::format("--length: \"{}\" is no length; write 100, \"100 m\" or \"328 ft\"",
+                     fmt::format("--length: \"{}\" is not a length; write 100, \"100 m\" or \"328 ft\"",
                                  arguments.text("--length"))};
     asked.length = *length;
     TRY_ASSIGN(asked.ends, arguments.integer("--ends"));
@@ -155,13 +155,13 @@ Result<int> run(Arguments const& arguments, World& world)
 
 constexpr std::array options{
     Option{"--rules", "ID", "the rule set: tia-568.3-e, … (\"guidepin facts end-connection\" shows them)"},
-    Option{"--rule-file", "FILE", "a rule set of your own instead (docs/formats/rule-set.md)"},
+    Option{"--rule-file", "FILE", "your own rule set instead (docs/formats/rule-set.md)"},
     Option{"--category", "OM4", "category of the cabled fibre", true},
     Option{"--wavelength", "NM", "wavelength in nm", true},
     Option{"--length", "L", "length under test: 100, \"100 m\", \"328 ft\"", true},
-    Option{"--ends", "N", "end connections in the light's path during the test", false, false, "2"},
-    Option{"--method", "M", "reference method, named by the cords in the reference", false, false, "one-cord",
-           "one-cord,two-cord,three-cord"},
+    Option{"--ends", "N", "connections to the test cords during the test", false, false, "2"},
+    Option{"--method", "M", "reference method, named by the number of cords in the reference", false, false,
+           "one-cord", "one-cord,two-cord,three-cord"},
     Option{"--cords", "GRADE", "grade of the test cords", false, false, "reference", "reference,standard"},
     Option{"--inner", "N", "connections inside the link", false, false, "0"},
     Option{"--splices", "N", "splices inside the link", false, false, "0"},
@@ -171,9 +171,9 @@ constexpr std::array options{
 
 Command const limit_command{
     "limit",
-    "Work out what a link may lose, line by line",
-    "The attenuation limit of one link with one line a contribution: what, how many, how much each, and the "
-    "document behind it. Joints that the reference contained are taken out.",
+    "Compute the attenuation limit of a link, line by line",
+    "Prints the attenuation limit of one link, one line for each contribution: what, how many, how much "
+    "each, and the source document. It subtracts the joints that the reference contained.",
     "limit --rules tia-568.3-e --category OM4 --wavelength 850 --length 100",
     options,
     &run};

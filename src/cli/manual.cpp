@@ -28,7 +28,7 @@ constexpr std::array completion_options{
 
 Command const manual_command{"manual",
                              "Print the man page",
-                             "Every command with its options, as roff: guidepin manual | man -l -",
+                             "Prints every command with its options as roff: guidepin manual | man -l -",
                              "manual",
                              {},
                              &run_manual,

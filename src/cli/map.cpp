@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// Where each fibre of a chain ends, whether its joints may be made, and whether transmitters meet receivers.
+// Where each fibre of a chain ends, whether its joints can be made, and whether transmitters reach receivers.
 #include "base/text.hpp"
 #include "cli/job_world.hpp"
 #include "cli/json_output.hpp"
@@ -155,7 +155,8 @@ Outcome judge_ports(Arguments const& arguments, Answer& answer)
                                                   here->id, here->rows, here->columns, family.name())};
         }
         if (lanes.map && lanes.map != here) {
-            answer.lanes_open = "the two ports have different connectors: name what both have with --lanes";
+            answer.lanes_open =
+                "the two ports have different connectors: name the lanes of both with --lanes";
             return {};
         }
         lanes.map = here;
@@ -277,7 +278,7 @@ std::string lanes_text(Lanes const& lanes)
         name = fmt::format("parallel port {} ({}; {} [{}{}])", lanes.map->id, fact.text, fact.source.text(),
                            facts::name_of(fact.basis),
                            fact.basis == facts::Basis::memory
-                               ? ": hold it against the equipment's sheet, --lanes names others"
+                               ? ": compare it with the equipment's data sheet; --lanes selects other lanes"
                                : "");
     }
     std::string text = fmt::format("{}: {}\n", name, plant::name_of(lanes.verdict.verdict));
@@ -446,14 +447,16 @@ Result<int> run(Arguments const& arguments, World& world)
 
 constexpr std::array options{
     Option{"ELEMENT", "",
-           "what stands in the light's path, in its order: port:aligned cord:B adapter:opposed trunk:A "
-           "module:U1 cord:FILE.toml (docs/formats/elements.md)",
+           "the parts of the light's path, in order: port:aligned cord:B adapter:opposed trunk:A module:U1 "
+           "cord:FILE.toml (docs/formats/elements.md)",
            true, true},
-    Option{"--family", "F", "family of array connectors that do not say: mpo-12, mpo-24, mpo-16, mpo-32",
-           false, false, "mpo-12"},
+    Option{"--family", "F",
+           "connector family of elements that do not name one: mpo-12, mpo-24, mpo-16, mpo-32", false, false,
+           "mpo-12"},
     Option{"--fibres", "P", "positions that carry fibres: 12, 8-outer, 1-4,9-12 … (default: all)"},
-    Option{"--face", "FACE", "end faces that do not say", false, false, "flat", "flat,angled"},
-    Option{"--pins", "C", "which side carries pins where nothing is said", false, false, "fixed-pinned",
+    Option{"--face", "FACE", "end face of elements that do not name one", false, false, "flat",
+           "flat,angled"},
+    Option{"--pins", "C", "which side has pins if an element does not say", false, false, "fixed-pinned",
            "fixed-pinned,modules-pinned"},
     Option{"--expect", "CLASS", "class that the whole chain should have: A, B, C, I-A … or a module's type"},
     Option{"--lanes", "ID",
@@ -465,10 +468,9 @@ constexpr std::array options{
 Command const map_command{
     "map",
     "Follow each fibre through a chain of cords, adapters, trunks and modules",
-    "Says for each joint whether it may be made, where each position ends, which class that is, how it "
-    "differs from the class expected, and whether transmitters meet receivers where "
-    "ports are named. Exit code 1 when a joint or an expectation does not hold, or a transmitter reaches no "
-    "receiver.",
+    "Shows for each joint whether it can be made, where each position ends, the class of the whole chain, "
+    "how it differs from the expected class, and, if the chain names ports, whether transmitters reach "
+    "receivers. Exit code 1 when a joint or the expectation fails, or a transmitter reaches no receiver.",
     "map port:aligned cord:B adapter:opposed trunk:B adapter:opposed cord:B port:aligned --lanes P4",
     options,
     &run};

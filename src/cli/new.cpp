@@ -18,9 +18,8 @@ Result<std::string> read_rule_file(World const& world, std::string const& name)
 {
     TRY_ASSIGN(std::string text, job::read_file(path_in(world, name)));
     if (text.empty())
-        return Error{
-            Errc::invalid_input,
-            fmt::format("{} is empty; a rule set is expected in it (docs/formats/rule-set.md)", name)};
+        return Error{Errc::invalid_input,
+                     fmt::format("{} is empty; it must contain a rule set (docs/formats/rule-set.md)", name)};
     return text;
 }
 
@@ -76,7 +75,7 @@ Result<int> run(Arguments const& arguments, World& world)
                                              {"decision_rule", settings.decision_rule}};
         world.out += json.dump(2, ' ', false, damaged_text) + "\n";
     } else {
-        world.out += fmt::format("Job {} opened: {}\n  rules {} ({}), {} reference, {}-grade cords, {}\n",
+        world.out += fmt::format("Job {} created: {}\n  rules {} ({}), {} reference, {}-grade cords, {}\n",
                                  arguments.text("JOB"), settings.title.empty() ? "no title" : settings.title,
                                  rules.id, rules.title, setup::name_of(settings.method),
                                  facts::name_of(settings.cord_grade), settings.decision_rule);
@@ -87,11 +86,11 @@ Result<int> run(Arguments const& arguments, World& world)
 constexpr std::array options{
     job_option,
     Option{"--sheet", "FILE", "the job sheet (docs/formats/job-sheet.md): client, rules, instruments, cords"},
-    Option{"--title", "TEXT", "what the job is called"},
-    Option{"--rules", "ID", "rule set, see: guidepin facts rules"},
+    Option{"--title", "TEXT", "the name of the job"},
+    Option{"--rules", "ID", "rule set (\"guidepin facts rules\" lists them)"},
     Option{"--rule-file", "FILE", "the contract's own rule set (docs/formats/rule-set.md)"},
     Option{"--overrides", "FILE",
-           "other values of the tables, by the ids that \"guidepin facts\" shows (docs/formats/rule-set.md)"},
+           "your own values for facts, by the ids that \"guidepin facts\" shows (docs/formats/rule-set.md)"},
     Option{"--method", "M", "reference method", false, false, {}, "one-cord,two-cord,three-cord"},
     Option{"--cords", "GRADE", "grade of the test cords", false, false, {}, "reference,standard"},
     Option{"--decision",
@@ -108,9 +107,9 @@ constexpr std::array options{
 } // namespace
 
 Command const new_command{"new",
-                          "Open a new job",
-                          "Makes a job file: one file that will hold everything that is promised, done and "
-                          "measured, as records that are only ever added to.",
+                          "Create a new job",
+                          "Creates a job file: one file for everything that is promised, done and measured. "
+                          "Its records can only be added to, never changed.",
                           "new hall.guidepin --title \"Hall 2\" --rules tia-568.3-e",
                           options,
                           &run};

@@ -26,7 +26,7 @@ Command const* find_command(std::string_view name)
     return nullptr;
 }
 
-/// A misspelt option is told with the one that was probably meant; the parser alone would only say "not
+/// Refuses a misspelt option and names the one that was probably meant; the parser would only say "not
 /// expected".
 Outcome know_options(Command const& command, std::vector<std::string> const& words)
 {
@@ -123,8 +123,8 @@ int report(Error const& error, World& world)
     if (world.flush) world.flush(world);
     std::string message = error.message;
     if (error.code == Errc::internal) {
-        message = fmt::format("This is a bug of ours, please report it with this line: {} ({}:{})", message,
-                              error.file, error.line);
+        message = fmt::format("This is a bug in guidepin; please report it with this line: {} ({}:{})",
+                              message, error.file, error.line);
     }
     fmt::print(stderr, "guidepin: {}\n", readable(message));
     return exit_code(error.code);

@@ -126,16 +126,15 @@ std::string link_text(PredictedLink const& found)
         quantiles.add({share_text(job::told_shares[i]), fixed_text(found.fibre_quantiles_db[i], 3),
                        fixed_text(found.worst_quantiles_db[i], 3)});
     text += quantiles.text();
-    text += fmt::format("\n  Limit {} dB ({}): one fibre passes with {}, all {} with {}\n",
+    text += fmt::format("\n  Limit {} dB ({}): chance to pass {} for one fibre, {} for all {}\n",
                         fixed_text(found.limit.value(), 3), found.limit_from,
-                        percent_text(found.chance_fibre), link.fibres, percent_text(found.chance_link));
+                        percent_text(found.chance_fibre), percent_text(found.chance_link), link.fibres);
     if (found.drawn)
-        text += fmt::format(
-            "  Simulated, {} draws, seed {}: mean {} dB, standard deviation {} dB, one fibre passes with {} "
-            "(standard error {} %)\n",
-            found.drawn->draws, found.drawn->seed, fixed_text(found.drawn->mean_db, 3),
-            fixed_text(found.drawn->sd_db, 3), percent_text(found.drawn->chance_fibre),
-            fixed_text(found.drawn->chance_fibre_u * 100, 3));
+        text += fmt::format("  Simulated, {} draws, seed {}: mean {} dB, standard deviation {} dB, chance to "
+                            "pass {} for one fibre (standard error {} %)\n",
+                            found.drawn->draws, found.drawn->seed, fixed_text(found.drawn->mean_db, 3),
+                            fixed_text(found.drawn->sd_db, 3), percent_text(found.drawn->chance_fibre),
+                            fixed_text(found.drawn->chance_fibre_u * 100, 3));
     if (memory) text += "  * from memory, not confirmed against a printed copy\n";
     return text;
 }
@@ -185,10 +184,9 @@ Outcome read_wish(Arguments const& arguments, job::PredictWish& wish)
         auto const mean = parse_number(trimmed(parts.front()));
         auto const p97 = parts.size() == 2 ? parse_number(trimmed(parts.back())) : std::nullopt;
         if (!mean || !p97)
-            return Error{
-                Errc::usage,
-                fmt::format("--splice-loss: \"{}\"; write mean and what 97 of 100 stay within, as 0.05,0.1",
-                            words)};
+            return Error{Errc::usage, fmt::format("--splice-loss: \"{}\"; write the mean and the value that "
+                                                  "97 of 100 stay within, such as 0.05,0.1",
+                                                  words)};
         wish.splice = job::GivenPopulation{*mean, *p97};
     }
     if (arguments.has("--limit")) {
@@ -210,7 +208,7 @@ Outcome limit_of_application(Arguments const& arguments, job::PlannedLink const&
 {
     if (!arguments.has("--application")) return {};
     if (arguments.has("--limit"))
-        return Error{Errc::usage, "--application and --limit both set the limit: leave one away"};
+        return Error{Errc::usage, "--application and --limit both set the limit: leave out one of them"};
     auto const application = facts::built_in_tables().application(arguments.text("--application"));
     if (!application) return Error{Errc::usage, "--application: " + application.error().message};
     for (facts::ApplicationLimit const& limit : (*application)->limits) {
@@ -227,14 +225,14 @@ Outcome read_link(Arguments const& arguments, Ask& ask)
 {
     job::PlannedLink link;
     if (!arguments.has("--category"))
-        return Error{Errc::usage, "--category is missing (or a job, to predict its links)"};
+        return Error{Errc::usage, "--category is missing (or name a job, to predict its links)"};
     auto const category = facts::built_in_tables().category(arguments.text("--category"));
     if (!category) return Error{Errc::usage, "--category: " + category.error().message};
     link.category = *category;
     auto const length = parse_length(arguments.text("--length"));
     if (!length)
         return Error{Errc::usage,
-                     fmt::format("--length: \"{}\" is no length; write 100, \"100 m\" or \"328 ft\"",
+                     fmt::format("--length: \"{}\" is not a length; write 100, \"100 m\" or \"328 ft\"",
                                  arguments.text("--length"))};
     link.length = *length;
     TRY_ASSIGN(link.ends, arguments.integer("--ends"));
@@ -253,7 +251,7 @@ Outcome read_link(Arguments const& arguments, Ask& ask)
         auto const nm = parse_integer(word);
         if (!nm || *nm < 600 || *nm > 1700)
             return Error{Errc::usage,
-                         fmt::format("--wavelength: \"{}\" is no wavelength from 600 to 1700 nm", word)};
+                         fmt::format("--wavelength: \"{}\" is not a wavelength from 600 to 1700 nm", word)};
         link.wavelength = Nanometres{static_cast<int>(*nm)};
         ask.links.push_back(link);
     }
@@ -286,7 +284,7 @@ std::string job_text(std::vector<PredictedLink> const& found)
     }
     double expected = 0;
     for (PredictedLink const& each : found) expected += 1 - each.chance_link;
-    return table.text() + fmt::format("{} prediction{}; expected not to pass: {}\n", found.size(),
+    return table.text() + fmt::format("{} prediction{}; expected failures: {}\n", found.size(),
                                       found.size() == 1 ? "" : "s", fixed_text(expected, 2));
 }
 
@@ -305,14 +303,14 @@ std::string fit_text(Fit const& fit)
                                        found.limit_from, found.link.wavelength.value());
     std::string const who = fmt::format("{} of {}-fibre links", share_text(fit.yield), found.link.fibres);
     if (!fit.answer.any)
-        return fmt::format("  Within {}: {} {} pass; it is {}\n", of,
-                           fit.connections ? "not even without a connection inside do" : "at no length do",
-                           who, percent_text(fit.answer.yield));
+        return fmt::format("  Within {}: fewer than {} pass {}: {}\n", of, who,
+                           fit.connections ? "even with no connection inside" : "at any length",
+                           percent_text(fit.answer.yield));
     std::string const what = fit.connections ? fmt::format("{} connection{} inside", fit.answer.connections,
                                                            fit.answer.connections == 1 ? "" : "s")
                                              : fmt::format("{} m", number_text(fit.answer.length_m));
-    if (fit.answer.at_the_end) return fmt::format("  Within {}: {} pass with {} and more\n", of, who, what);
-    return fmt::format("  Within {}: {} pass with up to {} ({}; one {} more: {})\n", of, who, what,
+    if (fit.answer.at_the_end) return fmt::format("  Within {}: {} pass with {} or more\n", of, who, what);
+    return fmt::format("  Within {}: {} pass with up to {} ({}; with one {} more: {})\n", of, who, what,
                        percent_text(fit.answer.yield), fit.connections ? "connection" : "metre",
                        percent_text(fit.answer.yield_beyond));
 }
@@ -339,7 +337,7 @@ Outcome refuse_with_job(Arguments const& arguments)
          {"--category", "--wavelength", "--length", "--application", "--fit", "--rule-file"}) {
         if (arguments.given.contains(name))
             return Error{Errc::usage,
-                         fmt::format("{} does not go with a job, whose links say it themselves", name)};
+                         fmt::format("{} cannot be used with a job: its links already give it", name)};
     }
     return {};
 }
@@ -357,7 +355,7 @@ Result<int> run(Arguments const& arguments, World& world)
         ask.wish.tables = &opened->state().tables;
         TRY_ASSIGN(ask.links, job::planned_links(opened->state(), arguments.texts("--links")));
     } else {
-        if (arguments.has("--links")) return Error{Errc::usage, "--links needs the job whose links they are"};
+        if (arguments.has("--links")) return Error{Errc::usage, "--links needs a JOB"};
         TRY(read_rules(arguments, world, ask));
         TRY(read_link(arguments, ask));
     }
@@ -403,36 +401,38 @@ Result<int> run(Arguments const& arguments, World& world)
 }
 
 constexpr std::array options{
-    Option{"JOB", "", "a job, to predict the links of its schedule"},
-    Option{"--links", "ID", "of a job: these links", false, true},
+    Option{"JOB", "", "the job whose scheduled links to predict"},
+    Option{"--links", "ID", "only these links of the job", false, true},
     Option{"--category", "OM4", "category of the cabled fibre"},
     Option{"--wavelength", "NM", "wavelength in nm (default: 850, or 1310 and 1550)", false, true},
     Option{"--length", "L", "length: 100, \"100 m\", \"328 ft\"", false, false, "0"},
-    Option{"--ends", "N", "connections with the test cords' ends", false, false, "2"},
+    Option{"--ends", "N", "connections to the test cords", false, false, "2"},
     Option{"--inner", "N", "connections inside the link", false, false, "0"},
     Option{"--grade", "G", "attenuation grade of connections: Bm, Cm; B, C, D (default: Bm, B)"},
-    Option{"--end-grade", "G", "grade of the connections with the test cords (default: as inside)"},
+    Option{"--end-grade", "G", "grade of the connections to the test cords (default: as inside)"},
     Option{"--splices", "N", "splices inside the link", false, false, "0"},
-    Option{"--splice-loss", "MEAN,P97", "of one splice in dB, as 0.05,0.1 (default: the planning value)"},
-    Option{"--fibre-loss", "DB", "of the fibre per km, as it is (default: 0.8 of what the rule set allows)"},
+    Option{"--splice-loss", "MEAN,P97",
+           "loss of one splice in dB, such as 0.05,0.1 (default: the planning value)"},
+    Option{"--fibre-loss", "DB",
+           "real loss of the fibre in dB per km (default: 0.8 of what the rule set allows)"},
     Option{"--fibres", "N", "fibres of the link", false, false, "12"},
-    Option{"--method", "M", "reference method, named by the cords in the reference", false, false, "one-cord",
-           "one-cord,two-cord,three-cord"},
+    Option{"--method", "M", "reference method, named by the number of cords in the reference", false, false,
+           "one-cord", "one-cord,two-cord,three-cord"},
     Option{"--cords", "GRADE", "grade of the test cords", false, false, "reference", "reference,standard"},
     Option{"--rules", "ID", "rule set of the limit", false, false, "tia-568.3-e"},
-    Option{"--rule-file", "FILE", "a rule set of your own instead (docs/formats/rule-set.md)"},
-    Option{"--limit", "DB", "a limit of your own instead of the rule set's"},
-    Option{"--application", "ID", "the loss that this application allows as the limit"},
+    Option{"--rule-file", "FILE", "your own rule set instead (docs/formats/rule-set.md)"},
+    Option{"--limit", "DB", "your own limit instead of the rule set's"},
+    Option{"--application", "ID", "use the loss that this application allows as the limit"},
     Option{"--fit",
            "WHAT",
-           "how many connections inside, or what length, still fit in the limit",
+           "also find how many connections inside, or what length, the limit allows",
            false,
            false,
            {},
            "connections,length"},
-    Option{"--share", "P", "of the links that are to pass with all their fibres", false, false, "0.95"},
-    Option{"--simulate", "N", "check by so many random draws"},
-    Option{"--seed", "S", "of the draws", false, false, "1"},
+    Option{"--share", "P", "share of the links that must pass with all fibres", false, false, "0.95"},
+    Option{"--simulate", "N", "check the result with this many random draws"},
+    Option{"--seed", "S", "seed of the draws", false, false, "1"},
     operator_option,
     key_option,
 };
@@ -442,11 +442,10 @@ constexpr std::array options{
 Command const predict_command{
     "predict",
     "Predict what a link should lose, and the chance that it passes",
-    "Mean, standard deviation and quantiles of one fibre and of the worst fibre of the link, from fibre, "
-    "connections and "
-    "their grade, splices and the test cords' ends; the chance to keep the limit; with --fit, how many "
-    "connections or "
-    "what length still fit in the limit. A grade is the worst that a population may be: yours may be better.",
+    "Predicts mean, standard deviation and quantiles of one fibre and of the worst fibre of the link, from "
+    "the fibre, the connections and their grade, the splices and the test cords' ends. Gives the chance to "
+    "meet the limit and, with --fit, how many connections or what length the limit allows. A grade describes "
+    "the worst population that it permits: your connectors may be better.",
     "predict --category OS2 --length 500 --inner 2 --grade B --limit 2.0 --fit connections",
     options,
     &run};

@@ -18,7 +18,7 @@ Result<int> run(Arguments const& arguments, World& world)
 {
     if (arguments.has("--propose-columns")) {
         std::string const name = arguments.text("--propose-columns");
-        // A byte more than is looked at shows that there is more.
+        // One byte more than the proposal reads shows that the file is longer.
         TRY_ASSIGN(auto const file,
                    job::MappedFile::open_beginning(path_in(world, name), intake::looked_at_most + 1));
         TRY_ASSIGN(std::string const proposal,
@@ -35,7 +35,7 @@ Result<int> run(Arguments const& arguments, World& world)
     if (!arguments.has("JOB") || !arguments.has("FILE")) {
         return Error{
             Errc::usage,
-            "readings wants a JOB and a FILE (or --propose-columns FILE). See: guidepin readings --help"};
+            "readings needs a JOB and a FILE (or --propose-columns FILE). See: guidepin readings --help"};
     }
     TRY_ASSIGN(auto job, open_job(arguments, world, actor_of(arguments, world), true));
     TRY_ASSIGN(auto const file, job::MappedFile::open(path_in(world, arguments.text("FILE"))));
@@ -48,12 +48,11 @@ Result<int> run(Arguments const& arguments, World& world)
     auto imported = job.import_readings(arguments.text("FILE"), file.bytes(), options, how);
     if (!imported && imported.error().code == Errc::invalid_input && !arguments.has("--columns")) {
         Error const& error = imported.error();
-        return Error{
-            error.code,
-            error.message +
-                "\n\"guidepin readings --propose-columns FILE\" writes a first column map for another "
-                "layout; --keep-good-rows keeps the rows that hold.",
-            error.file, error.line};
+        return Error{error.code,
+                     error.message +
+                         "\n\"guidepin readings --propose-columns FILE\" writes a first column map for a "
+                         "file of another layout; --keep-good-rows keeps the good rows.",
+                     error.file, error.line};
     }
     TRY_ASSIGN(auto const outcome, std::move(imported));
     if (world.json) {
@@ -75,24 +74,24 @@ Result<int> run(Arguments const& arguments, World& world)
     }
     if (!outcome.unknown_links.empty()) {
         world.out +=
-            fmt::format("  not in the schedule, kept and open: {}\n", some_of(outcome.unknown_links, 8));
+            fmt::format("  not in the schedule, so kept but open: {}\n", some_of(outcome.unknown_links, 8));
     }
-    for (std::string const& warning : outcome.warnings) world.out += fmt::format("  remark: {}\n", warning);
+    for (std::string const& warning : outcome.warnings) world.out += fmt::format("  note: {}\n", warning);
     return 0;
 }
 
 constexpr std::array options{
     Option{"JOB", "", "the job's file"},
-    Option{"FILE", "", "the readings: one row a position and wavelength (docs/formats/csv.md)"},
+    Option{"FILE", "", "the readings: one row per position and wavelength (docs/formats/csv.md)"},
     map_option,
     Option{"--propose-columns", "FILE",
-           "write a first column map for this file, for you to correct; nothing is brought in"},
-    Option{"--reference", "ID", "the reference of rows that name none"},
-    Option{"--measured-by", "NAME", "who measured, for rows that name nobody"},
+           "write a first column map for this file, for you to correct; imports nothing"},
+    Option{"--reference", "ID", "reference of rows that name none"},
+    Option{"--measured-by", "NAME", "who measured the rows that name nobody"},
     Option{"--positions", "P",
-           "how the file numbers positions: on the cabling's plugs, or as the instrument's ports show them",
+           "how the file numbers positions: as on the cabling's plugs, or as on the instrument's ports",
            false, false, "cabling", "cabling,instrument"},
-    Option{"--again", "", "bring the file in although the same bytes came in before"},
+    Option{"--again", "", "import the file although the same bytes were imported before"},
     keep_option,
     separator_option,
     decimal_option,
@@ -102,14 +101,14 @@ constexpr std::array options{
 
 } // namespace
 
-Command const readings_command{"readings",
-                               "Bring in readings",
-                               "Adds what was measured: attenuation (or power), far position and length of "
-                               "each position at each wavelength. One record a link. "
-                               "Later readings of the same place stand in for earlier ones in the verdict; "
-                               "earlier ones stay in the record.",
-                               "readings hall.guidepin day-1.csv",
-                               options,
-                               &run};
+Command const readings_command{
+    "readings",
+    "Import readings",
+    "Imports readings: attenuation (or power), far position and length of each position at each wavelength. "
+    "Each link gets one record. A later reading of the same place replaces an earlier one in the verdict; "
+    "the record keeps both.",
+    "readings hall.guidepin day-1.csv",
+    options,
+    &run};
 
 } // namespace guidepin::cli

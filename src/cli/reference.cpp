@@ -26,9 +26,9 @@ Json reasons_json(std::vector<job::TrustReason> const& reasons)
     return json;
 }
 
-/// Tells how each of `names` stands; true when none is refused.
-bool tell(std::vector<job::Trust> const& standings, std::vector<std::string> const& names, char const* word,
-          World& world, Json& list)
+/// Prints the state of each of `names`; true if none is refused.
+bool report_trust(std::vector<job::Trust> const& standings, std::vector<std::string> const& names,
+                  char const* word, World& world, Json& list)
 {
     bool good = true;
     for (std::string const& name : names) {
@@ -40,7 +40,7 @@ bool tell(std::vector<job::Trust> const& standings, std::vector<std::string> con
             world.out += world.json ? "" : fmt::format("{} {}: {}\n", word, trust.id, trust.state);
             for (auto const& reason : trust.reasons) {
                 if (world.json) continue;
-                world.out += fmt::format("  {}: {}{}\n", reason.refuses ? "refused" : "remark", reason.text,
+                world.out += fmt::format("  {}: {}{}\n", reason.refuses ? "refused" : "note", reason.text,
                                          reason.what_to_do.empty() ? "" : " " + reason.what_to_do);
             }
         }
@@ -64,14 +64,15 @@ Result<int> run_reference(Arguments const& arguments, World& world)
     for (std::string const& word : arguments.texts("--override")) {
         auto const sign = word.find('=');
         if (sign == std::string::npos || sign == 0 || sign + 1 == word.size())
-            return Error{Errc::usage, fmt::format("--override: \"{}\"; write SERIAL=REASON", word)};
+            return Error{Errc::usage,
+                         fmt::format("--override: \"{}\" is not an override; write SERIAL=REASON", word)};
         how.overrides.emplace_back(word.substr(0, sign), word.substr(sign + 1));
     }
     TRY_ASSIGN(auto const outcome, job.take_reference(arguments.text("FILE"), file.bytes(), options, how));
     TRY_ASSIGN(auto const* const assessment, job.assessment());
     Json list = Json::array();
     bool const good =
-        tell(job::reference_trust(job.state(), *assessment), outcome.ids, "reference", world, list);
+        report_trust(job::reference_trust(job.state(), *assessment), outcome.ids, "reference", world, list);
     if (world.json) world.out += Json{{"references", list}}.dump(2, ' ', false, damaged_text) + "\n";
     return good ? 0 : 1;
 }
@@ -87,7 +88,7 @@ Result<int> run_cord_check(Arguments const& arguments, World& world)
     TRY_ASSIGN(auto const* const assessment, job.assessment());
     Json list = Json::array();
     bool const good =
-        tell(job::check_trust(job.state(), *assessment), outcome.ids, "cord check", world, list);
+        report_trust(job::check_trust(job.state(), *assessment), outcome.ids, "cord check", world, list);
     if (world.json) world.out += Json{{"cord_checks", list}}.dump(2, ' ', false, damaged_text) + "\n";
     return good ? 0 : 1;
 }
@@ -103,7 +104,7 @@ Result<int> run_event(Arguments const& arguments, World& world)
     if (arguments.has("--at")) {
         auto const at = parse_instant(arguments.text("--at"), job.state().settings.zone_offset_minutes);
         if (!at)
-            return Error{Errc::usage, fmt::format("--at: \"{}\" is no time; write 2026-03-02T08:15",
+            return Error{Errc::usage, fmt::format("--at: \"{}\" is not a time; write it as 2026-03-02T08:15",
                                                   arguments.text("--at"))};
         event.at = *at;
     }
@@ -115,7 +116,7 @@ Result<int> run_event(Arguments const& arguments, World& world)
             "\n";
     } else {
         world.out += fmt::format(
-            "{} noted at {}{}: readings after it are held until a new reference is taken\n", event.event,
+            "{} recorded at {}{}: readings after it are held until you take a new reference\n", event.event,
             instant_text(event.at), event.reference.empty() ? "" : " for reference " + event.reference);
     }
     return 0;
@@ -123,7 +124,7 @@ Result<int> run_event(Arguments const& arguments, World& world)
 
 constexpr std::array reference_options{
     job_option,
-    Option{"FILE", "", "the powers: one row a position and wavelength (docs/formats/csv.md)", true},
+    Option{"FILE", "", "the powers: one row per position and wavelength (docs/formats/csv.md)", true},
     Option{"--source", "ID", "the light source"},
     Option{"--meter", "ID", "the power meter"},
     Option{"--launch", "ID", "the launch cord"},
@@ -131,15 +132,16 @@ constexpr std::array reference_options{
     Option{"--substitution", "ID", "the substitution cord"},
     Option{"--method",
            "M",
-           "reference method, where it is not the job's",
+           "reference method, if it differs from the job's",
            false,
            false,
            {},
            "one-cord,two-cord,three-cord"},
-    Option{"--positions", "P", "how the file numbers positions", false, false, "cabling",
-           "cabling,instrument"},
-    Option{"--override", "SERIAL=REASON", "use an item of the kit although the register refuses it, and why",
-           false, true},
+    Option{"--positions", "P",
+           "how the file numbers positions: as on the cords' plugs, or as on the instrument's ports", false,
+           false, "cabling", "cabling,instrument"},
+    Option{"--override", "SERIAL=REASON", "use an item that the register refuses, with your reason", false,
+           true},
     map_option,
     keep_option,
     separator_option,
@@ -149,11 +151,12 @@ constexpr std::array reference_options{
 };
 constexpr std::array check_options{
     job_option,
-    Option{"FILE", "", "the check's readings: one row a position and wavelength (docs/formats/csv.md)", true},
-    Option{"--reference", "ID", "the reference that is checked, for rows that name none"},
+    Option{"FILE", "", "the check's readings: one row per position and wavelength (docs/formats/csv.md)",
+           true},
+    Option{"--reference", "ID", "reference of rows that name none"},
     Option{"--positions", "P",
-           "how the file numbers positions: on the cords' plugs, or as the instrument's ports show them",
-           false, false, "cabling", "cabling,instrument"},
+           "how the file numbers positions: as on the cords' plugs, or as on the instrument's ports", false,
+           false, "cabling", "cabling,instrument"},
     map_option,
     keep_option,
     separator_option,
@@ -172,9 +175,9 @@ constexpr std::array event_options{
            "launch-cord-left-source,launch-cord-cleaned,cord-changed,adapter-changed,instrument-changed,"
            "wavelength-or-mode-changed,power-cycle,temperature-change,drift-check-failed,negative-loss,"
            "person-voided"},
-    Option{"--reference", "ID", "the reference it happened to (default: all in force)"},
-    Option{"--at", "TIME", "when (default: now)"},
-    Option{"--note", "TEXT", "in your words"},
+    Option{"--reference", "ID", "the reference that the event voids (default: every reference in force)"},
+    Option{"--at", "TIME", "when it happened (default: now)"},
+    Option{"--note", "TEXT", "a note in your own words"},
     operator_option,
     key_option,
 };
@@ -183,28 +186,27 @@ constexpr std::array event_options{
 
 Command const reference_command{
     "reference",
-    "Bring in a reference and say whether it may be used",
+    "Import a reference and say whether it may be used",
     "Records the powers of a reference per position and wavelength and checks them: complete, plausible, "
-    "even over the row, repeatable, instruments in calibration. "
-    "Exit code 1 when it is refused. Caution: light from a fibre is invisible and can harm the eye; never "
-    "look into an end.",
+    "even across the row, repeatable, instruments in calibration. Exit code 1 when the reference is refused. "
+    "Caution: light from a fibre is invisible and can harm the eye; never look into an end.",
     "reference hall.guidepin reference-1.csv --source LS-1 --meter PM-1 --launch TRC-01",
     reference_options,
     &run_reference};
 Command const cord_check_command{
     "cord-check",
-    "Bring in the check of the cords after a reference",
-    "Compares the cords joined, or with a known cord between them, with what their joints should lose. Until "
-    "a check is accepted, readings under the reference are held. "
-    "Exit code 1 when it is refused.",
+    "Import the cord check that follows a reference",
+    "Compares the loss of the cords, joined directly or with a known cord between them, with what their "
+    "joints should lose. Readings under the reference are held until a check is accepted. Exit code 1 when "
+    "the check is refused.",
     "cord-check hall.guidepin check-1.csv --reference R-1",
     check_options,
     &run_cord_check};
 Command const reference_event_command{
     "reference-event",
-    "Note something that voids a reference",
-    "Records that the launch cord left the source, the power went, an instrument or cord was changed. "
-    "Readings after it are held; nothing is deleted.",
+    "Record an event that voids a reference",
+    "Records that the launch cord left the source, the power failed, or an instrument or cord was changed. "
+    "Readings after the event are held; nothing is deleted.",
     "reference-event hall.guidepin launch-cord-left-source --reference R-1",
     event_options,
     &run_event};

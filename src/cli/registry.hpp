@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// Each command stands in its own file and names its row here.
+// Each command has its own file and names its row here.
 #pragma once
 
 #include "cli/command.hpp"

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "cli/job_world.hpp"
 #include "cli/json_output.hpp"
+#include "cli/print.hpp"
 #include "cli/registry.hpp"
 #include "intake/write.hpp"
 #include "job/assess/channels.hpp"
@@ -33,8 +34,9 @@ Result<int> run_report(Arguments const& arguments, World& world)
     if (arguments.has("--made")) {
         auto const made = parse_instant(arguments.text("--made"), job.state().settings.zone_offset_minutes);
         if (!made)
-            return Error{Errc::usage, fmt::format("--made: \"{}\" is no time; write 2026-03-02T08:15",
-                                                  arguments.text("--made"))};
+            return Error{Errc::usage,
+                         fmt::format("--made: \"{}\" is not a time; write it as 2026-03-02T08:15",
+                                     arguments.text("--made"))};
         options.made = *made;
     }
     TRY_ASSIGN(job::Package const package, job::write_package(job, actor, options));
@@ -50,14 +52,15 @@ Result<int> run_report(Arguments const& arguments, World& world)
     } else {
         world.out += fmt::format("package in {}:\n", arguments.text("--out"));
         for (auto const& file : package.files) {
-            world.out += fmt::format("  {}{}\n", file.name,
-                                     file.pages > 0 ? fmt::format(", {} pages", file.pages) : "");
+            world.out += fmt::format(
+                "  {}{}\n", file.name,
+                file.pages > 0 ? ", " + counted(static_cast<std::uint64_t>(file.pages), "page") : "");
         }
         world.out += package.is_signed
-                         ? fmt::format("signed and recorded as handed over; manifest {}\n"
-                                       "\"guidepin audit {}\" shows what a reviewer will find\n",
+                         ? fmt::format("signed, and recorded as handed over; manifest {}\n\"guidepin audit "
+                                       "{}\" shows what a reviewer will find\n",
                                        package.manifest_sha256.substr(0, 16), arguments.text("--out"))
-                         : "a draft: not signed, and nothing says that it was handed over\n";
+                         : "a draft: it is not signed, and no record says that it was handed over\n";
     }
     return 0;
 }
@@ -119,11 +122,12 @@ Result<int> run_applications(Arguments const& arguments, World& world)
         world.out += Json{{"links", rows}}.dump(2, ' ', false, damaged_text) + "\n";
     } else {
         for (auto const& [name, count] : counts) {
-            world.out += fmt::format("{}: supported by {}, not by {}, cannot be said of {}\n", name, count[0],
-                                     count[1], count[2]);
+            world.out +=
+                fmt::format("{}: supported by {}, not supported by {}, undecided for {}\n", name,
+                            counted(static_cast<std::uint64_t>(count[0]), "link"), count[1], count[2]);
         }
-        world.out += "Limits of applications rest partly on values from memory; guidepin facts NAME shows "
-                     "each with its source.\n";
+        world.out += "Some limits of applications come from memory; \"guidepin facts NAME\" shows each with "
+                     "its source.\n";
     }
     return good ? 0 : 1;
 }
@@ -167,55 +171,54 @@ Result<int> run_export(Arguments const& arguments, World& world)
 
 constexpr std::array report_options{
     job_option,
-    Option{"--out", "DIR", "the folder to write: a new or empty one, or an older package, which it replaces",
+    Option{"--out", "DIR", "the folder to write: a new or empty folder, or an older package to replace",
            true},
-    Option{"--links", "ID", "certificates of these links only", false, true},
-    Option{"--paper", "P", "paper (default: the job's)", false, false, {}, "a4,letter"},
-    Option{"--made", "TIME", "the time to print as the package's own (default: now)"},
-    Option{"--draft", "", "neither sign it nor record that it was handed over"},
+    Option{"--links", "ID", "write certificates of these links only", false, true},
+    Option{"--paper", "P", "paper size (default: the job's)", false, false, {}, "a4,letter"},
+    Option{"--made", "TIME", "the time to print on the package (default: now)"},
+    Option{"--draft", "", "do not sign the package, and do not record that it was handed over"},
     operator_option,
     key_option,
 };
 constexpr std::array application_options{
     job_option,
-    Option{"--application", "NAME", "these applications instead of the promised ones", false, true},
-    Option{"--links", "ID", "these links only, with every reason", false, true},
-    Option{"--all", "", "every application of the tables"},
-    Option{"--weak", "", "also rows of low confidence: drafts, figures that are only weakly remembered"},
+    Option{"--application", "NAME", "judge these applications instead of the promised ones", false, true},
+    Option{"--links", "ID", "judge these links only, and give every reason", false, true},
+    Option{"--all", "", "judge every application in the tables"},
+    Option{"--weak", "", "use uncertain limits too: drafts, and values weakly remembered"},
 };
 constexpr std::array export_options{
     job_option,
     Option{"WHAT", "", "what to write", true, false, {}, "schedule,readings,records"},
-    Option{"--out", "FILE", "where to (default: standard output)"},
+    Option{"--out", "FILE", "the file to write (default: standard output)"},
 };
 
 } // namespace
 
 Command const report_command{
     "report",
-    "Write the package that is handed over",
+    "Write the package to hand over",
     "Writes a folder with the summary, the certificates by zone, all links, readings and values as workbook, "
-    "CSV and JSON, a copy of the job's records, and a manifest of all of it, signed with the station's key; "
-    "a "
-    "record says that it was handed over. The same job and the same --made give the same bytes. "
+    "CSV and JSON, a copy of the job's records, and a manifest of all files, signed with the station's key; "
+    "and records that the package was handed over. The same job and the same --made give the same bytes. "
     "Acceptance is the decision of the qualified person who signs.",
     "report hall.guidepin --out package",
     report_options,
     &run_report};
 Command const applications_command{
     "applications",
-    "Say which network applications each link will carry",
+    "Say which network applications each link supports",
     "Compares each measured link with the published limits of the applications that the schedule promises: "
-    "length, loss at the positions used, polarity, face, reflectance. "
-    "Exit code 1 when a promised application is not supported.",
+    "length, loss at the positions used, polarity, face, reflectance. Exit code 1 when a promised "
+    "application is not supported.",
     "applications hall.guidepin --links N-01",
     application_options,
     &run_applications};
 Command const export_command{
     "export",
     "Write schedule, readings or records as text",
-    "The schedule and the readings in the plain CSV layouts (positions on the cabling's plugs, attenuation "
-    "in dB), or every record as canonical JSON, one a line.",
+    "Writes the schedule or the readings in the plain CSV layouts (positions as on the cabling's plugs, "
+    "attenuation in dB), or every record as canonical JSON, one per line.",
     "export hall.guidepin readings --out readings.csv",
     export_options,
     &run_export};

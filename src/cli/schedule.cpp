@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "cli/job_world.hpp"
 #include "cli/json_output.hpp"
+#include "cli/print.hpp"
 #include "cli/registry.hpp"
 
 #include <array>
@@ -27,14 +28,14 @@ Result<int> run(Arguments const& arguments, World& world)
         world.out += json.dump(2, ' ', false, damaged_text) + "\n";
         return 0;
     }
-    world.out += fmt::format("{} links added, {} replaced; {} in the schedule\n", outcome.added,
+    world.out += fmt::format("{} added, {} replaced; {} in the schedule\n", counted(outcome.added, "link"),
                              outcome.replaced, job.state().scheduled());
-    for (std::string const& warning : outcome.warnings) world.out += fmt::format("  remark: {}\n", warning);
+    for (std::string const& warning : outcome.warnings) world.out += fmt::format("  note: {}\n", warning);
     return 0;
 }
 
 constexpr std::array options{
-    job_option,       Option{"FILE", "", "the schedule: one row a link (docs/formats/csv.md)", true},
+    job_option,       Option{"FILE", "", "the schedule: one row per link (docs/formats/csv.md)", true},
     map_option,       keep_option,
     separator_option, decimal_option,
     operator_option,  key_option,
@@ -43,9 +44,9 @@ constexpr std::array options{
 } // namespace
 
 Command const schedule_command{"schedule",
-                               "Bring in the schedule of links",
-                               "Adds the links that the job promises to test. A link that is there already "
-                               "is replaced by the new row; what was measured stays.",
+                               "Import the schedule of links",
+                               "Adds the links that the job promises to test. A new row replaces an earlier "
+                               "row of the same link; its readings stay.",
                                "schedule hall.guidepin schedule.csv",
                                options,
                                &run};

@@ -27,8 +27,7 @@ namespace {
 
 constexpr auto looked_after_every = std::chrono::seconds(60);
 
-/// Until an interrupt comes or `seconds` are over (0: no end); once a minute the workbench looks after
-/// itself.
+/// Waits for an interrupt or for `seconds` (0: no end); once a minute it calls look_after().
 void wait_for_end(sigset_t const& interrupts, int seconds, web::Server& server)
 {
     using Clock = std::chrono::steady_clock;
@@ -73,18 +72,20 @@ Result<int> run(Arguments const& arguments, World& world)
     if (arguments.has("--watch")) {
         settings.desk.watch_folder = path_in(world, arguments.text("--watch"));
         if (std::error_code none; !std::filesystem::is_directory(settings.desk.watch_folder, none))
-            return Error{Errc::not_found, fmt::format("--watch {}: this is no folder; name the one that the "
-                                                      "instrument's files come to",
-                                                      arguments.text("--watch"))};
+            return Error{
+                Errc::not_found,
+                fmt::format(
+                    "--watch {}: this is not a folder; name the folder that the instrument exports to",
+                    arguments.text("--watch"))};
     }
     settings.listen = arguments.text("--listen");
     TRY_ASSIGN(settings.port, arguments.integer("--port"));
     if (settings.port < 0 || settings.port > 65535)
-        return Error{Errc::usage, fmt::format("--port {}: 0 to 65535", settings.port)};
+        return Error{Errc::usage, fmt::format("--port {}: write a port from 0 to 65535", settings.port)};
     int seconds = 0;
     if (arguments.has("--for")) {
         TRY_ASSIGN(seconds, arguments.integer("--for"));
-        if (seconds < 1) return Error{Errc::usage, fmt::format("--for {}: at least 1 second", seconds)};
+        if (seconds < 1) return Error{Errc::usage, fmt::format("--for {}: write at least 1 second", seconds)};
     }
     settings.tls = arguments.has("--tls");
     if (arguments.has("--tls-cert") != arguments.has("--tls-key"))
@@ -116,7 +117,7 @@ Result<int> run(Arguments const& arguments, World& world)
     TRY_ASSIGN(auto const server, web::Server::open(std::move(settings)));
     world.out += fmt::format("Workbench of {} at {}\n", arguments.text("JOB"), server->one_time_address());
     world.out += server->greeting();
-    world.out += "Interrupt (Ctrl-C) ends it.\n";
+    world.out += "Press Ctrl-C to stop it.\n";
     if (world.flush) world.flush(world);
     std::thread waiting([&] {
         wait_for_end(interrupts, seconds, *server);
@@ -132,15 +133,17 @@ Result<int> run(Arguments const& arguments, World& world)
 constexpr std::array options{
     job_option,
     Option{"--port", "N", "the port; 0 takes any free one", false, false, "8350"},
-    Option{"--listen", "ADDRESS", "where to listen; anything but loopback needs pairing and is always TLS",
-           false, false, "127.0.0.1"},
-    Option{"--tls", "", "TLS on loopback too"},
-    Option{"--tls-cert", "FILE", "a certificate (PEM) instead of one made on first use"},
-    Option{"--tls-key", "FILE", "its private key (PEM)"},
+    Option{"--listen", "ADDRESS",
+           "where to listen; any address but loopback needs pairing and always uses TLS", false, false,
+           "127.0.0.1"},
+    Option{"--tls", "", "use TLS on loopback too"},
+    Option{"--tls-cert", "FILE", "your certificate (PEM) instead of one created on first use"},
+    Option{"--tls-key", "FILE", "the certificate's private key (PEM)"},
     Option{"--watch", "DIR",
-           "a folder into which an instrument exports; its files are offered, never taken unasked"},
-    Option{"--package", "DIR", "where the package is built (default: JOB-package)"},
-    Option{"--for", "SECONDS", "end by itself after this time (default: when interrupted)"},
+           "the folder that an instrument exports to; the workbench offers its files but never imports them "
+           "by itself"},
+    Option{"--package", "DIR", "the folder for the package (default: JOB-package)"},
+    Option{"--for", "SECONDS", "stop after this time (default: run until interrupted)"},
     operator_option,
     key_option,
 };
@@ -150,11 +153,10 @@ constexpr std::array options{
 Command const serve_command{
     "serve",
     "Open the job in a browser",
-    "The workbench: today, links, one link, references, files brought in, site map, "
-    "set-up, hand-over, kit and people. "
-    "It works without a network and listens on this machine alone unless told "
-    "otherwise. It prints an address that opens it once on this machine, and the file "
-    "that holds the next one; other devices join with a code shown here.",
+    "Starts the workbench: today, links, findings, references, files, site map, set-up, hand-over, kit and "
+    "people. It works without a network, and only this machine can reach it unless you give --listen. It "
+    "prints an address that opens it once on this machine, and the name of the file with the next address; "
+    "other devices join with a code that it prints here.",
     "serve hall.guidepin",
     options,
     &run,

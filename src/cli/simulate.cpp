@@ -4,6 +4,7 @@
 #include "base/text.hpp"
 #include "cli/job_world.hpp"
 #include "cli/json_output.hpp"
+#include "cli/print.hpp"
 #include "cli/registry.hpp"
 #include "intake/write.hpp"
 #include "simulate/site.hpp"
@@ -29,13 +30,13 @@ std::string kit_of(simulate::Reference const& reference)
 
 std::string job_sheet(simulate::Site const& site, simulate::Design const& design)
 {
-    std::string text = fmt::format(
-        "# SPDX-License-Identifier: Apache-2.0\n# A simulated site, seed {}.\n\n[job]\n"
-        "title = \"Simulated site {}\"\nclient = \"Nobody\"\nsite = \"Nowhere\"\ncontractor = \"Nobody\"\n\n"
-        "[rules]\nrule-set = \"tia-568.3-e\"\nmethod = \"one-cord\"\ncord-grade = \"reference\"\n"
-        "decision = \"simple-acceptance\"\ndirections = {}\nwavelengths-multimode = [850, 1300]\n"
-        "wavelengths-single-mode = [1310, 1550]\nreference-age-hours = 16\n",
-        design.seed, design.seed, design.both_directions ? 2 : 1);
+    std::string text =
+        fmt::format("# SPDX-License-Identifier: Apache-2.0\n# A simulated site, seed {}.\n\n[job]\ntitle = "
+                    "\"Simulated site {}\"\nclient = \"Nobody\"\nsite = \"Nowhere\"\ncontractor = "
+                    "\"Nobody\"\n\n[rules]\nrule-set = \"tia-568.3-e\"\nmethod = \"one-cord\"\ncord-grade = "
+                    "\"reference\"\ndecision = \"simple-acceptance\"\ndirections = {}\nwavelengths-multimode "
+                    "= [850, 1300]\nwavelengths-single-mode = [1310, 1550]\nreference-age-hours = 16\n",
+                    design.seed, design.seed, design.both_directions ? 2 : 1);
     std::map<std::string, simulate::Reference const*> kits;
     for (simulate::Reference const& reference : site.references) kits.emplace(kit_of(reference), &reference);
     // Sixteen weeks before the first of them.
@@ -48,18 +49,17 @@ std::string job_sheet(simulate::Site const& site, simulate::Design const& design
     for (auto const& [kit, reference] : kits) {
         char const* const face = reference->kind == facts::FibreKind::multimode ? "flat" : "angled";
         for (char const* role : {"source", "meter"}) {
-            text += fmt::format("\n[[instrument]]\nid = \"{0}-{1}\"\nrole = \"{0}\"\nfamily = \"{2}\"\n"
-                                "pins = \"pinned\"\nface = \"{3}\"\ncalibrated = {4}\n"
-                                "calibration-due = 2027-11-10\n",
-                                role, kit, reference->family, face, calibrated);
+            text +=
+                fmt::format("\n[[instrument]]\nid = \"{0}-{1}\"\nrole = \"{0}\"\nfamily = \"{2}\"\npins = "
+                            "\"pinned\"\nface = \"{3}\"\ncalibrated = {4}\ncalibration-due = 2027-11-10\n",
+                            role, kit, reference->family, face, calibrated);
         }
         for (char const* role : {"launch", "tail", "substitution"}) {
             bool const known = std::string_view{role} == "substitution";
             char const* const pins = known ? "pinned" : "unpinned";
             text += fmt::format(
-                "\n[[cord]]\nid = \"{0}-{1}\"\nrole = \"{0}\"\ntype = \"{2}\"\nfamily = \"{3}\"\n"
-                "length = \"2 m\"\ngrade = \"reference\"\npins-near = \"{4}\"\npins-far = \"{4}\"\nface = "
-                "\"{5}\"\n",
+                "\n[[cord]]\nid = \"{0}-{1}\"\nrole = \"{0}\"\ntype = \"{2}\"\nfamily = \"{3}\"\nlength = "
+                "\"2 m\"\ngrade = \"reference\"\npins-near = \"{4}\"\npins-far = \"{4}\"\nface = \"{5}\"\n",
                 role, kit, reference->family == "mpo-24" ? (known ? "I-A" : "I-B") : (known ? "A" : "B"),
                 reference->family, pins, face);
         }
@@ -167,8 +167,8 @@ Result<int> run(Arguments const& arguments, World& world)
     simulate::Design design;
     TRY_ASSIGN(int const links, arguments.integer("--links"));
     TRY_ASSIGN(int const seed, arguments.integer("--seed"));
-    if (links < 1) return Error{Errc::usage, "--links is at least 1"};
-    if (seed < 0) return Error{Errc::usage, "--seed is at least 0"};
+    if (links < 1) return Error{Errc::usage, "--links must be at least 1"};
+    if (seed < 0) return Error{Errc::usage, "--seed must be at least 0"};
     design.links = static_cast<std::size_t>(links);
     design.seed = static_cast<std::uint64_t>(seed);
     TRY_ASSIGN(design.faults, simulate::parse_wishes(arguments.text("--faults")));
@@ -211,16 +211,18 @@ Result<int> run(Arguments const& arguments, World& world)
                      "\n";
         return 0;
     }
-    world.out += fmt::format("{} links, {} references, {} readings, {} faults in {}\n", site.links.size(),
-                             site.references.size(), site.readings.size(), site.truths.size(), out);
-    world.out += "To take it into a job:\n";
+    world.out +=
+        fmt::format("{}, {}, {}, {} in {}\n", counted(site.links.size(), "link"),
+                    counted(site.references.size(), "reference"), counted(site.readings.size(), "reading"),
+                    counted(site.truths.size(), "fault"), out);
+    world.out += "To import it into a job:\n";
     world.out += fmt::format("  guidepin new site.guidepin --sheet {}/job.toml\n", out);
     world.out += fmt::format("  guidepin schedule site.guidepin {}/schedule.csv\n", out);
     for (auto const& [kit, bytes] : references) {
-        world.out += fmt::format("  guidepin reference site.guidepin {0}/references-{1}.csv --source "
-                                 "source-{1} --meter meter-{1} --launch launch-{1} --tail tail-{1} "
-                                 "--substitution substitution-{1}\n",
-                                 out, kit);
+        world.out += fmt::format(
+            "  guidepin reference site.guidepin {0}/references-{1}.csv --source source-{1} --meter meter-{1} "
+            "--launch launch-{1} --tail tail-{1} --substitution substitution-{1}\n",
+            out, kit);
     }
     world.out += fmt::format("  guidepin cord-check site.guidepin {}/cord-checks.csv\n", out);
     world.out += fmt::format("  guidepin readings site.guidepin {}/readings.csv\n", out);
@@ -228,24 +230,24 @@ Result<int> run(Arguments const& arguments, World& world)
 }
 
 constexpr std::array options{
-    Option{"--links", "N", "links of the site", false, false, "120"},
-    Option{"--seed", "S", "same seed, same site", false, false, "1"},
+    Option{"--links", "N", "number of links", false, false, "120"},
+    Option{"--seed", "S", "the same seed gives the same site", false, false, "1"},
     Option{"--faults", "LIST",
-           "what is wrong there: macrobend, macrobend:3, macrobend:3@0.5 (three of 0.5 dB), several with "
-           "commas; all, all:4, none",
+           "the faults: macrobend, macrobend:3, macrobend:3@0.5 (three of 0.5 dB), several with commas; all, "
+           "all:4, none",
            false, false, "none"},
-    Option{"--directions", "N", "measured from A only, or from both ends", false, false, "1", "1,2"},
-    Option{"--out", "FOLDER", "where the files go", true},
+    Option{"--directions", "N", "1: measured from end A only, 2: from both ends", false, false, "1", "1,2"},
+    Option{"--out", "FOLDER", "the folder to write", true},
 };
 
 } // namespace
 
 Command const simulate_command{
     "simulate",
-    "Invent a site with known faults, to test and to practise with",
-    "Draws links, references, cord checks and readings from the physics of joints and fibre, puts the faults "
-    "in that are asked for, and writes them as plain CSV with a job sheet; truth.csv says what is wrong "
-    "where. Nothing of it was ever measured.",
+    "Invent a site with known faults, for tests and practice",
+    "Draws links, references, cord checks and readings from the physics of joints and fibre, adds the faults "
+    "that you ask for, and writes plain CSV with a job sheet; truth.csv lists each fault and its place. None "
+    "of it was ever measured.",
     "simulate --links 60 --seed 7 --faults macrobend,crossed-fibres --out practice",
     options,
     &run};

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// Whether references can still be trusted, and a person's word where the watch doubts one.
+// Whether references can still be trusted, and a person's decision to rely on a doubted one.
 #include "job/doubt/watch.hpp"
 
 #include "base/text.hpp"
@@ -31,7 +31,7 @@ Json rounded(double value, double scale = 1e4)
     return std::isfinite(value) ? Json(std::round(value * scale) / scale) : Json(nullptr);
 }
 
-struct Told
+struct WatchedJob
 {
     job::JobState const& state;
     job::Assessment const& assessment;
@@ -68,32 +68,32 @@ std::vector<bool> held_tests(WatchedReference const& reference)
     return held;
 }
 
-Json doubt_json(Told const& told, WatchedReference const& reference, Doubt const& doubt)
+Json doubt_json(WatchedJob const& watched, WatchedReference const& reference, Doubt const& doubt)
 {
     bool const timed = !doubt.change.probability.empty();
     auto const at = [&](std::size_t test) {
-        return timed ? Json(told.link(reference, test)) : Json(nullptr);
+        return timed ? Json(watched.link(reference, test)) : Json(nullptr);
     };
     Json witnesses = Json::array();
     for (job::WatchWitness const& witness : doubt.witnesses)
         witnesses.push_back({{"what", witness.what},
-                             {"link", told.link(reference, witness.test)},
+                             {"link", watched.link(reference, witness.test)},
                              {"moved", witness.moved},
                              {"by_db", rounded(witness.by_db)}});
     Json trusted = nullptr;
     if (doubt.trusted) {
-        job::TrustDecision const& decision = told.state.trust_decisions[*doubt.trusted];
+        job::TrustDecision const& decision = watched.state.trust_decisions[*doubt.trusted];
         trusted = {{"by", decision.person}, {"at", instant_text(decision.at)}, {"reason", decision.reason}};
     }
     Json retests = nullptr;
     if (timed && doubt.material && !doubt.trusted) {
         watch::RetestPlan const& plan = doubt.plan;
-        retests = {{"next", plan.next ? Json(told.link(reference, *plan.next)) : Json(nullptr)},
+        retests = {{"next", plan.next ? Json(watched.link(reference, *plan.next)) : Json(nullptr)},
                    {"at_most", plan.at_most},
                    {"expected", rounded(plan.expected, 1e2)},
                    {"cleared", plan.cleared.size()},
-                   {"condemned", told.links(reference, plan.condemned)},
-                   {"undecided", told.links(reference, plan.undecided)},
+                   {"condemned", watched.links(reference, plan.condemned)},
+                   {"undecided", watched.links(reference, plan.undecided)},
                    {"contradiction", plan.contradiction}};
     }
     return {{"id", doubt.id},
@@ -110,19 +110,19 @@ Json doubt_json(Told const& told, WatchedReference const& reference, Doubt const
             {"witnesses", witnesses},
             {"retests", retests},
             {"trusted", trusted},
-            {"held", told.links(reference, doubt.held)},
-            {"text", job::doubt_text(told.state, reference, doubt)},
-            {"action", job::doubt_action(told.state, reference, doubt)}};
+            {"held", watched.links(reference, doubt.held)},
+            {"text", job::doubt_text(watched.state, reference, doubt)},
+            {"action", job::doubt_action(watched.state, reference, doubt)}};
 }
 
-Json reference_json(Told const& told, WatchedReference const& reference)
+Json reference_json(WatchedJob const& watched, WatchedReference const& reference)
 {
     std::vector<bool> const held = held_tests(reference);
     Json points = Json::array();
     for (std::size_t t = 0; t < reference.tests.size(); ++t) {
         watch::ChartPoint const& point = reference.chart[t];
-        points.push_back({{"link", told.link(reference, t)},
-                          {"taken", told.time(reference.tests[t].at_ms)},
+        points.push_back({{"link", watched.link(reference, t)},
+                          {"taken", watched.time(reference.tests[t].at_ms)},
                           {"offset_db", rounded(point.offset_db)},
                           {"u_db", rounded(point.u_db)},
                           {"level_db", rounded(point.expected_db)},
@@ -139,10 +139,10 @@ Json reference_json(Told const& told, WatchedReference const& reference)
                              {"u_db", rounded(reference.position_u_db[p])}});
     }
     Json doubts = Json::array();
-    for (Doubt const& doubt : reference.doubts) doubts.push_back(doubt_json(told, reference, doubt));
+    for (Doubt const& doubt : reference.doubts) doubts.push_back(doubt_json(watched, reference, doubt));
     watch::NegativeLossEvidence const& negative = reference.negative;
-    return {{"reference", told.name(reference)},
-            {"taken", instant_text(told.state.references[reference.entry].taken())},
+    return {{"reference", watched.name(reference)},
+            {"taken", instant_text(watched.state.references[reference.entry].taken())},
             {"wavelengths", reference.wavelengths},
             {"ewma_limit", rounded(reference.ewma_limit)},
             {"cusum_limit", rounded(reference.cusum_limit)},
@@ -157,7 +157,7 @@ Json reference_json(Told const& told, WatchedReference const& reference)
             {"doubts", doubts}};
 }
 
-/// Links of a reference in a line: how far their readings stand from the level, in eighths of `reach`.
+/// Links of a reference in a line: how far their readings are from the level, in eighths of `reach`.
 std::string strip(std::vector<double> const& values, double centre, double reach)
 {
     static constexpr std::array<char const*, 8> levels{"▁", "▂", "▃", "▄", "▅", "▆", "▇", "█"};
@@ -176,11 +176,11 @@ std::string strip(std::vector<double> const& values, double centre, double reach
 /// Long sessions are drawn by groups of links, so that a line fits a terminal.
 constexpr std::size_t widest = 72;
 
-std::string chart_text(Told const& told, WatchedReference const& reference, Doubt const* doubt)
+std::string chart_text(WatchedJob const& watched, WatchedReference const& reference, Doubt const* doubt)
 {
     std::vector<double> offsets;
     if (doubt) {
-        offsets = told.watching().track(reference, *doubt, *told.assessment.expectation);
+        offsets = watched.watching().track(reference, *doubt, *watched.assessment.expectation);
     } else {
         for (watch::ChartPoint const& point : reference.chart) offsets.push_back(point.offset_db);
     }
@@ -217,8 +217,8 @@ std::string chart_text(Told const& told, WatchedReference const& reference, Doub
     return text;
 }
 
-/// Which chart passed its limit, and where the links bore it out.
-std::string seen_text(Told const& told, WatchedReference const& reference, Doubt const& doubt)
+/// Which chart passed its limit, and where the later links confirmed it.
+std::string seen_text(WatchedJob const& watched, WatchedReference const& reference, Doubt const& doubt)
 {
     char const* const chart = doubt.chart == "ewma" ? "moving average" : "cumulative sum";
     std::size_t passed = doubt.at;
@@ -230,44 +230,46 @@ std::string seen_text(Told const& told, WatchedReference const& reference, Doubt
         while (passed > 0 && beyond(reference.chart[passed - 1])) --passed;
     }
     if (passed == doubt.at)
-        return fmt::format("    seen at {} by the {}\n", told.link(reference, doubt.at), chart);
-    return fmt::format("    {} beyond its limit from {} on, borne out by the links after it at {}\n", chart,
-                       told.link(reference, passed), told.link(reference, doubt.at));
+        return fmt::format("    seen at {} by the {}\n", watched.link(reference, doubt.at), chart);
+    return fmt::format("    {} beyond its limit from {} on, confirmed by later links at {}\n", chart,
+                       watched.link(reference, passed), watched.link(reference, doubt.at));
 }
 
-std::string reference_text(Told const& told, WatchedReference const& reference)
+std::string reference_text(WatchedJob const& watched, WatchedReference const& reference)
 {
-    std::string text = fmt::format("\n{}: {} link{}, {} to {}\n", told.name(reference),
-                                   reference.tests.size(), reference.tests.size() == 1 ? "" : "s",
-                                   told.link(reference, 0), told.link(reference, reference.tests.size() - 1));
+    std::string text =
+        fmt::format("\n{}: {} link{}, {} to {}\n", watched.name(reference), reference.tests.size(),
+                    reference.tests.size() == 1 ? "" : "s", watched.link(reference, 0),
+                    watched.link(reference, reference.tests.size() - 1));
     if (reference.doubts.empty()) {
-        text += chart_text(told, reference, nullptr);
-        return text + "  nothing speaks against it\n";
+        text += chart_text(watched, reference, nullptr);
+        return text + "  nothing casts doubt on it\n";
     }
     for (Doubt const& doubt : reference.doubts) {
-        text += chart_text(told, reference, &doubt);
-        text += fmt::format("  {}\n", job::doubt_text(told.state, reference, doubt));
-        if (!doubt.chart.empty()) text += seen_text(told, reference, doubt);
+        text += chart_text(watched, reference, &doubt);
+        text += fmt::format("  {}\n", job::doubt_text(watched.state, reference, doubt));
+        if (!doubt.chart.empty()) text += seen_text(watched, reference, doubt);
         for (job::WatchWitness const& witness : doubt.witnesses)
             text += fmt::format("    {}: {} ({}{} dB)\n", witness.what,
                                 witness.moved ? "had moved" : "had not moved", witness.by_db < 0 ? "" : "+",
                                 fixed_text(witness.by_db, 2));
         if (!doubt.held.empty()) {
             std::vector<std::string> names;
-            for (std::size_t const test : doubt.held) names.push_back(told.link(reference, test));
+            for (std::size_t const test : doubt.held) names.push_back(watched.link(reference, test));
             text +=
                 fmt::format("    held: {}{}\n", some_of(names, 8),
                             doubt.position > 0 ? fmt::format(", position {} of each", doubt.position) : "");
         }
-        text += fmt::format("    {}\n", job::doubt_action(told.state, reference, doubt));
+        text += fmt::format("    {}\n", job::doubt_action(watched.state, reference, doubt));
         if (job::may_be_accepted(doubt))
-            text += fmt::format("    decision: guidepin trust JOB {} --reason TEXT\n", told.name(reference));
+            text +=
+                fmt::format("    decision: guidepin trust JOB {} --reason TEXT\n", watched.name(reference));
     }
     return text;
 }
 
 /// The points of one reference as a table.
-std::string points_text(Told const& told, WatchedReference const& reference)
+std::string points_text(WatchedJob const& watched, WatchedReference const& reference)
 {
     Table table({{"link"},
                  {"taken"},
@@ -280,26 +282,26 @@ std::string points_text(Told const& told, WatchedReference const& reference)
     std::vector<bool> const held = held_tests(reference);
     for (std::size_t t = 0; t < reference.tests.size(); ++t) {
         watch::ChartPoint const& point = reference.chart[t];
-        Json const taken = told.time(reference.tests[t].at_ms);
-        table.add({told.link(reference, t), taken.is_null() ? "" : taken.get<std::string>(),
+        Json const taken = watched.time(reference.tests[t].at_ms);
+        table.add({watched.link(reference, t), taken.is_null() ? "" : taken.get<std::string>(),
                    fixed_text(point.offset_db, 3), fixed_text(point.u_db, 3), fixed_text(point.ewma, 2),
                    fixed_text(point.cusum_high, 2), fixed_text(point.cusum_low, 2), held[t] ? "held" : ""});
     }
-    return fmt::format(
-        "\nOffset: what all fibres of a link share, dB over what links like it show. Average and sums "
-        "in standard\ndeviations; they signal above {} and {}.\n{}",
-        fixed_text(reference.ewma_limit, 2), fixed_text(reference.cusum_limit, 2), table.text());
+    return fmt::format("\nOffset: what all fibres of a link share, in dB above what similar links show. "
+                       "Average and sums are in\nstandard deviations; they signal above {} and {}.\n{}",
+                       fixed_text(reference.ewma_limit, 2), fixed_text(reference.cusum_limit, 2),
+                       table.text());
 }
 
-Result<WatchedReference const*> wanted_reference(Told const& told, std::string const& name)
+Result<WatchedReference const*> wanted_reference(WatchedJob const& watched, std::string const& name)
 {
     if (name.empty()) return nullptr;
-    WatchedReference const* const found = told.watching().find(name, told.state);
+    WatchedReference const* const found = watched.watching().find(name, watched.state);
     if (found) return found;
-    if (told.state.reference_index.contains(name))
-        return Error{Errc::not_found, fmt::format("No link was measured under reference {} yet", name)};
+    if (watched.state.reference_index.contains(name))
+        return Error{Errc::not_found, fmt::format("No link has been measured under reference {} yet", name)};
     std::vector<std::string> known;
-    for (auto const& reference : told.state.references) known.push_back(reference.id);
+    for (auto const& reference : watched.state.references) known.push_back(reference.id);
     auto const near = nearest(name, known);
     return Error{Errc::not_found,
                  fmt::format("The job has no reference {}{}", name,
@@ -310,9 +312,10 @@ Result<int> run_watch(Arguments const& arguments, World& world)
 {
     TRY_ASSIGN(auto job, open_job(arguments, world, actor_of(arguments, world), false));
     TRY_ASSIGN(auto const* const assessment, job.assessment());
-    Told const told{job.state(), *assessment};
-    TRY_ASSIGN(WatchedReference const* const wanted, wanted_reference(told, arguments.text("--reference")));
-    job::Watching const& watching = told.watching();
+    WatchedJob const watched{job.state(), *assessment};
+    TRY_ASSIGN(WatchedReference const* const wanted,
+               wanted_reference(watched, arguments.text("--reference")));
+    job::Watching const& watching = watched.watching();
     bool any_held = false;
     std::size_t quiet = 0;
     std::vector<WatchedReference const*> shown;
@@ -325,7 +328,7 @@ Result<int> run_watch(Arguments const& arguments, World& world)
     if (world.json) {
         Json references = Json::array();
         for (WatchedReference const* const reference : shown)
-            references.push_back(reference_json(told, *reference));
+            references.push_back(reference_json(watched, *reference));
         world.out += Json{{"job", arguments.text("JOB")},
                           {"design",
                            {{"links_between_false_alarms", watching.design.run_length},
@@ -338,14 +341,14 @@ Result<int> run_watch(Arguments const& arguments, World& world)
         return any_held ? 1 : 0;
     }
     if (shown.empty()) {
-        world.out += "No link was measured under a reference of this job yet.\n";
+        world.out += "No link has been measured under a reference of this job yet.\n";
         return 0;
     }
     world.out +=
-        fmt::format("{} reference{} watched, {} without doubt; {} links between false alarms\n", shown.size(),
-                    shown.size() == 1 ? "" : "s", quiet, fixed_text(watching.design.run_length, 0));
-    for (WatchedReference const* const reference : shown) world.out += reference_text(told, *reference);
-    if (wanted) world.out += points_text(told, *wanted);
+        fmt::format("{} watched, {} without doubt; on average {} links between false alarms\n",
+                    counted(shown.size(), "reference"), quiet, fixed_text(watching.design.run_length, 0));
+    for (WatchedReference const* const reference : shown) world.out += reference_text(watched, *reference);
+    if (wanted) world.out += points_text(watched, *wanted);
     return any_held ? 1 : 0;
 }
 
@@ -353,13 +356,13 @@ Result<int> run_trust(Arguments const& arguments, World& world)
 {
     TRY_ASSIGN(auto job, open_job(arguments, world, actor_of(arguments, world), true));
     std::string const reference = arguments.text("REFERENCE");
-    bool const stands = !arguments.has("--withdraw");
+    bool const relies = !arguments.has("--withdraw");
     TRY_ASSIGN(job::TrustOutcome const outcome,
-               job.rely_on_reference(reference, arguments.text("--reason"), stands));
+               job.rely_on_reference(reference, arguments.text("--reason"), relies));
     if (world.json) {
         world.out +=
             Json{{"reference", reference},
-                 {"stands", stands},
+                 {"stands", relies},
                  {"doubts", outcome.doubts},
                  {"released", outcome.held_before - std::min(outcome.held_before, outcome.held_after)},
                  {"held_now", outcome.held_after}}
@@ -367,25 +370,23 @@ Result<int> run_trust(Arguments const& arguments, World& world)
             "\n";
         return 0;
     }
-    world.out +=
-        stands
-            ? fmt::format("Reference {} is relied on: {} reading{} no longer held for the watch's sake\n",
-                          reference, outcome.held_before - std::min(outcome.held_before, outcome.held_after),
-                          outcome.held_before - outcome.held_after == 1 ? " is" : "s are")
-            : fmt::format("The word on reference {} is taken back: {} readings are held\n", reference,
-                          outcome.held_after);
+    std::size_t const released = outcome.held_before - std::min(outcome.held_before, outcome.held_after);
+    world.out += relies ? fmt::format("You rely on reference {}: {} released\n", reference,
+                                      counted(released, "held reading"))
+                        : fmt::format("The decision to rely on reference {} is withdrawn: {} held\n",
+                                      reference, counted(outcome.held_after, "reading"));
     return 0;
 }
 
 constexpr std::array watch_options{
     job_option,
-    Option{"--reference", "ID", "only this reference, with its points"},
+    Option{"--reference", "ID", "show only this reference, with its points"},
 };
 constexpr std::array trust_options{
     job_option,
-    Option{"REFERENCE", "", "the reference that is doubted", true},
-    Option{"--reason", "TEXT", "why it may be relied on; stays in the record", true},
-    Option{"--withdraw", "", "take an earlier decision back: what it released is held again"},
+    Option{"REFERENCE", "", "the doubted reference", true},
+    Option{"--reason", "TEXT", "why you rely on it; the record keeps it", true},
+    Option{"--withdraw", "", "withdraw an earlier decision: the readings that it released are held again"},
     operator_option,
     key_option,
 };
@@ -395,19 +396,18 @@ constexpr std::array trust_options{
 Command const watch_command{
     "watch",
     "Say whether the references can still be trusted",
-    "Follows each reference through the links measured under it: whether all of them, one wavelength or one "
-    "position of a test cord moved, since which link, which readings are held for it, and which links to "
-    "measure again so that as few as possible settle it. Exit code 1 when readings are held.",
+    "Follows each reference through the links measured under it. Shows whether all readings, one wavelength "
+    "or one position of a test cord moved, since which link, which readings are held for that reason, and "
+    "the fewest links to retest to settle it. Exit code 1 when readings are held.",
     "watch hall.guidepin --reference R-3",
     watch_options,
     &run_watch};
 Command const trust_command{
     "trust",
-    "Decide that a doubted reference is relied on",
-    "Records that a person relies on a reference though the watch doubts it, with name and reason: what was "
-    "held "
-    "for its sake is judged again. A doubt that grows or changes comes back. Only what the watch holds is "
-    "released, never what a failed cord check or an event holds.",
+    "Decide to rely on a doubted reference",
+    "Records that you rely on a reference although the watch doubts it, with name and reason. The readings "
+    "that this doubt held are judged again. A doubt that grows or changes holds them again. Readings that a "
+    "failed cord check or an event holds stay held.",
     "trust hall.guidepin R-3 --reason \"source had warmed up; second meter agrees\"",
     trust_options,
     &run_trust};

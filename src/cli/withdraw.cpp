@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// Imports of readings, and taking one back.
+// Lists the imports of readings, and withdraws one.
 #include "base/text.hpp"
 #include "cli/job_world.hpp"
 #include "cli/json_output.hpp"
@@ -20,8 +20,7 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
-/// What an import is called here: the number of its record, with as much of the station as tells stations
-/// apart.
+/// The name of an import: the number of its record, with enough of the station's id to be unique.
 std::string name_of(job::SourceFile const& file, bool one_station)
 {
     return one_station ? fmt::format("{}", file.sequence)
@@ -31,7 +30,7 @@ std::string name_of(job::SourceFile const& file, bool one_station)
 struct Import
 {
     job::SourceFile const* file = nullptr;
-    std::size_t links = 0, readings = 0; ///< what counts of it; nothing once it is withdrawn
+    std::size_t links = 0, readings = 0; ///< that count; 0 once it is withdrawn
 };
 
 std::vector<Import> imports_of(job::JobState const& state)
@@ -91,22 +90,22 @@ void list(std::vector<Import> const& imports, Arguments const& arguments, World&
         return;
     }
     if (imports.empty()) {
-        world.out += "No readings were brought in yet.\n";
+        world.out += "No readings were imported yet.\n";
         return;
     }
     std::size_t width = 0;
     for (Import const& import : imports) width = std::max(width, name_of(*import.file, single).size());
     for (Import const& import : imports) {
         job::SourceFile const& file = *import.file;
-        world.out += fmt::format("{:>{}}  {}, brought in{} at {}: {}\n", name_of(file, single), width,
+        world.out += fmt::format("{:>{}}  {}, imported{} at {}: {}\n", name_of(file, single), width,
                                  file.name, file.person.empty() ? std::string{} : " by " + file.person,
                                  instant_text(file.recorded),
                                  file.withdrawn.empty() ? count_text(import.readings, "reading") + " of " +
                                                               count_text(import.links, "link")
-                                                        : "taken back: " + file.withdrawn);
+                                                        : "withdrawn: " + file.withdrawn);
     }
     world.out +=
-        fmt::format("\"guidepin withdraw {} IMPORT --reason TEXT\" takes one back\n", arguments.text("JOB"));
+        fmt::format("\"guidepin withdraw {} IMPORT --reason TEXT\" withdraws one\n", arguments.text("JOB"));
 }
 
 /// "12", or "1f3a9c02:12" with at least the beginning of the station.
@@ -116,7 +115,7 @@ Result<Import> found(std::vector<Import> const& imports, std::string const& want
     std::string const station = colon == std::string::npos ? std::string{} : lowered(wanted.substr(0, colon));
     auto const sequence = parse_integer(colon == std::string::npos ? wanted : wanted.substr(colon + 1));
     if (!sequence || (colon != std::string::npos && station.empty()))
-        return Error{Errc::usage, fmt::format("\"{}\" is no import: write the number that \"guidepin "
+        return Error{Errc::usage, fmt::format("\"{}\" is not an import: write the number that \"guidepin "
                                               "withdraw JOB\" shows, such as 12 or 1f3a9c02:12",
                                               wanted)};
     std::vector<Import> fitting;
@@ -128,20 +127,22 @@ Result<Import> found(std::vector<Import> const& imports, std::string const& want
     if (fitting.empty())
         return Error{Errc::not_found,
                      fmt::format("The job has no import {}; \"guidepin withdraw JOB\" lists them", wanted)};
-    return Error{Errc::usage,
-                 fmt::format("Import {} is there from {} stations; give the station too, as \"guidepin "
-                             "withdraw JOB\" shows it",
-                             wanted, fitting.size())};
+    return Error{
+        Errc::usage,
+        fmt::format(
+            "{} stations have an import {}: write the station too, as \"guidepin withdraw JOB\" shows it",
+            fitting.size(), wanted)};
 }
 
 Result<int> run(Arguments const& arguments, World& world)
 {
     bool const writing = arguments.has("IMPORT");
     if (!writing && arguments.has("--reason"))
-        return Error{Errc::usage, "withdraw wants the IMPORT that the reason is for. See: guidepin withdraw "
-                                  "--help"};
+        return Error{
+            Errc::usage,
+            "IMPORT is missing: name the import that the reason is for. See: guidepin withdraw --help"};
     if (writing && !arguments.has("--reason"))
-        return Error{Errc::usage, "--reason is missing (why the import is taken back; stays in the record). "
+        return Error{Errc::usage, "--reason is missing (why you withdraw the import; the record keeps it). "
                                   "See: guidepin withdraw --help"};
     TRY_ASSIGN(auto job, open_job(arguments, world, actor_of(arguments, world), writing));
     auto const imports = imports_of(job.state());
@@ -157,29 +158,30 @@ Result<int> run(Arguments const& arguments, World& world)
     withdrawal.reason = arguments.text("--reason");
     std::string const name = import.file->name;
     TRY(job.withdraw_import(withdrawal));
-    // All was read anew: what pointed into the state points nowhere.
+    // The job was read again: pointers into its old state are no longer valid.
     auto const now = imports_of(job.state());
     auto const same = std::find_if(now.begin(), now.end(), [&](Import const& other) {
         return other.file->station == withdrawal.station && other.file->sequence == withdrawal.sequence;
     });
-    if (same == now.end()) return Error{Errc::internal, "An import that was just withdrawn is not there"};
+    if (same == now.end()) return Error{Errc::internal, "An import that was just withdrawn is missing"};
     if (world.json) {
         Json row = import_json(*same, single);
         row["links"] = import.links;
         row["readings"] = import.readings;
         world.out += row.dump(2, ' ', false, damaged_text) + "\n";
     } else {
-        world.out += fmt::format("{} is taken back: {} of {} no longer count{}; they stay in the record\n",
-                                 name, count_text(import.readings, "reading"),
-                                 count_text(import.links, "link"), import.readings == 1 ? "s" : "");
+        world.out += fmt::format("{} is withdrawn: {} of {} no longer count{}; the record keeps them\n", name,
+                                 count_text(import.readings, "reading"), count_text(import.links, "link"),
+                                 import.readings == 1 ? "s" : "");
     }
     return 0;
 }
 
 constexpr std::array options{
     job_option,
-    Option{"IMPORT", "", "the import to take back, by the number that the list shows (default: list them)"},
-    Option{"--reason", "TEXT", "why it is taken back; stays in the record"},
+    Option{"IMPORT", "",
+           "the import to withdraw, by the number that the list shows (default: list the imports)"},
+    Option{"--reason", "TEXT", "why you withdraw it; the record keeps it"},
     operator_option,
     key_option,
 };
@@ -188,10 +190,10 @@ constexpr std::array options{
 
 Command const withdraw_command{
     "withdraw",
-    "Take an import of readings back",
-    "Without IMPORT lists the files of readings that came in. With it, what that file brought in no longer "
-    "counts: verdicts are as if it had never come. Nothing is deleted: readings, name and reason stay in the "
-    "record. A schedule is replaced by a new one, and a reference is voided by an event.",
+    "Withdraw an import of readings",
+    "Without IMPORT it lists the imported files of readings. With IMPORT the readings of that file no longer "
+    "count: verdicts are as if it had never been imported. Nothing is deleted: the record keeps readings, "
+    "name and reason. To replace a schedule, import a new one; to void a reference, record an event.",
     "withdraw hall.guidepin 12 --reason \"readings of the hall next door\"",
     options,
     &run};

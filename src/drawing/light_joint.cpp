@@ -111,8 +111,11 @@ void draw_end(Scene& scene, LightEnd const& end, Point back, int facing)
 }
 
 void draw_joint(Scene& scene, LightJoint const& joint, LightEnd const& left, LightEnd const& right,
-                double left_front, double right_front, double axis)
+                JointPlace const& place)
 {
+    double const left_front = place.left_front;
+    double const right_front = place.right_front;
+    double const axis = place.axis;
     bool const faulty = !joint.fault.empty();
     Token const line = faulty ? Token::fail : Token::ink;
     double const high = half + 5;

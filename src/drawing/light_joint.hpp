@@ -24,9 +24,16 @@ double length_of(LightEnd const& end);
 /// An end whose back is at `back` and which looks to the right (`facing` 1) or left (-1), on the axis y.
 void draw_end(Scene& scene, LightEnd const& end, Point back, int facing);
 
-/// The adapter or port around two noses; `left_front` and `right_front` are their front edges.
+/// Front edges of the two noses of a joint, and the axis on which they meet.
+struct JointPlace
+{
+    double left_front = 0, right_front = 0;
+    double axis = 0;
+};
+
+/// Draws the adapter or port around two noses.
 void draw_joint(Scene& scene, LightJoint const& joint, LightEnd const& left, LightEnd const& right,
-                double left_front, double right_front, double axis);
+                JointPlace const& place);
 
 /// Words under an end: pins, key, face.
 std::vector<std::string> words_of(LightEnd const& end);

@@ -323,7 +323,7 @@ class LightDrawing
         bool const lit_before = lit_;
         if (open) lit_ = false;
         draw_ray(scene_, left_front, right_front, axis, lit_before && !open);
-        draw_joint(scene_, joint, left, right, left_front, right_front, axis);
+        draw_joint(scene_, joint, left, right, {left_front, right_front, axis});
         double const middle = (left_front + right_front) / 2;
         double const top = axis - light::half - 20;
         std::string over = joint.kind == JointKind::adapter

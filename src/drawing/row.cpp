@@ -115,10 +115,12 @@ void draw_layer(Scene& scene, Layout const& layout, RowLayer const& layer, Point
     }
 }
 
-/// One layer of a list: columns on a base line under a common brim, few bytes.
-void draw_compact_line(Scene& scene, Row const& row, RowLayer const& layer, int line, double x0, double brim,
-                       double height)
+/// Draws one line of a layer with few bytes: columns on a base line under a common brim, which begins at
+/// `at`.
+void draw_compact_line(Scene& scene, Row const& row, RowLayer const& layer, int line, Point at, double height)
 {
+    double const x0 = at.x;
+    double const brim = at.y;
     constexpr double width = 6;
     constexpr double pitch = 8;
     std::map<std::pair<Token, bool>, Path> paths; // by paint, solid or outlined: ordered, so bytes repeat
@@ -185,7 +187,7 @@ Scene compact(Row const& row)
         double const x = beside ? static_cast<double>(i) * (width + 6) : 0;
         double const y = beside ? 0 : static_cast<double>(i) * row.rows * line_height;
         for (int line = 0; line < row.rows; ++line) {
-            draw_compact_line(scene, row, row.layers[i], line, x + 2 * pin + 5, y + line * line_height + 5,
+            draw_compact_line(scene, row, row.layers[i], line, {x + 2 * pin + 5, y + line * line_height + 5},
                               height);
         }
         double const middle = y + row.rows * line_height / 2 + 2;

@@ -60,6 +60,15 @@ void read_limits(Section& row, Sources const& sources, Gathering& into, Applicat
     }
 }
 
+LaneOrder read_lane_order(Section& row)
+{
+    std::string const order = row.text("lane-order");
+    if (order == "any") return LaneOrder::any;
+    if (!order.empty() && order != "as-numbered")
+        row.say(fmt::format("`lane-order` is \"{}\"; it is one of any, as-numbered", order));
+    return LaneOrder::as_numbered;
+}
+
 } // namespace
 
 void read_applications(Section& file, Sources const& sources, Gathering& into)
@@ -84,6 +93,8 @@ void read_applications(Section& file, Sources const& sources, Gathering& into)
         if (std::find(families.begin(), families.end(), application.family) == families.end()) {
             row.say("`family` is none of mpo-12, mpo-16, mpo-24, mpo-32, duplex");
         }
+        // A duplex channel has one lane in each direction.
+        if (application.family != "duplex") application.lane_order = read_lane_order(row);
         application.face = row.text("face");
         if (std::find(faces.begin(), faces.end(), application.face) == faces.end()) {
             row.say("`face` is none of flat, angled, any");

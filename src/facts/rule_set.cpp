@@ -82,12 +82,21 @@ void read_coefficients(Section& file, Sources const& sources, Tables const& know
     }
 }
 
-void read_by_grade(Section& file, Sources const& sources, std::string_view table, std::string_view words,
-                   std::string const& id, std::map<std::pair<CordGrade, FibreKind>, Fact>& values,
+/// One value of a rule set: its key in the file, the name that people read, and the rule set's id.
+struct NamedValue
+{
+    std::string_view key;
+    std::string_view name;
+    std::string const& rules;
+};
+
+using ByGrade = std::map<std::pair<CordGrade, FibreKind>, Fact>;
+
+void read_by_grade(Section& file, Sources const& sources, NamedValue const& value, ByGrade& values,
                    std::vector<Fact>& own)
 {
     std::set<std::pair<CordGrade, FibreKind>> seen;
-    for (auto& row : file.tables(table)) {
+    for (auto& row : file.tables(value.key)) {
         std::string const cords = row.text("cords");
         auto const grade = parse_cord_grade(cords);
         if (!grade && !cords.empty())
@@ -96,9 +105,9 @@ void read_by_grade(Section& file, Sources const& sources, std::string_view table
         std::string const variant = row.optional_text("variant");
         auto const fact =
             read_fact(row, sources,
-                      fmt::format("{}.{}.{}.{}{}{}", id, table, grade ? name_of(*grade) : "?",
+                      fmt::format("{}.{}.{}.{}{}{}", value.rules, value.key, grade ? name_of(*grade) : "?",
                                   kind ? name_of(*kind) : "?", variant.empty() ? "" : ".", variant),
-                      fmt::format("{}, {}-grade cords, {}", words, cords, kind ? name_of(*kind) : "?"),
+                      fmt::format("{}, {}-grade cords, {}", value.name, cords, kind ? name_of(*kind) : "?"),
                       connection_range);
         row.finish();
         if (!fact || !grade || !kind) continue;
@@ -136,16 +145,17 @@ void read_wavelengths(Section& file, Sources const& sources, RuleSet& rules, std
     for (auto& [kind, list] : read) rules.wavelengths[kind] = std::move(list);
 }
 
-void read_single(Section& file, Sources const& sources, std::string_view key, std::string_view words,
-                 RuleSet& rules, Fact& fact, std::vector<Fact>& own)
+void read_single(Section& file, Sources const& sources, NamedValue const& value, Fact& fact,
+                 std::vector<Fact>& own)
 {
-    auto const read = read_optional_fact_member(file, key, sources, fmt::format("{}.{}", rules.id, key),
-                                                std::string{words}, connection_range);
+    auto const read =
+        read_optional_fact_member(file, value.key, sources, fmt::format("{}.{}", value.rules, value.key),
+                                  std::string{value.name}, connection_range);
     if (!read) {
-        if (fact.id.empty() && !file.take(key)) file.say(fmt::format("no [{}]", key));
+        if (fact.id.empty() && !file.take(value.key)) file.say(fmt::format("no [{}]", value.key));
         return;
     }
-    if (!read->enabled) file.say(fmt::format("[{}] cannot be switched off: the limit needs it", key));
+    if (!read->enabled) file.say(fmt::format("[{}] cannot be switched off: the limit needs it", value.key));
     fact = *read;
     own.push_back(fact);
 }
@@ -217,12 +227,12 @@ void read_rule_set(Section& file, Sources const& sources, Tables const& known, R
     section.finish();
 
     read_coefficients(file, sources, known, rules, own);
-    read_by_grade(file, sources, "end-connection", "End connection", id, rules.end_connection, own);
-    read_by_grade(file, sources, "reference-joint", "One joint inside the reference", id,
+    read_by_grade(file, sources, {"end-connection", "End connection", id}, rules.end_connection, own);
+    read_by_grade(file, sources, {"reference-joint", "One joint inside the reference", id},
                   rules.reference_joint, own);
-    read_single(file, sources, "inner-connection", "Connection inside the link", rules,
-                rules.inner_connection, own);
-    read_single(file, sources, "splice", "Splice", rules, rules.splice, own);
+    read_single(file, sources, {"inner-connection", "Connection inside the link", id}, rules.inner_connection,
+                own);
+    read_single(file, sources, {"splice", "Splice", id}, rules.splice, own);
     read_wavelengths(file, sources, rules, own);
     demand_whole(file, rules);
 }

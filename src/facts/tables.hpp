@@ -81,6 +81,9 @@ struct ApplicationLimit
     std::optional<Fact> loss; ///< dB; none where no figure was found
 };
 
+/// Whether an application works if the lanes arrive at other receivers than those of their number.
+enum class LaneOrder : std::uint8_t { as_numbered, any };
+
 struct Application
 {
     std::string id;                   ///< "E40SR4"
@@ -90,6 +93,7 @@ struct Application
     std::string line_rate;            ///< "4 x 10.3125 GBd NRZ"
     double rate_gbps = 0;
     int lanes = 0;
+    LaneOrder lane_order = LaneOrder::as_numbered;
     int fibres = 0;
     std::string lane_map; ///< "P4", "P8", "P2", "P10", "P16", "P4B", "P8x2", "DUP" (data/ports.toml)
     std::vector<std::string> lane_maps;   ///< every accepted interface, `lane_map` first

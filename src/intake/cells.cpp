@@ -94,7 +94,7 @@ char const* other_length(std::string_view text, char decimal, LengthUnit unit, d
     if (!length) return "is no length; write a number, with m or ft behind it where the header does not say";
     double value = length->value();
     if (!has_unit && unit == LengthUnit::feet) value *= metres_per_foot;
-    if (!(value >= 0 && value <= 200'000)) return "is outside the lengths 0 to 200 km";
+    if (!(value >= 0 && value <= greatest_length_m)) return "is outside the lengths 0 to 200 km";
     metres = value;
     return nullptr;
 }

@@ -16,6 +16,7 @@ namespace guidepin::intake {
 
 constexpr int least_wavelength_nm = 600;
 constexpr int greatest_wavelength_nm = 1700;
+constexpr double greatest_length_m = 200'000;
 
 /// The longest cell of a column of ours. Names have 400 bytes at most; what is longer than this is no number,
 /// no time and no list of applications either.
@@ -96,7 +97,7 @@ inline char const* read_length(std::string_view text, char decimal, LengthUnit u
     }
     if (unit == LengthUnit::metres) {
         auto const number = parse_decimal(text, decimal);
-        if (number && *number >= 0 && *number <= 200'000) {
+        if (number && *number >= 0 && *number <= greatest_length_m) {
             metres = *number;
             return nullptr;
         }

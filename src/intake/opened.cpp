@@ -6,6 +6,7 @@
 #include "intake/column_map.hpp"
 
 #include <algorithm>
+#include <span>
 
 #include <fmt/format.h>
 
@@ -59,51 +60,88 @@ Result<OpenedFile> open_file(std::string_view file, ReadOptions const& options)
     return result;
 }
 
-Result<HeaderMatch> match_header(LayoutKind kind, std::vector<std::string> const& headers)
+namespace {
+
+/// Finds each column of a layout in the header of a file, and gathers what is wrong with the header.
+class HeaderMatching
 {
-    auto const columns = columns_of(kind);
-    std::vector<std::string> names;
-    for (Column const& column : columns) names.emplace_back(column.name);
-    HeaderMatch match;
-    match.file_column.assign(columns.size(), -1);
-    std::vector<std::string> faults;
-    std::vector<std::string> unknown;
-    for (std::size_t i = 0; i < headers.size(); ++i) {
-        std::string const name = normal_header(headers[i]);
-        if (name.empty()) continue;
-        auto const found = std::find(names.begin(), names.end(), name);
-        if (found == names.end()) {
-            unknown.push_back(headers[i]);
-            continue;
-        }
-        int& place = match.file_column[static_cast<std::size_t>(found - names.begin())];
-        if (place >= 0) {
-            faults.push_back(
-                fmt::format("column '{}' stands twice (columns {} and {})", name, place + 1, i + 1));
-        } else {
-            place = static_cast<int>(i);
+  public:
+    HeaderMatching(LayoutKind kind, std::vector<std::string> const& headers)
+        : columns_(columns_of(kind))
+        , headers_(headers)
+    {
+        match_.file_column.assign(columns_.size(), -1);
+    }
+
+    Result<HeaderMatch> result()
+    {
+        find_columns();
+        require_columns();
+        place_unknown_headers();
+        if (faults_.empty()) return std::move(match_);
+        std::vector<std::string> header_names;
+        for (std::string const& header : headers_) header_names.push_back(shown(header));
+        return Error{Errc::invalid_input, fmt::format("The header does not hold: {}. The header reads: {}. A "
+                                                      "file of another layout is read through "
+                                                      "a column map.",
+                                                      joined(faults_, "; "), joined(header_names, ", "))};
+    }
+
+  private:
+    void find_columns()
+    {
+        for (std::size_t i = 0; i < headers_.size(); ++i) {
+            std::string const name = normal_header(headers_[i]);
+            if (name.empty()) continue;
+            auto const found = std::find_if(columns_.begin(), columns_.end(),
+                                            [&](Column const& column) { return column.name == name; });
+            if (found == columns_.end()) {
+                unknown_.push_back(headers_[i]);
+                continue;
+            }
+            int& place = match_.file_column[static_cast<std::size_t>(found - columns_.begin())];
+            if (place >= 0) {
+                faults_.push_back(
+                    fmt::format("column '{}' stands twice (columns {} and {})", name, place + 1, i + 1));
+            } else {
+                place = static_cast<int>(i);
+            }
         }
     }
-    auto const in_group = [&](std::string_view group) {
-        std::vector<std::string> present;
-        for (std::size_t k = 0; k < columns.size(); ++k) {
-            if (columns[k].group == group && match.file_column[k] >= 0) present.emplace_back(columns[k].name);
+
+    /// Of a group of columns, those that the file has: one of them is enough, and two are too many.
+    std::vector<std::string> present(std::string_view group) const
+    {
+        std::vector<std::string> names;
+        for (std::size_t k = 0; k < columns_.size(); ++k) {
+            if (columns_[k].group == group && match_.file_column[k] >= 0)
+                names.emplace_back(columns_[k].name);
         }
-        return present;
-    };
-    for (std::size_t k = 0; k < columns.size(); ++k) {
-        Column const& column = columns[k];
-        if (!column.group.empty()) {
-            bool const first = k == 0 || columns[k - 1].group != column.group;
-            auto const present = in_group(column.group);
-            if (first && present.size() > 1) {
-                faults.push_back(fmt::format("columns {} say the same; keep one", joined(present, " and ")));
+        return names;
+    }
+
+    void require_columns()
+    {
+        for (std::size_t k = 0; k < columns_.size(); ++k) {
+            Column const& column = columns_[k];
+            if (!column.group.empty()) {
+                bool const first = k == 0 || columns_[k - 1].group != column.group;
+                auto const names = present(column.group);
+                if (first && names.size() > 1) {
+                    faults_.push_back(
+                        fmt::format("columns {} say the same; keep one", joined(names, " and ")));
+                }
+                if (!first || !names.empty()) continue;
             }
-            if (!first || !present.empty()) continue;
+            if (column.required && match_.file_column[k] < 0) faults_.push_back(missing(column));
         }
-        if (!column.required || match.file_column[k] >= 0) continue;
+    }
+
+    /// "column 'link' is missing (is it 'lnk'?)"
+    std::string missing(Column const& column) const
+    {
         std::vector<std::string> alternatives;
-        for (Column const& other : columns) {
+        for (Column const& other : columns_) {
             if (other.name == column.name || (!column.group.empty() && other.group == column.group)) {
                 alternatives.emplace_back(other.name);
             }
@@ -111,38 +149,45 @@ Result<HeaderMatch> match_header(LayoutKind kind, std::vector<std::string> const
         std::string fault = fmt::format("column '{}' is missing", joined(alternatives, "' or '"));
         std::vector<std::string> near;
         for (std::string const& name : alternatives) {
-            for (std::string const& candidate : nearest(name, unknown)) {
+            for (std::string const& candidate : nearest(name, unknown_)) {
                 if (std::find(near.begin(), near.end(), candidate) == near.end()) near.push_back(candidate);
             }
         }
         if (!near.empty()) fault += fmt::format(" (is it '{}'?)", joined(near, "' or '"));
-        faults.push_back(fault);
+        return fault;
     }
-    for (std::string const& header : unknown) {
-        // An optional column that is misspelt must not be lost in silence.
+
+    /// A misspelt optional column must not be lost in silence; other unknown columns are only not used.
+    void place_unknown_headers()
+    {
         std::vector<std::string> optional_absent;
-        for (std::size_t k = 0; k < columns.size(); ++k) {
-            bool const stands =
-                columns[k].group.empty() ? match.file_column[k] >= 0 : !in_group(columns[k].group).empty();
-            if (!columns[k].required && !stands) optional_absent.emplace_back(columns[k].name);
+        for (std::size_t k = 0; k < columns_.size(); ++k) {
+            bool const is_there =
+                columns_[k].group.empty() ? match_.file_column[k] >= 0 : !present(columns_[k].group).empty();
+            if (!columns_[k].required && !is_there) optional_absent.emplace_back(columns_[k].name);
         }
-        auto const meant = nearest(normal_header(header), optional_absent);
-        if (!meant.empty()) {
-            faults.push_back(fmt::format("column '{}' is not known; is it '{}'? Correct or remove it",
-                                         shown(header), joined(meant, "' or '")));
-        } else {
-            match.unused.push_back(header);
+        for (std::string const& header : unknown_) {
+            auto const meant = nearest(normal_header(header), optional_absent);
+            if (!meant.empty()) {
+                faults_.push_back(fmt::format("column '{}' is not known; is it '{}'? Correct or remove it",
+                                              shown(header), joined(meant, "' or '")));
+            } else {
+                match_.unused.push_back(header);
+            }
         }
     }
-    if (faults.empty()) return match;
-    std::vector<std::string> header_names;
-    for (std::string const& header : headers) header_names.push_back(shown(header));
-    return Error{
-        Errc::invalid_input,
-        fmt::format(
-            "The header does not hold: {}. The header reads: {}. A file of another layout is read through "
-            "a column map.",
-            joined(faults, "; "), joined(header_names, ", "))};
+
+    std::span<Column const> columns_;
+    std::vector<std::string> const& headers_;
+    HeaderMatch match_;
+    std::vector<std::string> faults_, unknown_;
+};
+
+} // namespace
+
+Result<HeaderMatch> match_header(LayoutKind kind, std::vector<std::string> const& headers)
+{
+    return HeaderMatching(kind, headers).result();
 }
 
 char detect_decimal(OpenedFile const& file, std::vector<int> const& number_columns, bool has_quotes,

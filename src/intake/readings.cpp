@@ -6,11 +6,11 @@
 #include "intake/readings.hpp"
 
 #include "base/hash.hpp"
+#include "base/parallel.hpp"
 #include "intake/cells.hpp"
 #include "intake/marks.hpp"
 #include "intake/moment.hpp"
 #include "intake/opened.hpp"
-#include "intake/parallel.hpp"
 #include "intake/problem_list.hpp"
 #include "intake/readings_columns.hpp"
 

@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "intake/readings_columns.hpp"
 
+#include "base/parallel.hpp"
 #include "base/text.hpp"
-#include "intake/parallel.hpp"
 #include "intake/problem_list.hpp"
 #include "intake/repetition.hpp"
 
@@ -92,22 +92,23 @@ void move_rows(ReadingColumns& columns, std::size_t from, std::size_t to, std::s
 void settle_repetitions(Intake<ReadingColumns>& intake, ReadOptions const& options, char const* owner)
 {
     ReadingColumns& columns = intake.content;
-    auto const repetitions = find_repetitions(
-        columns.size(), columns.links.size(), [&](std::size_t i) { return columns.link[i]; },
-        [&](std::size_t i) {
-            return static_cast<std::uint64_t>(columns.launch_end[i]) |
-                   static_cast<std::uint64_t>(columns.position[i]) << 1 |
-                   static_cast<std::uint64_t>(columns.wavelength_nm[i]) << 8;
-        },
-        [&](std::size_t i) { return columns.taken_ms[i]; },
-        [&](std::size_t a, std::size_t b) {
-            return same_number(columns.value[a], columns.value[b]) &&
-                   same_number(columns.length_m[a], columns.length_m[b]) &&
-                   columns.far_position[a] == columns.far_position[b] &&
-                   columns.reference[a] == columns.reference[b] &&
-                   columns.operator_name[a] == columns.operator_name[b];
-        },
-        options.threads);
+    ComparedRows const rows{columns.size(),
+                            columns.links.size(),
+                            [&](std::size_t i) { return columns.link[i]; },
+                            [&](std::size_t i) {
+                                return static_cast<std::uint64_t>(columns.launch_end[i]) |
+                                       static_cast<std::uint64_t>(columns.position[i]) << 1 |
+                                       static_cast<std::uint64_t>(columns.wavelength_nm[i]) << 8;
+                            },
+                            [&](std::size_t i) { return columns.taken_ms[i]; },
+                            [&](std::size_t a, std::size_t b) {
+                                return same_number(columns.value[a], columns.value[b]) &&
+                                       same_number(columns.length_m[a], columns.length_m[b]) &&
+                                       columns.far_position[a] == columns.far_position[b] &&
+                                       columns.reference[a] == columns.reference[b] &&
+                                       columns.operator_name[a] == columns.operator_name[b];
+                            }};
+    auto const repetitions = find_repetitions(rows, options.threads);
     ProblemList bad(options.listed_at_most);
     ProblemList repeated(options.listed_at_most);
     for (Repetition const& found : repetitions) {
@@ -146,8 +147,8 @@ void settle_repetitions(Intake<ReadingColumns>& intake, ReadOptions const& optio
     if (!repetitions.empty()) {
         std::size_t next = 0;
         std::size_t kept = 0;
-        std::size_t const rows = columns.size();
-        for (std::size_t i = 0; i < rows; ++i) {
+        std::size_t const before = columns.size();
+        for (std::size_t i = 0; i < before; ++i) {
             if (next < repetitions.size() && repetitions[next].row == i) {
                 ++next;
                 continue;

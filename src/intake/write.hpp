@@ -14,9 +14,15 @@
 
 namespace guidepin::intake {
 
+struct CsvStyle
+{
+    std::string_view line_end = "\r\n";
+    bool lengths = true; ///< false: without the column of lengths
+};
+
 std::string schedule_csv(std::vector<plant::LinkSpec> const& links);
-std::string reference_csv(ReferencePowers const& powers);
-std::string cord_check_csv(CordChecks const& checks);
-std::string readings_csv(verdict::ReadingColumns const& readings);
+std::string reference_csv(ReferencePowers const& powers, CsvStyle const& style = {});
+std::string cord_check_csv(CordChecks const& checks, CsvStyle const& style = {});
+std::string readings_csv(verdict::ReadingColumns const& readings, CsvStyle const& style = {});
 
 } // namespace guidepin::intake

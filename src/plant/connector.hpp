@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // What a connector end is, and whether two of them may be mated.
-// Numbers and rules: docs/methods.md#mating (IEC 61754-7, TIA-604-5, TIA-604-18, TIA-568.3).
+// Numbers and rules: docs/methods/mating-and-maps.md#mating (IEC 61754-7, TIA-604-5, TIA-604-18, TIA-568.3).
 // Verified by: tests/unit/plant, tests/oracle/plant (published numbering, rotation of rigid bodies).
 #pragma once
 

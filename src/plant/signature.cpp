@@ -6,6 +6,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cstdlib>
 
 namespace guidepin::plant {
@@ -20,6 +21,8 @@ struct Comparison
     Occupancy dark, extra; ///< near positions
 
     int row_of(int position) const { return (position - 1) / family.columns; }
+
+    bool two_rows() const { return family.rows == 2; }
 
     template <class Formula>
     bool every(Formula const& formula) const
@@ -58,27 +61,27 @@ std::vector<Signature> reversal()
 {
     return {
         Signature{
-            "wrong-test-cord",
+            SignatureKind::wrong_test_cord,
             "All positions are mirrored, as with one test cord of the other type (A for B or B for A).",
             "Look at the other links of this job first: if all of them read as the inverse class, it is the "
             "test cords and not the cabling. Read both cord legends.",
             {},
             true},
         Signature{
-            "wrong-adapter",
+            SignatureKind::wrong_adapter,
             "All positions are mirrored, as with one panel adapter of the other kind (aligned for opposed or "
             "opposed for aligned).",
             "Count the aligned-key adapters on the path; only odd or even shows in the reading.",
             {},
             true},
-        Signature{"wrong-trunk-type",
+        Signature{SignatureKind::wrong_trunk_type,
                   "All positions are mirrored, as with a type A trunk where B was planned, or B where A was "
                   "planned.",
                   "Read the legend on the trunk.",
                   {},
                   true},
         Signature{
-            "turned-key",
+            SignatureKind::turned_key,
             "All positions are mirrored, as with one plug whose key was turned, or one module mounted upside "
             "down.",
             "Look at the key side of each plug against its white mark, and at the modules.",
@@ -87,93 +90,118 @@ std::vector<Signature> reversal()
     };
 }
 
-/// Patterns that cover the whole row.
-std::vector<Signature> whole_pattern(Comparison const& c)
-{
-    int const n = c.family.columns;
-    int const all = c.family.positions();
-    bool const two_rows = c.family.rows == 2;
+// Patterns that cover the whole row: each returns its signature, or nothing if the difference is another.
 
+std::vector<Signature> shifted_row(Comparison const& c)
+{
     int const first = positions_of(c.d.near_positions()).front();
     int const shift = c.d.at(first) - first;
-    if (shift != 0 && c.dark.any() && c.d.size() >= 2 &&
-        c.every([&](int q, int r) { return r - q == shift && c.row_of(q) == c.row_of(r); })) {
-        return {Signature{
-            "shifted-row",
-            fmt::format("Every fibre arrives {} hole{} {}, and {} lost at the edge: the ribbon sits off "
-                        "in one ferrule.",
-                        std::abs(shift), std::abs(shift) == 1 ? "" : "s", shift > 0 ? "up" : "down",
-                        c.dark.count() == 1 ? "one is" : fmt::format("{} are", c.dark.count())),
-            "View both end faces of the trunk and count the filled holes.",
-            positions_of(c.expected.near_positions()), false}};
-    }
-    if (two_rows && c.every([&](int q, int r) { return r == (q <= n ? q + n : q - n); })) {
-        return {Signature{
-            "swapped-rows",
-            "The two rows are exchanged, as with one opposed-key adapter more or less than planned, a "
-            "trunk of the other two-row family, or two twelve-fibre legs exchanged.",
-            "Look at the legs first, then at the adapters, then ask for the trunk's map.",
-            {},
-            false}};
-    }
-    if (!two_rows && n == 12) {
-        auto const block = [](int q) { return q <= 4 ? q + 8 : q >= 9 ? q - 8 : q; };
-        if (c.every([&](int q, int r) { return r == block(q); })) {
-            return {
-                Signature{"swapped-blocks",
-                          "Positions 1-4 and 9-12 are exchanged in order, without reversal: two four-fibre "
-                          "groups changed places in a harness or trunk.",
-                          "Look at how the harness or trunk was built.",
-                          {},
-                          false}};
-        }
-    }
-    if (c.is_preset(key_turn_map(c.family)) ||
-        (two_rows && c.is_preset(adapter_map(KeyRelation::aligned, c.family)))) {
-        return reversal();
-    }
-    if (Result<PositionMap> const pairs = cable_map("C", c.family); pairs && c.is_preset(*pairs)) {
-        return {Signature{
-            "wrong-trunk-type",
-            "Neighbours of every pair are exchanged, as with a type C trunk where A or B was planned, "
-            "or the reverse.",
-            "Read the legend on the trunk.",
-            {},
-            false}};
-    }
-    if (Result<PositionMap> const both = cable_map("RW", c.family); both && c.is_preset(*both)) {
-        return {
-            Signature{"wrong-trunk-type",
+    bool const shifted = shift != 0 && c.dark.any() && c.d.size() >= 2 &&
+                         c.every([&](int q, int r) { return r - q == shift && c.row_of(q) == c.row_of(r); });
+    if (!shifted) return {};
+    return {Signature{
+        SignatureKind::shifted_row,
+        fmt::format("Every fibre arrives {} hole{} {}, and {} lost at the edge: the ribbon sits off "
+                    "in one ferrule.",
+                    std::abs(shift), std::abs(shift) == 1 ? "" : "s", shift > 0 ? "up" : "down",
+                    c.dark.count() == 1 ? "one is" : fmt::format("{} are", c.dark.count())),
+        "View both end faces of the trunk and count the filled holes.",
+        positions_of(c.expected.near_positions()), false}};
+}
+
+std::vector<Signature> swapped_rows(Comparison const& c)
+{
+    int const n = c.family.columns;
+    if (!c.two_rows() || !c.every([&](int q, int r) { return r == (q <= n ? q + n : q - n); })) return {};
+    return {
+        Signature{SignatureKind::swapped_rows,
+                  "The two rows are exchanged, as with one opposed-key adapter more or less than planned, a "
+                  "trunk of the other two-row family, or two twelve-fibre legs exchanged.",
+                  "Look at the legs first, then at the adapters, then ask for the trunk's map.",
+                  {},
+                  false}};
+}
+
+std::vector<Signature> swapped_blocks(Comparison const& c)
+{
+    if (c.two_rows() || c.family.columns != 12) return {};
+    auto const block = [](int q) { return q <= 4 ? q + 8 : q >= 9 ? q - 8 : q; };
+    if (!c.every([&](int q, int r) { return r == block(q); })) return {};
+    return {Signature{SignatureKind::swapped_blocks,
+                      "Positions 1-4 and 9-12 are exchanged in order, without reversal: two four-fibre "
+                      "groups changed places in a harness or trunk.",
+                      "Look at how the harness or trunk was built.",
+                      {},
+                      false}};
+}
+
+std::vector<Signature> reversed_row(Comparison const& c)
+{
+    bool const reversed = c.is_preset(key_turn_map(c.family)) ||
+                          (c.two_rows() && c.is_preset(adapter_map(KeyRelation::aligned, c.family)));
+    return reversed ? reversal() : std::vector<Signature>{};
+}
+
+std::vector<Signature> flipped_pairs(Comparison const& c)
+{
+    Result<PositionMap> const pairs = cable_map("C", c.family);
+    if (!pairs || !c.is_preset(*pairs)) return {};
+    return {
+        Signature{SignatureKind::wrong_trunk_type,
+                  "Neighbours of every pair are exchanged, as with a type C trunk where A or B was planned, "
+                  "or the reverse.",
+                  "Read the legend on the trunk.",
+                  {},
+                  false}};
+}
+
+std::vector<Signature> flipped_pairs_reversed(Comparison const& c)
+{
+    Result<PositionMap> const both = cable_map("RW", c.family);
+    if (!both || !c.is_preset(*both)) return {};
+    return {Signature{SignatureKind::wrong_trunk_type,
                       "Pairs are exchanged and the row is mirrored as well, as with a type C trunk and one "
                       "reversal too many, or a part of type B with pairs flipped.",
                       "Read the legends of trunk and test cords, then count the aligned-key adapters.",
                       {},
                       false}};
+}
+
+std::vector<Signature> one_leg_wrong(Comparison const& c)
+{
+    if (!c.two_rows()) return {};
+    int const n = c.family.columns;
+    int const all = c.family.positions();
+    int moved[2] = {0, 0};
+    int lit[2] = {0, 0};
+    bool rows_kept = true;
+    for (int const q : positions_of(c.d.near_positions())) {
+        int const row = c.row_of(q);
+        ++lit[row];
+        if (c.d.at(q) != q) ++moved[row];
+        if (c.row_of(c.d.at(q)) != row) rows_kept = false;
     }
-    if (two_rows) {
-        int moved[2] = {0, 0};
-        int lit[2] = {0, 0};
-        bool rows_kept = true;
-        for (int const q : positions_of(c.d.near_positions())) {
-            int const row = c.row_of(q);
-            ++lit[row];
-            if (c.d.at(q) != q) ++moved[row];
-            if (c.row_of(c.d.at(q)) != row) rows_kept = false;
+    for (int const row : {0, 1}) {
+        if (!rows_kept || moved[row] * 2 <= lit[row] || moved[1 - row] != 0 || lit[1 - row] == 0) continue;
+        std::vector<int> near;
+        for (int const p : positions_of(c.expected.near_positions())) {
+            if (c.row_of(c.expected.at(p)) == row) near.push_back(p);
         }
-        for (int const row : {0, 1}) {
-            if (!rows_kept || moved[row] * 2 <= lit[row] || moved[1 - row] != 0 || lit[1 - row] == 0)
-                continue;
-            std::vector<int> near;
-            for (int const p : positions_of(c.expected.near_positions())) {
-                if (c.row_of(c.expected.at(p)) == row) near.push_back(p);
-            }
-            return {Signature{
-                "one-leg-wrong",
-                fmt::format("One row arrives as planned, the other (far positions {} to {}) does not: "
-                            "one of two legs is wrong.",
-                            row * n + 1, (row + 1) * n > all ? all : (row + 1) * n),
-                "Look at that leg.", near, false}};
-        }
+        return {
+            Signature{SignatureKind::one_leg_wrong,
+                      fmt::format("One row arrives as planned, the other (far positions {} to {}) does not: "
+                                  "one of two legs is wrong.",
+                                  row * n + 1, (row + 1) * n > all ? all : (row + 1) * n),
+                      "Look at that leg.", near, false}};
+    }
+    return {};
+}
+
+std::vector<Signature> whole_pattern(Comparison const& c)
+{
+    for (auto const& pattern : {&shifted_row, &swapped_rows, &swapped_blocks, &reversed_row, &flipped_pairs,
+                                &flipped_pairs_reversed, &one_leg_wrong}) {
+        if (std::vector<Signature> found = pattern(c); !found.empty()) return found;
     }
     return {};
 }
@@ -186,7 +214,7 @@ void add_crossings(std::vector<Signature>& signatures, Comparison const& c)
         bool const inside_pair = near.size() == 2 && near[0] % 2 == 1 && near[1] == near[0] + 1;
         if (inside_pair) {
             signatures.push_back(Signature{
-                "crossed-pair",
+                SignatureKind::crossed_pair,
                 fmt::format(
                     "Positions {} are exchanged: two fibres crossed at one end, or a duplex plug turned in "
                     "its clip.",
@@ -194,13 +222,13 @@ void add_crossings(std::vector<Signature>& signatures, Comparison const& c)
                 fmt::format("Look at LC pair {} at both ends.", (near[0] + 1) / 2), near, false});
         } else if (near.size() == 2) {
             signatures.push_back(Signature{
-                "crossed-fibres",
+                SignatureKind::crossed_fibres,
                 fmt::format("Positions {} are exchanged: two fibres crossed in a ferrule or module.",
                             positions_text(near)),
                 "Exchange the module, or have the ferrule rebuilt.", near, false});
         } else {
             signatures.push_back(Signature{
-                "crossed-fibres",
+                SignatureKind::crossed_fibres,
                 fmt::format("Positions {} change places among themselves: several fibres crossed, a ribbon "
                             "peeled wrongly.",
                             positions_text(near)),
@@ -210,7 +238,7 @@ void add_crossings(std::vector<Signature>& signatures, Comparison const& c)
     for (std::vector<Place> const& path : difference.paths) {
         std::vector<int> const near = c.near_of(path);
         signatures.push_back(
-            Signature{"crossed-fibres",
+            Signature{SignatureKind::crossed_fibres,
                       fmt::format("Positions {} arrive elsewhere or not at all: crossed fibres, and "
                                   "at least one broken or misread.",
                                   positions_text(near)),
@@ -226,13 +254,13 @@ void add_darkness(std::vector<Signature>& signatures, Comparison const& c)
     if (c.dark.any()) {
         if (one_row_12 && lit == std::vector<int>{3, 4, 9, 10}) {
             signatures.push_back(
-                Signature{"occupancy-differs",
+                Signature{SignatureKind::occupancy_differs,
                           "Only positions 3, 4, 9 and 10 are lit: eight outer fibres meet eight "
                           "centred ones.",
                           "View the end faces on both sides of each joint.", dark, false});
         } else if (one_row_12 && dark == std::vector<int>{5, 6, 7, 8}) {
             signatures.push_back(
-                Signature{"base-8-population",
+                Signature{SignatureKind::base_8_population,
                           "Only the four middle positions are dark: the cabling, or a cord, has "
                           "eight outer fibres.",
                           "If that is what was planned, state the fibres as 8-outer in the schedule; "
@@ -240,7 +268,7 @@ void add_darkness(std::vector<Signature>& signatures, Comparison const& c)
                           dark, false});
         } else {
             signatures.push_back(
-                Signature{"dark-fibres",
+                Signature{SignatureKind::dark_fibres,
                           fmt::format("No light on {}: broken, dirty, or not there.", positions_text(dark)),
                           "Clean and inspect both ends, then trace these fibres.", dark, false});
         }
@@ -248,13 +276,24 @@ void add_darkness(std::vector<Signature>& signatures, Comparison const& c)
     if (c.extra.any()) {
         std::vector<int> const extra = positions_of(c.extra);
         signatures.push_back(Signature{
-            "extra-fibres",
+            SignatureKind::extra_fibres,
             fmt::format("Light on {}, where the schedule has no fibre.", positions_text(extra)),
             "Compare the schedule's fibres with the end face; it may be another link.", extra, false});
     }
 }
 
+constexpr std::array<char const*, signature_kinds> signature_ids{
+    "wrong-test-cord",   "wrong-adapter",     "wrong-trunk-type", "turned-key",   "crossed-pair",
+    "crossed-fibres",    "shifted-row",       "swapped-blocks",   "swapped-rows", "one-leg-wrong",
+    "base-8-population", "occupancy-differs", "dark-fibres",      "extra-fibres", "all-dark",
+    "even-swaps",        "pair-order"};
+
 } // namespace
+
+std::string_view name_of(SignatureKind kind)
+{
+    return signature_ids[static_cast<std::size_t>(kind)];
+}
 
 std::vector<Signature> signature_of(Family const& family, PositionMap const& expected,
                                     PositionMap const& measured)
@@ -262,7 +301,7 @@ std::vector<Signature> signature_of(Family const& family, PositionMap const& exp
     if (expected == measured) return {};
     if (measured.empty()) {
         return {Signature{
-            "all-dark",
+            SignatureKind::all_dark,
             "No light at all: wrong port, a break, one row against two rows, or two pinned plugs that "
             "did not seat.",
             "Check the port labels, then the pins and the rows of each joint. Never look into a fibre.",
@@ -279,7 +318,7 @@ std::vector<Signature> signature_of(Family const& family, PositionMap const& exp
     std::vector<Signature> signatures;
     bool const moved = !c.every([](int q, int r) { return q == r; });
     if (moved && !c.d.empty()) signatures = whole_pattern(c);
-    bool const shifted = !signatures.empty() && signatures.front().id == "shifted-row";
+    bool const shifted = !signatures.empty() && signatures.front().kind == SignatureKind::shifted_row;
     if (signatures.empty() && moved) add_crossings(signatures, c);
     if (!shifted) add_darkness(signatures, c);
     return signatures;
@@ -295,7 +334,7 @@ std::vector<Signature> duplex_signature_of(std::vector<DuplexOutcome> const& out
     };
     if (all([](DuplexOutcome const& o) { return o.landing == Landing::transmit; })) {
         signatures.push_back(
-            Signature{"even-swaps",
+            Signature{SignatureKind::even_swaps,
                       "Every transmitter lands on a transmitter: one exchange of halves too many or "
                       "too few on the path.",
                       "Compare the cord letters at both ends, the module types at both ends, the "
@@ -308,7 +347,7 @@ std::vector<Signature> duplex_signature_of(std::vector<DuplexOutcome> const& out
             return o.landing == Landing::receive && o.far_pair == count + 1 - o.pair;
         })) {
         signatures.push_back(
-            Signature{"pair-order",
+            Signature{SignatureKind::pair_order,
                       "Every pair works but the pair numbers run backwards, as with method B and "
                       "straight modules whose labels are not inverted at one end.",
                       "Invert the labels, or the module, at one end.",
@@ -330,7 +369,7 @@ std::vector<Signature> duplex_signature_of(std::vector<DuplexOutcome> const& out
     }
     if (!turned.empty()) {
         signatures.push_back(
-            Signature{"crossed-pair",
+            Signature{SignatureKind::crossed_pair,
                       fmt::format("Pairs {} land transmitter on transmitter: halves exchanged on "
                                   "these pairs alone.",
                                   positions_text(turned)),
@@ -338,12 +377,12 @@ std::vector<Signature> duplex_signature_of(std::vector<DuplexOutcome> const& out
     }
     if (!elsewhere.empty()) {
         signatures.push_back(
-            Signature{"crossed-fibres",
+            Signature{SignatureKind::crossed_fibres,
                       fmt::format("Pairs {} arrive on another pair number.", positions_text(elsewhere)),
                       "Compare the labels and the order of the duplex cords.", elsewhere, false});
     }
     if (!dark.empty()) {
-        signatures.push_back(Signature{"dark-fibres",
+        signatures.push_back(Signature{SignatureKind::dark_fibres,
                                        fmt::format("No light from pairs {}.", positions_text(dark)),
                                        "Clean and inspect both ends, then trace these fibres.", dark, false});
     }

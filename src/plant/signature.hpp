@@ -1,37 +1,58 @@
 // SPDX-License-Identifier: Apache-2.0
-// What a wrong map looks like, in words: the patterns that are known, what they fit, and what to look at
-// first. A class reading gives a parity, never a place: where several parts could be wrong, all are named and
-// none is accused. Verified by: tests/oracle/plant/signatures.cpp (each pattern made by putting the named
-// fault into a chain).
+// Names the known patterns of wrong maps: what each fits and what to look at first. The class of a map gives
+// a parity, never a place: if several parts could be wrong, all are named and none is accused. Verified by:
+// tests/oracle/plant/signatures.cpp (each pattern made by putting the named fault into a chain).
 #pragma once
 
 #include "plant/fibre_map.hpp"
 #include "plant/ports.hpp"
 
+#include <cstddef>
+#include <cstdint>
 #include <string>
+#include <string_view>
 #include <vector>
 
 namespace guidepin::plant {
 
+enum class SignatureKind : std::uint8_t {
+    wrong_test_cord,
+    wrong_adapter,
+    wrong_trunk_type,
+    turned_key,
+    crossed_pair,
+    crossed_fibres,
+    shifted_row,
+    swapped_blocks,
+    swapped_rows,
+    one_leg_wrong,
+    base_8_population,
+    occupancy_differs,
+    dark_fibres,
+    extra_fibres,
+    all_dark,
+    even_swaps, ///< of duplex pairs only
+    pair_order, ///< of duplex pairs only
+};
+constexpr std::size_t signature_kinds = 17;
+std::string_view name_of(SignatureKind kind); ///< "wrong-test-cord", ..., "pair-order"
+
 struct Signature
 {
-    /// "wrong-test-cord", "wrong-adapter", "wrong-trunk-type", "turned-key", "crossed-pair",
-    /// "crossed-fibres", "shifted-row", "swapped-blocks", "swapped-rows", "one-leg-wrong",
-    /// "base-8-population", "occupancy-differs", "dark-fibres", "extra-fibres", "all-dark", "even-swaps",
-    /// "pair-order".
-    std::string id;
+    SignatureKind kind = SignatureKind::crossed_fibres;
     std::string cause;           ///< what it fits, a whole sentence
     std::string check;           ///< what to look at, a whole sentence
     std::vector<int> positions;  ///< near positions (pairs for duplex signatures); empty means all
     bool one_of_several = false; ///< other signatures of the same list explain the same reading as well
 };
 
-/// Signatures of `measured` (test cords taken out) against `expected`, both in the numbering of one link of
-/// `family`. Empty when they are equal.
+/// Returns the signatures of `measured` (test cords taken out) against `expected`, both in the numbering of
+/// one link of `family`; empty if they are equal.
 std::vector<Signature> signature_of(Family const& family, PositionMap const& expected,
                                     PositionMap const& measured);
 
-/// Signatures of duplex pairs that do not land on the receiver of the same pair. Empty when all do.
+/// Returns the signatures of duplex pairs that do not land on the receiver of the same pair; empty if all do.
+/// No command uses it yet: it is for links with duplex ends, which `judge_duplex` reads.
 std::vector<Signature> duplex_signature_of(std::vector<DuplexOutcome> const& outcomes);
 
 } // namespace guidepin::plant

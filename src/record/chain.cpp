@@ -50,7 +50,7 @@ Result<Appended> grow(Tip& tip, StationKey const* key, Maker const& maker, std::
         appended.first = tip.sequence + 1;
     }
     for (Draft const& draft : drafts) {
-        if (find_kind(draft.kind) == nullptr || draft.kind == kind::station_key) {
+        if (!is_known_kind(draft.kind) || draft.kind == kind::station_key) {
             return Error{Errc::internal,
                          fmt::format("Record kind \"{}\" is not one that can be added", draft.kind)};
         }

@@ -22,7 +22,7 @@ inline constexpr std::string_view before_body = "{\"body\":";
 /// What a caller brings: the store adds station, sequence, versions and hashes.
 struct Draft
 {
-    std::string kind; ///< one of kinds()
+    std::string kind; ///< one of kind_names
     Instant time;     ///< when it was stated (not when a reading was taken: that is the body's)
     std::string operator_name;
     std::string body; ///< canonical JSON, an object (record/canonical_json.hpp)

@@ -153,13 +153,12 @@ Port port_of(plant::Family const& family, Pins pins, Face face, KeyRelation keys
     return port;
 }
 
-Cord cord_of(std::string id, plant::Family const& family, Pins near, Pins far, bool near_exchangeable,
-             bool far_exchangeable, Face face)
+Cord cord_of(std::string id, plant::Family const& family, EndPins near, EndPins far, Face face)
 {
     Cord cord;
     cord.id = std::move(id);
-    cord.ends = {CordEnd{plug_of(family, near, face), near_exchangeable},
-                 CordEnd{plug_of(family, far, face), far_exchangeable}};
+    cord.ends = {CordEnd{plug_of(family, near.pins, face), near.exchangeable},
+                 CordEnd{plug_of(family, far.pins, face), far.exchangeable}};
     cord.type = family.rows == 1 ? "B" : "I-B";
     return cord;
 }

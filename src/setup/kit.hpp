@@ -128,9 +128,19 @@ plant::ConnectorEnd plug_of(plant::Family const& family, plant::Pins pins,
 /// A fixed port. An angled port is made for the ordinary angled plug: its slope follows from its keys.
 Port port_of(plant::Family const& family, plant::Pins pins, plant::Face face = plant::Face::flat,
              plant::KeyRelation keys = plant::KeyRelation::aligned);
-/// A cord with two plain plugs of one face.
-Cord cord_of(std::string id, plant::Family const& family, plant::Pins near, plant::Pins far,
-             bool near_exchangeable = false, bool far_exchangeable = false,
+/// Pins of a cord's end, and whether they can be exchanged.
+struct EndPins
+{
+    plant::Pins pins = plant::Pins::unpinned;
+    bool exchangeable = false;
+    EndPins(plant::Pins now, bool can_be_exchanged = false) // implicit: most ends keep their pins
+        : pins(now)
+        , exchangeable(can_be_exchanged)
+    {
+    }
+};
+/// Returns a cord with two plain plugs of one face.
+Cord cord_of(std::string id, plant::Family const& family, EndPins near, EndPins far,
              plant::Face face = plant::Face::flat);
 
 /// Everything that could serve between these ports and this cabling, two of each: what an empty kit would

@@ -87,17 +87,25 @@ class Findings
     std::span<Override const> overrides_;
 };
 
-void count_against(Findings& findings, std::string const& serial, char const* about, char const* what,
-                   int count, std::optional<int> limit, double warn_at)
+struct CountedUse
 {
-    if (!limit) return;
-    if (count > *limit)
-        findings.refuse(serial, about,
-                        fmt::format("{}: {} {}, over the limit of {}.", serial, count, what, *limit));
-    else if (count >= warn_at * *limit)
-        findings.warn(serial, about,
-                      fmt::format("{}: {} {}, near the limit of {}. Plan its replacement.", serial, count,
-                                  what, *limit));
+    char const* about; ///< FitnessFinding::about
+    char const* name;
+    int count;
+    std::optional<int> limit;
+};
+
+void judge_use(Findings& findings, std::string const& serial, CountedUse const& use, double warn_at)
+{
+    if (!use.limit) return;
+    if (use.count > *use.limit)
+        findings.refuse(
+            serial, use.about,
+            fmt::format("{}: {} {}, over the limit of {}.", serial, use.count, use.name, *use.limit));
+    else if (use.count >= warn_at * *use.limit)
+        findings.warn(serial, use.about,
+                      fmt::format("{}: {} {}, near the limit of {}. Plan its replacement.", serial, use.count,
+                                  use.name, *use.limit));
 }
 
 } // namespace
@@ -193,10 +201,10 @@ std::vector<FitnessFinding> check_fitness(std::span<Instrument const> instrument
         }
     }
     for (ItemHistory const& item : items) {
-        count_against(findings, item.serial, "matings", "matings", item.matings, limits.matings,
-                      limits.warn_at);
-        count_against(findings, item.serial, "pin-changes", "pin changes", item.pin_changes,
-                      limits.pin_changes, limits.warn_at);
+        judge_use(findings, item.serial, {"matings", "matings", item.matings, limits.matings},
+                  limits.warn_at);
+        judge_use(findings, item.serial, {"pin-changes", "pin changes", item.pin_changes, limits.pin_changes},
+                  limits.warn_at);
         if (item.end_faces_pass && !*item.end_faces_pass) {
             findings.refuse(item.serial, "end-face",
                             fmt::format("{}: an end face did not pass its inspection.", item.serial));
@@ -233,25 +241,6 @@ std::map<std::string, Wear> wear_of(Question const& question, Plan const& plan)
         cord.pin_changes = std::max(cord.pin_changes, wear.pin_changes);
     }
     return by_cord;
-}
-
-std::vector<FitnessFinding> check_plan(Question const& question, Plan const& plan,
-                                       std::span<Instrument const> instruments,
-                                       std::span<ItemHistory const> items, RegisterLimits const& limits,
-                                       Day today, std::span<Override const> overrides)
-{
-    std::vector<ItemHistory> used;
-    for (auto const& [serial, wear] : wear_of(question, plan)) {
-        ItemHistory history;
-        history.serial = serial;
-        for (ItemHistory const& item : items) {
-            if (item.serial == serial) history = item;
-        }
-        history.matings += wear.matings;
-        history.pin_changes += wear.pin_changes;
-        used.push_back(std::move(history));
-    }
-    return check_fitness(instruments, used, limits, today, overrides);
 }
 
 } // namespace guidepin::setup

@@ -118,13 +118,6 @@ std::vector<FitnessFinding> check_fitness(std::span<Instrument const> instrument
 /// May a set-up be used with these findings?
 bool any_refused(std::span<FitnessFinding const> findings);
 
-/// The findings that concern the items of this plan and the instruments; the matings and pin changes that the
-/// plan itself adds are counted first.
-std::vector<FitnessFinding> check_plan(Question const& question, Plan const& plan,
-                                       std::span<Instrument const> instruments,
-                                       std::span<ItemHistory const> items, RegisterLimits const& limits,
-                                       Day today, std::span<Override const> overrides = {});
-
 /// Matings and pin changes that one run of the plan adds, by cord.
 struct Wear
 {

@@ -324,9 +324,25 @@ SearchResult Search::result(int node)
     for (int n = node; n >= 0; n = nodes_[static_cast<std::size_t>(n)].parent) way.push_back(n);
     std::reverse(way.begin(), way.end());
     State const& last = nodes_[static_cast<std::size_t>(node)].state;
+    CordsInUse const cords = cords_in_use(way);
 
-    // Cords of one kind are interchangeable: the first free ones of the kit are taken, in the order of the
-    // parts.
+    Found found;
+    found.cost = unpacked(nodes_[static_cast<std::size_t>(node)].cost);
+    found.opposed = last.opposed;
+    found.aligned = last.aligned;
+    found.pin_tool = last.tool;
+    std::vector<Cord> now = question_.kit.cords;
+    for (int const n : way)
+        found.moves.push_back(move_to(nodes_[static_cast<std::size_t>(n)].state, cords, now));
+    SearchResult answer;
+    answer.found = std::move(found);
+    answer.states = nodes_.size();
+    return answer;
+}
+
+/// Cords of one kind are interchangeable: takes the first free ones of the kit, in the order of the parts.
+Search::CordsInUse Search::cords_in_use(std::vector<int> const& way) const
+{
     std::vector<std::size_t> taken(members_.size(), 0);
     auto const use = [&](int option) {
         CordUse cord;
@@ -337,69 +353,63 @@ SearchResult Search::result(int node)
         cord.turned = o.turned;
         return cord;
     };
-    CordUse const launch = use(last.launch);
-    CordUse const tail = use(last.tail);
-    CordUse const extra = use(last.extra);
-    CordUse known;
+    State const& last = nodes_[static_cast<std::size_t>(way.back())].state;
+    CordsInUse cords;
+    cords.launch = use(last.launch);
+    cords.tail = use(last.tail);
+    cords.extra = use(last.extra);
     for (int const n : way) {
         State const& s = nodes_[static_cast<std::size_t>(n)].state;
         if (s.stage != Stage::checked || s.known < 0) continue;
         if (s.known_again) {
-            known = extra;
-            known.turned = extra.turned != s.known_flipped;
+            cords.known = cords.extra;
+            cords.known.turned = cords.extra.turned != s.known_flipped;
         } else {
-            known = use(s.known);
+            cords.known = use(s.known);
         }
     }
+    return cords;
+}
 
-    Found found;
-    found.cost = unpacked(nodes_[static_cast<std::size_t>(node)].cost);
-    found.opposed = last.opposed;
-    found.aligned = last.aligned;
-    found.pin_tool = last.tool;
-    std::vector<Cord> now = question_.kit.cords;
-    for (int const n : way) {
-        State const& s = nodes_[static_cast<std::size_t>(n)].state;
-        Move move;
-        move.stage = s.stage;
-        move.launch = launch;
-        move.tail = s.tail >= 0 ? tail : CordUse{};
-        move.extra = s.extra >= 0 ? extra : CordUse{};
-        move.check = s.stage == Stage::checked ? s.check : CheckKind::none;
-        move.first_keys = keys_of(s.first_keys);
-        move.second_keys = keys_of(s.second_keys);
-        if (s.adapter_a >= 0) move.adapters.push_back(keys_of(s.adapter_a));
-        if (s.adapter_b >= 0) move.adapters.push_back(keys_of(s.adapter_b));
-        auto const set = [&](Part part, CordUse const& cord, bool near, Pins pins) {
-            int const end = near ? cord.near_end() : cord.far_end();
-            Pins& current =
-                now[static_cast<std::size_t>(cord.cord)].ends[static_cast<std::size_t>(end)].plug.pins;
-            if (current == pins) return;
-            current = pins;
-            move.pin_changes.push_back({part, cord.cord, end, pins});
-        };
-        set(Part::launch, launch, true, s.launch_near);
-        set(Part::launch, launch, false, s.launch_far);
-        if (s.extra >= 0 && s.stage == Stage::referenced) {
-            Part const part = arrangement_ == Arrangement::changer ? Part::changer : Part::substitution;
-            set(part, extra, true, s.extra_near);
-            set(part, extra, false, s.extra_far);
-        }
-        if (s.stage == Stage::checked && s.check == CheckKind::known_cord) {
-            move.known = known;
-            set(Part::known, known, true, s.known_near);
-            set(Part::known, known, false, s.known_far);
-        }
-        if (s.tail >= 0) {
-            set(Part::tail, tail, true, s.tail_near);
-            set(Part::tail, tail, false, s.tail_far);
-        }
-        found.moves.push_back(std::move(move));
+/// Returns the move that leads to this state. `now`: the kit's cords with the pins of the moment; changed to
+/// those after the move.
+Move Search::move_to(State const& s, CordsInUse const& cords, std::vector<Cord>& now) const
+{
+    Move move;
+    move.stage = s.stage;
+    move.launch = cords.launch;
+    move.tail = s.tail >= 0 ? cords.tail : CordUse{};
+    move.extra = s.extra >= 0 ? cords.extra : CordUse{};
+    move.check = s.stage == Stage::checked ? s.check : CheckKind::none;
+    move.first_keys = keys_of(s.first_keys);
+    move.second_keys = keys_of(s.second_keys);
+    if (s.adapter_a >= 0) move.adapters.push_back(keys_of(s.adapter_a));
+    if (s.adapter_b >= 0) move.adapters.push_back(keys_of(s.adapter_b));
+    auto const set = [&](Part part, CordUse const& cord, bool near, Pins pins) {
+        int const end = near ? cord.near_end() : cord.far_end();
+        Pins& current =
+            now[static_cast<std::size_t>(cord.cord)].ends[static_cast<std::size_t>(end)].plug.pins;
+        if (current == pins) return;
+        current = pins;
+        move.pin_changes.push_back({part, cord.cord, end, pins});
+    };
+    set(Part::launch, cords.launch, true, s.launch_near);
+    set(Part::launch, cords.launch, false, s.launch_far);
+    if (s.extra >= 0 && s.stage == Stage::referenced) {
+        Part const part = arrangement_ == Arrangement::changer ? Part::changer : Part::substitution;
+        set(part, cords.extra, true, s.extra_near);
+        set(part, cords.extra, false, s.extra_far);
     }
-    SearchResult answer;
-    answer.found = std::move(found);
-    answer.states = nodes_.size();
-    return answer;
+    if (s.stage == Stage::checked && s.check == CheckKind::known_cord) {
+        move.known = cords.known;
+        set(Part::known, cords.known, true, s.known_near);
+        set(Part::known, cords.known, false, s.known_far);
+    }
+    if (s.tail >= 0) {
+        set(Part::tail, cords.tail, true, s.tail_near);
+        set(Part::tail, cords.tail, false, s.tail_far);
+    }
+    return move;
 }
 
 Blocker Search::blocker() const

@@ -51,7 +51,8 @@ bool Search::lights_meter(Mask at_plug, Option const& last) const
     return enters(far, last.far.plug, index_of(question_.meter.keys), question_.meter.face);
 }
 
-/// where.
+/// Returns what keeps this cord from being the tail cord in the test, whatever the pins of the moment; sets
+/// `place` to where.
 Rules Search::tail_fits(Option const& tail, int keys, Place& place)
 {
     CablingEnd const& end = question_.cabling.second;
@@ -113,41 +114,7 @@ void Search::join_tail(int node, Stage next_stage)
 
 void Search::check_direct(int node)
 {
-    State const from = nodes_[static_cast<std::size_t>(node)].state;
-    Option const& launch = options_[static_cast<std::size_t>(from.launch)];
-    Option const& tail = options_[static_cast<std::size_t>(from.tail)];
-    for (int const keys : {0, 1}) {
-        Rules rules = fit(launch.far_shape, tail.near_shape, keys_of(keys)) |
-                      why_not_both(launch.far, from.launch_far, tail.near, from.tail_near);
-        State with = from;
-        int adapter_items = 0;
-        if (!use_adapters(with, keys, -1, adapter_items)) rules |= bit(Rule::no_adapter_in_kit);
-        if (rules == 0) {
-            Mask mask = under_test_at_launch(launch, from.first_keys);
-            if (!enters(mask, launch.far.plug, keys, tail.near.plug) || !lights_meter(mask, tail))
-                rules = bit(Rule::positions);
-        }
-        if (rules != 0) {
-            blocked(8, Phase::check, Place::launch_tail, rules, from.launch, from.tail);
-            continue;
-        }
-        for (Pins const mine : {Pins::pinned, Pins::unpinned}) {
-            Pins const near = plant::complement(mine);
-            if (!could_be(launch.far, from.launch_far, mine) || !could_be(tail.near, from.tail_near, near))
-                continue;
-            State next = with;
-            next.stage = Stage::checked;
-            next.check = CheckKind::direct;
-            next.launch_far = mine;
-            next.tail_near = near;
-            next.adapter_a = static_cast<std::int8_t>(keys);
-            next.adapter_b = -1;
-            int changes = (mine != from.launch_far) + (near != from.tail_near);
-            int items = adapter_items;
-            pins_changed(next, changes, items);
-            push(next, node, changes, launch.grade + tail.grade, items);
-        }
-    }
+    join_launch_to_tail(node, Stage::checked);
 }
 
 void Search::check_known(int node)

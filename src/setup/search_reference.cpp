@@ -6,7 +6,6 @@ namespace guidepin::setup::detail {
 
 void Search::start()
 {
-    State base;
     if (options_.empty()) {
         blocked(0, Phase::prepare, Place::source_launch, bit(Rule::no_cord), -1, -1);
         return;
@@ -14,21 +13,16 @@ void Search::start()
     for (std::size_t o = 0; o < options_.size(); ++o) {
         Option const& option = options_[o];
         if (question_.in_force) {
-            CordUse const& launch = question_.in_force->launch;
-            if (members_[static_cast<std::size_t>(option.kind)].front() != launch.cord ||
-                option.turned != launch.turned) {
-                continue;
-            }
-            choose_launch(base, -1, static_cast<int>(o), true);
+            if (is_use(option, question_.in_force->launch)) choose_launch(static_cast<int>(o));
         } else if (option.roles.may(Role::launch)) {
-            choose_launch(base, -1, static_cast<int>(o), false);
+            choose_launch(static_cast<int>(o));
         } else {
             blocked(0, Phase::prepare, Place::source_launch, bit(Rule::no_cord), -1, -1);
         }
     }
 }
 
-void Search::choose_launch(State const& base, int parent, int index, bool in_force)
+void Search::choose_launch(int index)
 {
     Option const& option = options_[static_cast<std::size_t>(index)];
     Pins const source = question_.source.face.pins;
@@ -41,8 +35,8 @@ void Search::choose_launch(State const& base, int parent, int index, bool in_for
         return;
     }
     CablingEnd const& end = question_.cabling.first;
+    bool const bare = end.fitting == plant::EndFitting::bare_plug;
     for (int const keys : {0, 1}) {
-        bool const bare = end.fitting == plant::EndFitting::bare_plug;
         if (!bare && keys != (end.fitting == plant::EndFitting::aligned_adapter ? 1 : 0)) continue;
         Rules rules = fit(option.far_shape, first_shape_, keys_of(keys)) |
                       why_not(option.far, option.far.plug.pins, end.plug.pins);
@@ -57,61 +51,76 @@ void Search::choose_launch(State const& base, int parent, int index, bool in_for
             blocked(referenced ? 4 : 2, Phase::test, Place::launch_cabling, rules, index, -1);
             continue;
         }
-        State state = base;
+        State state;
         state.launch = static_cast<std::int16_t>(index);
         state.first_keys = static_cast<std::int8_t>(keys);
         state.launch_far = option.far.plug.pins;
-        if (!in_force) {
-            state.stage = Stage::at_source;
-            pins_for(option.near, option.near.plug.pins, source, [&](Pins pins) {
-                State next = state;
-                next.launch_near = pins;
-                int changes = pins != option.near.plug.pins ? 1 : 0;
-                int items = 1;
-                pins_changed(next, changes, items);
-                push(next, parent, changes, option.grade, items);
-            });
-            continue;
-        }
-        // The source end stays where it is, so its pins must fit as they are.
-        if (pin_rules(option.near.plug.pins, source) != 0) {
-            blocked(1, Phase::reference, Place::source_launch,
-                    pin_rules(option.near.plug.pins, source) | bit(Rule::pins_fixed), index, -1);
-            continue;
-        }
-        state.launch_near = option.near.plug.pins;
-        if (!tail_in_reference()) {
-            state.stage = Stage::referenced;
-            push(state, parent, 0, 0, 1);
-            continue;
-        }
-        for (std::size_t t = 0; t < options_.size(); ++t) {
-            Option const& tail = options_[t];
-            if (members_[static_cast<std::size_t>(tail.kind)].front() != question_.in_force->tail.cord ||
-                tail.turned != question_.in_force->tail.turned) {
+        if (question_.in_force)
+            keep_launch_in_force(state, option);
+        else
+            plug_launch_into_source(state, option);
+    }
+}
+
+void Search::plug_launch_into_source(State const& state, Option const& option)
+{
+    pins_for(option.near, option.near.plug.pins, question_.source.face.pins, [&](Pins pins) {
+        State next = state;
+        next.stage = Stage::at_source;
+        next.launch_near = pins;
+        int changes = pins != option.near.plug.pins ? 1 : 0;
+        int items = 1;
+        pins_changed(next, changes, items);
+        push(next, -1, changes, option.grade, items);
+    });
+}
+
+/// The source end of a reference in force stays where it is, so its pins must fit without a change.
+void Search::keep_launch_in_force(State state, Option const& option)
+{
+    Rules const pins = pin_rules(option.near.plug.pins, question_.source.face.pins);
+    if (pins != 0) {
+        blocked(1, Phase::reference, Place::source_launch, pins | bit(Rule::pins_fixed), state.launch, -1);
+        return;
+    }
+    state.launch_near = option.near.plug.pins;
+    if (tail_in_reference()) {
+        keep_tail_in_force(state);
+        return;
+    }
+    state.stage = Stage::referenced;
+    push(state, -1, 0, 0, 1);
+}
+
+bool Search::is_use(Option const& option, CordUse const& use) const
+{
+    return members_[static_cast<std::size_t>(option.kind)].front() == use.cord && option.turned == use.turned;
+}
+
+void Search::keep_tail_in_force(State const& state)
+{
+    for (std::size_t t = 0; t < options_.size(); ++t) {
+        Option const& tail = options_[t];
+        if (!is_use(tail, question_.in_force->tail)) continue;
+        for (int const second : {0, 1}) {
+            Place place = Place::cabling_tail;
+            Rules why = tail_fits(tail, second, place);
+            if (why == 0) why = pin_rules(tail.far.plug.pins, question_.meter.face.pins);
+            if (why != 0) {
+                blocked(5, Phase::test, place, why, state.launch, static_cast<int>(t));
                 continue;
             }
-            for (int const second : {0, 1}) {
-                Place place = Place::cabling_tail;
-                Rules why = tail_fits(tail, second, place);
-                if (why == 0) why = pin_rules(tail.far.plug.pins, question_.meter.face.pins);
-                if (why != 0) {
-                    blocked(5, Phase::test, place, why, index, static_cast<int>(t));
-                    continue;
-                }
-                State next = state;
-                next.tail = static_cast<std::int16_t>(t);
-                next.second_keys = static_cast<std::int8_t>(second);
-                next.tail_near = tail.near.plug.pins;
-                next.tail_far = tail.far.plug.pins;
-                next.stage = Stage::checked;
-                push(next, parent, 0, 0, 2);
-            }
+            State next = state;
+            next.tail = static_cast<std::int16_t>(t);
+            next.second_keys = static_cast<std::int8_t>(second);
+            next.tail_near = tail.near.plug.pins;
+            next.tail_far = tail.far.plug.pins;
+            next.stage = Stage::checked;
+            push(next, -1, 0, 0, 2);
         }
     }
 }
 
-/// What keeps this cord from being the tail cord in the test, whatever the pins of the moment; `place` says
 void Search::reference_one_cord(int node)
 {
     State const from = nodes_[static_cast<std::size_t>(node)].state;
@@ -197,6 +206,12 @@ void Search::reference_changer(int node)
 
 void Search::reference_two_cord(int node)
 {
+    join_launch_to_tail(node, Stage::referenced);
+}
+
+void Search::join_launch_to_tail(int node, Stage reached)
+{
+    bool const check = reached == Stage::checked;
     State const from = nodes_[static_cast<std::size_t>(node)].state;
     Option const& launch = options_[static_cast<std::size_t>(from.launch)];
     Option const& tail = options_[static_cast<std::size_t>(from.tail)];
@@ -212,7 +227,8 @@ void Search::reference_two_cord(int node)
                 rules = bit(Rule::positions);
         }
         if (rules != 0) {
-            blocked(6, Phase::reference, Place::launch_tail, rules, from.launch, from.tail);
+            blocked(check ? 8 : 6, check ? Phase::check : Phase::reference, Place::launch_tail, rules,
+                    from.launch, from.tail);
             continue;
         }
         for (Pins const mine : {Pins::pinned, Pins::unpinned}) {
@@ -220,7 +236,8 @@ void Search::reference_two_cord(int node)
             if (!could_be(launch.far, from.launch_far, mine) || !could_be(tail.near, from.tail_near, near))
                 continue;
             State next = with;
-            next.stage = Stage::referenced;
+            next.stage = reached;
+            if (check) next.check = CheckKind::direct;
             next.launch_far = mine;
             next.tail_near = near;
             next.adapter_a = static_cast<std::int8_t>(keys);

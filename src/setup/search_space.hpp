@@ -199,12 +199,18 @@ class Search
     static void pins_changed(State& state, int changes, int& new_items);
 
     void start();
-    void choose_launch(State const& base, int parent, int option, bool in_force);
+    void choose_launch(int option);
+    void plug_launch_into_source(State const& state, Option const& option);
+    void keep_launch_in_force(State state, Option const& option);
+    void keep_tail_in_force(State const& state);
+    bool is_use(Option const& option, CordUse const& use) const;
     void expand(int node);
     void reference_one_cord(int node);
     void reference_changer(int node);
     void reference_two_cord(int node);
     void reference_three_cord(int node);
+    /// Joins launch cord and tail cord, for the two-cord reference or for the direct check.
+    void join_launch_to_tail(int node, Stage reached);
     void join_tail(int node, Stage next);
     Rules tail_fits(Option const& tail, int keys, Place& place);
     void check_direct(int node);
@@ -214,6 +220,12 @@ class Search
     void test(int node);
 
     SearchResult result(int node);
+    struct CordsInUse
+    {
+        CordUse launch, tail, extra, known;
+    };
+    CordsInUse cords_in_use(std::vector<int> const& way) const;
+    Move move_to(State const& state, CordsInUse const& cords, std::vector<Cord>& now) const;
     Blocker blocker() const;
 
     Question const& question_;

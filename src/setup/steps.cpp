@@ -2,6 +2,7 @@
 #include "setup/steps.hpp"
 
 #include "base/text.hpp"
+#include "setup/step_kind.hpp"
 
 #include <fmt/format.h>
 
@@ -67,20 +68,12 @@ class StepList
         return steps_.back();
     }
 
-    /// Who goes back past a pin change finds other pins there than the step expects.
+    /// Reminds of the pins on every way back that passes a change of pins.
     void mind_the_pins()
     {
         for (std::size_t i = 0; i < steps_.size(); ++i) {
-            Step& step = steps_[i];
-            std::size_t back = i;
-            while (back > 0 && steps_[back].id != step.goes_back_to) --back;
-            if (step.goes_back_to.empty() || steps_[back].phase == step.phase) continue;
-            bool const changed =
-                std::any_of(steps_.begin() + static_cast<std::ptrdiff_t>(back),
-                            steps_.begin() + static_cast<std::ptrdiff_t>(i),
-                            [](Step const& between) { return between.id.ends_with(".write-down"); });
-            if (changed)
-                step.if_not += " On the way back, first change the pins back to what they were there.";
+            if (goes_back_past_pins(steps_, i))
+                steps_[i].if_not += " On the way back, first change the pins back to what they were there.";
         }
     }
 

@@ -68,16 +68,10 @@ std::vector<plant::PortUse> uses_of(facts::LaneMap const& map)
     return uses;
 }
 
-/// Ethernet puts its lanes in order again; the others are held to the lane order of the port.
-bool lanes_may_be_permuted(facts::Application const& application)
-{
-    return application.standard.find("802.3") != std::string::npos;
-}
-
 bool lanes_fit(plant::LaneVerdict verdict, facts::Application const& application)
 {
     return verdict == plant::LaneVerdict::lane_true ||
-           (verdict == plant::LaneVerdict::lanes_permuted && lanes_may_be_permuted(application));
+           (verdict == plant::LaneVerdict::lanes_permuted && application.lane_order == facts::LaneOrder::any);
 }
 
 /// Many applications share an interface: its polarity over one channel is worked out once.
@@ -142,7 +136,8 @@ class Question
         }
         r_.rests_on_memory |= lanes->fact.basis == facts::Basis::memory;
         auto const uses = uses_of(*lanes);
-        auto const [known, fresh] = polarities_.try_emplace({lanes, lanes_may_be_permuted(app_)});
+        auto const [known, fresh] =
+            polarities_.try_emplace({lanes, app_.lane_order == facts::LaneOrder::any});
         if (fresh) known->second.check = parallel_polarity(uses, known->second.cord);
         r_.positions = plant::positions_of(used_through(known->second.cord, uses));
         std::vector<int> absent;

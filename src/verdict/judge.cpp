@@ -288,7 +288,7 @@ class LinkJudge
                 state = state_of(limit - counted, guard_band(rules_, u), rules_.decision);
             }
         }
-        if (counts) note_worst(w, p, counted, limit, mean, row, value);
+        if (counts) note_worst(w, p, {counted, limit, mean}, row, value);
         if (measured < rules_.directions && required) state = worse(state, State::open);
         verdicts_.ratio[cell] = static_cast<float>(limit > 0     ? counted / limit
                                                    : counted > 0 ? std::numeric_limits<double>::infinity()
@@ -296,17 +296,22 @@ class LinkJudge
         return verdicts_.cell_state[cell] = state;
     }
 
-    void note_worst(std::size_t w, int p, double counted, double limit, bool mean,
-                    std::array<std::int32_t, ends> const& row, std::array<double, ends> const& value)
+    struct Loss
     {
-        double const margin = limit - counted;
+        double counted, limit;
+        bool mean; ///< of both directions
+    };
+    void note_worst(std::size_t w, int p, Loss const& loss, std::array<std::int32_t, ends> const& row,
+                    std::array<double, ends> const& value)
+    {
+        double const margin = loss.limit - loss.counted;
         if (out_.worst_position != 0 && !(margin < out_.margin_db)) return;
         out_.margin_db = margin;
-        out_.worst_attenuation_db = counted;
-        out_.worst_limit_db = limit;
+        out_.worst_attenuation_db = loss.counted;
+        out_.worst_limit_db = loss.limit;
         out_.worst_position = static_cast<std::uint8_t>(p);
         out_.worst_wavelength_nm = kind_->wavelength_nm[w];
-        out_.worst_is_mean = mean;
+        out_.worst_is_mean = loss.mean;
         out_.worst_end =
             row[0] == none || (row[1] != none && value[1] > value[0]) ? LaunchEnd::b : LaunchEnd::a;
         worst_w_ = w;
@@ -449,11 +454,10 @@ Result<Verdicts> prepare_verdicts(ReadingColumns const& readings, JudgeTasks con
     return verdicts;
 }
 
-void judge_links(ReadingColumns const& readings, RowsByLink const& rows, JudgeTasks const& tasks,
-                 std::span<std::uint8_t const> hold, std::size_t first, std::size_t last, Verdicts& verdicts)
+void judge_links(JudgeInput const& input, std::size_t first, std::size_t last, Verdicts& verdicts)
 {
-    LinkJudge judge{readings, tasks, hold, verdicts};
-    for (std::size_t link = first; link < last; ++link) judge.judge(link, rows);
+    LinkJudge judge{input.readings, input.tasks, input.hold, verdicts};
+    for (std::size_t link = first; link < last; ++link) judge.judge(link, input.rows);
 }
 
 Result<Verdicts> judge(ReadingColumns const& readings, JudgeTasks const& tasks,
@@ -465,7 +469,7 @@ Result<Verdicts> judge(ReadingColumns const& readings, JudgeTasks const& tasks,
     }
     TRY_ASSIGN(Verdicts verdicts, prepare_verdicts(readings, tasks));
     RowsByLink const rows{readings, tasks.links.size()};
-    judge_links(readings, rows, tasks, hold, 0, tasks.links.size(), verdicts);
+    judge_links({readings, rows, tasks, hold}, 0, tasks.links.size(), verdicts);
     return verdicts;
 }
 

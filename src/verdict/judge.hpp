@@ -179,12 +179,19 @@ struct Verdicts
 /// kind does not exist, a kind without wavelengths, fewer tasks than links.
 Result<Verdicts> prepare_verdicts(ReadingColumns const& readings, JudgeTasks const& tasks);
 
-/// Judges links first … last-1 into `verdicts`. `hold`, by row, is empty or non-zero where a reading is held.
-/// Readings must be attenuations (is_power false).
-void judge_links(ReadingColumns const& readings, RowsByLink const& rows, JudgeTasks const& tasks,
-                 std::span<std::uint8_t const> hold, std::size_t first, std::size_t last, Verdicts& verdicts);
+/// What links are judged by. The parts must outlive it.
+struct JudgeInput
+{
+    ReadingColumns const& readings; ///< attenuations (is_power false)
+    RowsByLink const& rows;
+    JudgeTasks const& tasks;
+    std::span<std::uint8_t const> hold = {}; ///< by row: non-zero if the reading is held; empty: none is
+};
 
-/// All links on the calling thread.
+/// Judges links first … last-1 into `verdicts`.
+void judge_links(JudgeInput const& input, std::size_t first, std::size_t last, Verdicts& verdicts);
+
+/// Judges all links on the calling thread.
 Result<Verdicts> judge(ReadingColumns const& readings, JudgeTasks const& tasks,
                        std::span<std::uint8_t const> hold = {});
 

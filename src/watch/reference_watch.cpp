@@ -173,19 +173,15 @@ bool ReferenceWatch::Bounded<Chart>::add(double z, double clip, double lone)
     return chart.add(last_score);
 }
 
-WatchLimits watch_limits(WatchDesign const& design, std::size_t positions)
+WatchLimits LimitSolver::limits(WatchDesign const& design, std::size_t positions)
 {
-    // A memory of our own results, one for each thread: the room shares nothing.
-    using Key = std::pair<double, double>;
-    thread_local std::map<Key, double> ewma;
-    thread_local std::map<Key, double> cusum;
     auto const ewma_for = [&](double arl) {
-        auto const [place, is_new] = ewma.try_emplace({design.lambda, arl}, 0);
+        auto const [place, is_new] = ewma_.try_emplace({design.lambda, arl}, 0);
         if (is_new) place->second = ewma_limit_for(design.lambda, arl);
         return place->second;
     };
     auto const cusum_for = [&](double arl) {
-        auto const [place, is_new] = cusum.try_emplace({design.k, arl}, 0);
+        auto const [place, is_new] = cusum_.try_emplace({design.k, arl}, 0);
         if (is_new) place->second = cusum_limit_for(design.k, arl);
         return place->second;
     };
@@ -193,11 +189,6 @@ WatchLimits watch_limits(WatchDesign const& design, std::size_t positions)
     double const common_arl = 1 / (rate * common_share * overlap);
     return WatchLimits{ewma_for(common_arl), cusum_for(common_arl), ewma_for(1 / (rate * wavelength_share)),
                        cusum_for(static_cast<double>(positions) / (rate * position_share))};
-}
-
-ReferenceWatch::ReferenceWatch(std::size_t positions, std::size_t wavelengths, WatchDesign const& design)
-    : ReferenceWatch(positions, wavelengths, design, watch_limits(design, positions))
-{
 }
 
 ReferenceWatch::ReferenceWatch(std::size_t positions, std::size_t wavelengths, WatchDesign const& design,

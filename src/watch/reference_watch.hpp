@@ -10,9 +10,11 @@
 
 #include <cstddef>
 #include <cstdint>
+#include <map>
 #include <optional>
 #include <span>
 #include <string>
+#include <utility>
 #include <vector>
 
 namespace guidepin::watch {
@@ -58,7 +60,7 @@ struct WatchDesign
     double spread_weight = 40;
 };
 
-/// The limits of the charts for a design: solved once for each design, then remembered.
+/// The limits of the charts for a design.
 struct WatchLimits
 {
     double common_ewma = 0;  ///< L of the common offset's average
@@ -66,7 +68,19 @@ struct WatchLimits
     double wavelength_ewma = 0;
     double position_cusum = 0;
 };
-WatchLimits watch_limits(WatchDesign const& design, std::size_t positions);
+
+/// Solves the limits and remembers each solution: one limit takes longer than the charts of a hundred links,
+/// and most references ask for the same ones. Its owner shares it between threads, or does not.
+class LimitSolver
+{
+  public:
+    WatchLimits limits(WatchDesign const& design, std::size_t positions);
+
+  private:
+    using Key = std::pair<double, double>; ///< parameter of the chart, average run length
+    std::map<Key, double> ewma_;
+    std::map<Key, double> cusum_;
+};
 
 enum class Shift : std::uint8_t {
     common,     ///< all positions, all wavelengths
@@ -107,9 +121,7 @@ struct ChartPoint
 class ReferenceWatch
 {
   public:
-    /// `positions` 1 to 64, `wavelengths` at least 1.
-    ReferenceWatch(std::size_t positions, std::size_t wavelengths, WatchDesign const& design = {});
-    /// With limits that were solved before, as by watch_limits(design, positions).
+    /// `positions` 1 to 64, `wavelengths` at least 1. A LimitSolver solves the limits.
     ReferenceWatch(std::size_t positions, std::size_t wavelengths, WatchDesign const& design,
                    WatchLimits const& limits);
 

@@ -20,10 +20,10 @@ Result<std::optional<std::string>> read_code(std::int64_t width, std::int64_t he
 {
     if (width < 1 || height < 1 || width > widest_picture || height > widest_picture)
         return Error{Errc::invalid_input,
-                     fmt::format("A picture of {} by {} pixels cannot be looked at: 1 to {} each way", width,
-                                 height, widest_picture)};
+                     fmt::format("A picture of {} by {} pixels cannot be read: send 1 to {} pixels each way",
+                                 width, height, widest_picture)};
     if (grey.size() != static_cast<std::size_t>(width) * static_cast<std::size_t>(height))
-        return Error{Errc::invalid_input, fmt::format("{} bytes are no grey picture of {} by {} pixels",
+        return Error{Errc::invalid_input, fmt::format("{} bytes are not a grey picture of {} by {} pixels",
                                                       grey.size(), width, height)};
     if (width < narrowest_picture || height < narrowest_picture) return std::optional<std::string>{};
     ZXing::DecodeHints hints;

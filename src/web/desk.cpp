@@ -2,7 +2,7 @@
 #include "web/desk.hpp"
 
 #include "job/handover/package.hpp"
-#include "job/paper/certificate_of.hpp"
+#include "job/sheet/locale.hpp"
 
 #include <algorithm>
 #include <chrono>
@@ -28,14 +28,14 @@ Result<std::unique_ptr<Desk>> Desk::open(DeskSettings settings)
     TRY(desk->job_->rebuild());
     desk->keep_people();
     desk->look();
-    desk->thinker_ = std::make_unique<Thinker>(desk->settings_.job_path, desk->settings_.actor,
-                                               [raw = desk.get()](bool is_other) {
-                                                   if (is_other)
-                                                       raw->changed();
-                                                   else
-                                                       raw->thought();
-                                               });
-    desk->thinker_->think_of(desk->job_->version());
+    desk->background_ = std::make_unique<BackgroundFindings>(desk->settings_.job_path, desk->settings_.actor,
+                                                             [raw = desk.get()](bool is_other) {
+                                                                 if (is_other)
+                                                                     raw->changed();
+                                                                 else
+                                                                     raw->findings_checked();
+                                                             });
+    desk->background_->request(desk->job_->version());
     desk->watcher_ = std::thread([raw = desk.get()] { raw->watch(); });
     return desk;
 }
@@ -64,11 +64,11 @@ report::Locale Desk::locale() const
 
 void Desk::changed()
 {
-    ++changes_but_thoughts_;
-    thought();
+    ++changes_of_job_;
+    findings_checked();
 }
 
-void Desk::thought()
+void Desk::findings_checked()
 {
     {
         std::lock_guard const guard(wait_lock_);
@@ -80,7 +80,7 @@ void Desk::thought()
 void Desk::job_changed()
 {
     keep_people();
-    thinker_->think_of(job_->version());
+    background_->request(job_->version());
     changed();
 }
 
@@ -121,7 +121,7 @@ void Desk::watch()
         {
             std::lock_guard const guard(lock_);
             moved = look();
-            thinker_->think_of(job_->version());
+            background_->request(job_->version());
         }
         if (moved) changed();
         std::unique_lock guard(wait_lock_);
@@ -176,7 +176,8 @@ void Desk::drop(std::string const& id)
 
 Outcome Desk::build_package(std::string person)
 {
-    if (building_.running) return Error{Errc::conflict, "The package is being built already: wait for it"};
+    if (building_.running)
+        return Error{Errc::conflict, "The package is already being built: wait until it is done"};
     if (builder_.joinable()) builder_.join();
     building_ = Building{};
     building_.running = true;

@@ -1,12 +1,12 @@
 // SPDX-License-Identifier: Apache-2.0
-// The open job behind the pages: one at a time may use it; who waits for a change is told.
+// The open job behind the pages: one thread at a time may use it; open pages hear of changes.
 // Verified by: tests/web (two devices), tests/unit/job/entries.cpp (what another program wrote).
 #pragma once
 
 #include "job/open/job.hpp"
 #include "report/locale.hpp"
+#include "web/background_findings.hpp"
 #include "web/session.hpp"
-#include "web/thinker.hpp"
 
 #include <atomic>
 #include <condition_variable>
@@ -35,7 +35,7 @@ struct Stashed
     bool instrument_positions = false;
 };
 
-/// The package as it is being built, or was built last.
+/// The package that is being built, or that was built last.
 struct Building
 {
     bool running = false;
@@ -65,19 +65,20 @@ class Desk
     /// Whether nothing can be kept because of the trouble. Under lock().
     bool is_stopped() const { return stopped_; }
 
-    /// Who is in the job and may do what, as it is now. Nobody has to wait for a page to ask this.
+    /// The people of the job and their roles at this moment. Reading them never waits for a page.
     std::shared_ptr<std::vector<job::Person> const> people() const;
 
-    /// Something was written: every open page hears of it.
+    /// Something was written: tells every open page to refresh.
     void changed();
-    /// Something was written to the job, whose lock is held: the thinker hears of it as well.
+    /// Something was written to the job, whose lock is held: also updates the background findings.
     void job_changed();
-    /// The thinker looked at the job again and found the same: pages that say how far it is hear of it.
-    void thought();
-    /// Counts changed() and thought().
+    /// The background findings were computed again and are the same: refreshes the pages that show their
+    /// state.
+    void findings_checked();
+    /// Counts changed() and findings_checked().
     std::uint64_t changes() const { return changes_; }
-    /// Counts changed() alone: for pages that do not say how far the thinker is.
-    std::uint64_t changes_but_thoughts() const { return changes_but_thoughts_; }
+    /// Counts changed() alone: for pages that do not show the state of the findings.
+    std::uint64_t changes_of_job() const { return changes_of_job_; }
     /// Until changes() is no longer `seen`, the time is over or the desk closes.
     std::uint64_t wait_for_change(std::uint64_t seen, int milliseconds);
     void close();
@@ -88,7 +89,7 @@ class Desk
     void drop(std::string const& id);
 
     /// Findings and audit, as far as they are known.
-    Thinker const& thinker() const { return *thinker_; }
+    BackgroundFindings const& background() const { return *background_; }
 
     Building const& building() const { return building_; }
     /// Begins building in the background. Errors: conflict when one is being built.
@@ -109,10 +110,10 @@ class Desk
     std::mutex wait_lock_;
     std::condition_variable waiting_;
     std::atomic<std::uint64_t> changes_{1};
-    std::atomic<std::uint64_t> changes_but_thoughts_{1};
+    std::atomic<std::uint64_t> changes_of_job_{1};
     std::atomic<bool> closing_{false};
     std::thread watcher_, builder_;
-    std::unique_ptr<Thinker> thinker_;
+    std::unique_ptr<BackgroundFindings> background_;
     std::list<Stashed> stash_;
     Building building_;
     std::string trouble_;

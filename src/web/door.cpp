@@ -201,7 +201,7 @@ std::string Door::session_cookie(std::string const& session) const
 
 std::string Door::certificate_cookie(std::string const& fingerprint) const
 {
-    // As long as browsers keep a cookie at most: a device that comes back next season is told as well.
+    // The longest time that browsers keep a cookie: a device that comes back next season sees the banner too.
     return fmt::format("{}={}; Path=/; Max-Age=34560000; HttpOnly; SameSite=Strict; Secure",
                        certificate_name_, fingerprint);
 }

@@ -67,7 +67,7 @@ class Door
     Entered enter(Request const& request);
     /// Puts the cookies into the answer: those of `entered`, and those that a page asked for.
     void finish(Entered const& entered, Reply& reply) const;
-    /// A change has to bring its session's token. Nothing when it may go on.
+    /// A change must carry its session's token. Returns nothing if it does.
     std::optional<Error> token_refused(Request const& request, Exchange const& exchange) const;
     /// Why this page is not for who asks, with the status of the answer; nothing when it is.
     std::optional<std::pair<Error, int>> page_refused(Page const& page, Exchange const& exchange) const;

@@ -21,8 +21,8 @@ Html menu(Exchange const& exchange)
     for (Page const& page : pages()) {
         if (!page.in_menu) continue;
         bool const here = page.path == exchange.path || (page.path == "/links" && exchange.path == "/link");
-        items += here ? html("<li><a href=\"{}\" aria-current=\"page\">{}</a></li>", page.path, page.title)
-                      : html("<li><a href=\"{}\">{}</a></li>", page.path, page.title);
+        items += here ? html(R"(<li><a href="{}" aria-current="page">{}</a></li>)", page.path, page.title)
+                      : html(R"(<li><a href="{}">{}</a></li>)", page.path, page.title);
     }
     return items;
 }
@@ -32,7 +32,7 @@ std::string spoken(std::string_view fingerprint)
     return joined(fingerprint_lines(fingerprint), " ");
 }
 
-/// The certificate is another one than this device knew: when and why, and what to compare.
+/// The certificate is not the one that this device knew: when and why it changed, and what to compare.
 Html changed_certificate(Desk const& desk, Exchange const& exchange)
 {
     if (!exchange.reach || exchange.old_certificate.empty()) return {};
@@ -44,28 +44,34 @@ Html changed_certificate(Desk const& desk, Exchange const& exchange)
     }
     Html seen;
     if (!exchange.session.empty())
-        seen = html("{}<button class=\"quiet\">I have compared them</button>{}",
+        seen = html(R"({}<button class="quiet">I have compared them</button>{})",
                     form(exchange, "/certificate/seen", "inline"), end_form());
-    return html(
-        "<div class=\"banner certificate\" role=\"status\">{} Compare the new fingerprint with the one "
-        "on the serving machine (its terminal, or Kit and people).</p>\n"
-        "<dl class=\"facts\">{}{}</dl>\n{}</div>\n",
-        why, fact("Old, SHA-256", html("<code>{}</code>", spoken(exchange.old_certificate))),
-        fact("New, SHA-256", html("<code>{}</code>", spoken(exchange.reach->fingerprint))), seen);
+    return html(R"(<div class="banner certificate" role="status">{} Compare the new fingerprint )"
+                "with the one on the serving machine (its terminal, or Kit and people).</p>\n"
+                R"(<dl class="facts">{}{}</dl>)"
+                "\n{}</div>\n",
+                why, fact("Old, SHA-256", html("<code>{}</code>", spoken(exchange.old_certificate))),
+                fact("New, SHA-256", html("<code>{}</code>", spoken(exchange.reach->fingerprint))), seen);
 }
 
-/// What every page says first. Always there, so that a refresh can put a banner into an open page.
+/// The warnings at the top of every page. The element is always there, so that a refresh can add a banner.
 Html banners(Desk const& desk, Exchange const& exchange)
 {
     Html inside;
-    // What is wrong with the job is for those who may see the job.
+    // Only people who may see the job see what is wrong with it.
     if (std::string const trouble = desk.trouble(); !trouble.empty() && !exchange.session.empty())
-        inside +=
-            html("<div class=\"banner {}\" role=\"alert\"><p><strong>{}:</strong> {}</p></div>\n",
-                 desk.is_stopped() ? "bad" : "caution", desk.is_stopped() ? "Stop" : "Caution", trouble);
+        inside += html(R"(<div class="banner {}" role="alert"><p><strong>{}:</strong> {}</p></div>)"
+                       "\n",
+                       desk.is_stopped() ? "bad" : "caution", desk.is_stopped() ? "Stop" : "Caution",
+                       with_times(desk, trouble));
     inside += changed_certificate(desk, exchange);
-    if (!inside.empty()) inside = html("<section aria-label=\"Warnings\">\n{}</section>\n", inside);
-    return html("<div id=\"banners\">\n{}</div>\n", inside);
+    if (!inside.empty())
+        inside = html(R"(<section aria-label="Warnings">)"
+                      "\n{}</section>\n",
+                      inside);
+    return html(R"(<div id="banners">)"
+                "\n{}</div>\n",
+                inside);
 }
 
 } // namespace
@@ -122,44 +128,64 @@ Reply framed(Desk& desk, Exchange const& exchange, std::string_view title, Html 
     Html const theme = exchange.theme.empty() ? Html{} : html(" data-theme=\"{}\"", exchange.theme);
     bool const inside = !exchange.session.empty();
     Reply reply;
-    Html page =
-        html("<!DOCTYPE html>\n<html lang=\"en\"{}>\n<head>\n<meta charset=\"utf-8\">\n"
-             "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n"
-             "<meta name=\"color-scheme\" content=\"light dark\">\n"
-             "<meta name=\"htmx-config\" content='{{\"includeIndicatorStyles\":false,\"allowEval\":false,"
-             "\"selfRequestsOnly\":true,\"historyCacheSize\":0,\"refreshOnHistoryMiss\":true}}'>\n"
-             "<title>{} – {}</title>\n<link rel=\"icon\" type=\"image/svg+xml\" href=\"{}\">\n"
-             "<link rel=\"stylesheet\" href=\"{}\">\n<script src=\"{}\" defer></script>\n"
-             "<script src=\"{}\" defer></script>\n</head>\n",
-             theme, title, inside ? job : "Guidepin", asset_path("mark.svg"), asset_path("guidepin.css"),
-             asset_path("htmx.min.js"), asset_path("guidepin.js"));
-    page += html("<body data-changes=\"{}\" data-token=\"{}\">\n<a class=\"skip\" href=\"#content\">To the "
-                 "content</a>\n"
-                 "<header class=\"top\"><a class=\"mark\" href=\"/\">{}<span>Guidepin</span></a>",
+    Html page = html("<!DOCTYPE html>\n"
+                     R"(<html lang="en"{}>)"
+                     "\n<head>\n"
+                     R"(<meta charset="utf-8">)"
+                     "\n"
+                     R"(<meta name="viewport" content="width=device-width, initial-scale=1">)"
+                     "\n"
+                     R"(<meta name="color-scheme" content="light dark">)"
+                     "\n"
+                     R"(<meta name="htmx-config" )"
+                     R"(content='{{"includeIndicatorStyles":false,"allowEval":false,"selfRequestsOnly":t)"
+                     R"(rue,"historyCacheSize":0,"refreshOnHistoryMiss":true}}'>)"
+                     "\n<title>{} – {}</title>\n"
+                     R"(<link rel="icon" type="image/svg+xml" href="{}">)"
+                     "\n"
+                     R"(<link rel="stylesheet" href="{}">)"
+                     "\n"
+                     R"(<script src="{}" defer></script>)"
+                     "\n"
+                     R"(<script src="{}" defer></script>)"
+                     "\n</head>\n",
+                     theme, title, inside ? job : "Guidepin", asset_path("mark.svg"),
+                     asset_path("guidepin.css"), asset_path("htmx.min.js"), asset_path("guidepin.js"));
+    page += html(R"(<body data-changes="{}" data-token="{}">)"
+                 "\n"
+                 R"(<a class="skip" href="#content">Skip to the content</a>)"
+                 "\n"
+                 R"(<header class="top"><a class="mark" href="/">{}<span>Guidepin</span></a>)",
                  desk.changes(), exchange.token, drawing::svg(drawing::mark_drawing(64)));
     if (inside)
-        page += html("<p class=\"job\">{}</p><p class=\"who\">{}<span>{}</span></p>", job, exchange.person,
+        page += html(R"(<p class="job">{}</p><p class="who">{}<span>{}</span></p>)", job, exchange.person,
                      job::name_of(exchange.role));
-    page +=
-        html("<button type=\"button\" class=\"plain\" id=\"theme\" aria-label=\"Light, dark or as the device "
-             "has it\">◐</button></header>\n");
+    page += html(R"(<button type="button" class="plain" id="theme" aria-label="Switch between light )"
+                 R"(and dark">◐</button></header>)"
+                 "\n");
     page += banners(desk, exchange);
-    if (inside) page += html("<nav class=\"menu\" aria-label=\"Pages\"><ul>{}</ul></nav>\n", menu(exchange));
-    page += html(
-        "<main id=\"content\" tabindex=\"-1\">\n{}</main>\n"
-        "<div id=\"kept\" class=\"kept\" role=\"status\" aria-live=\"polite\" hidden></div>\n"
-        "<footer><p>Light from a fibre is invisible and can harm the eye: never look into an end; switch "
-        "the source off before you inspect. <a href=\"/about\">Cautions, keys and all pages</a></p>"
-        "</footer>\n</body>\n</html>\n",
-        body);
+    if (inside)
+        page += html(R"(<nav class="menu" aria-label="Pages"><ul>{}</ul></nav>)"
+                     "\n",
+                     menu(exchange));
+    page += html(R"(<main id="content" tabindex="-1">)"
+                 "\n{}</main>\n"
+                 R"(<div id="kept" class="kept" role="status" aria-live="polite" hidden></div>)"
+                 "\n<footer><p>Light from a fibre is invisible and can harm the eye: never look "
+                 "into an end; switch the source off before you inspect. "
+                 R"(<a href="/about">Cautions, keys and all pages</a></p></footer>)"
+                 "\n</body>\n"
+                 "</html>\n",
+                 body);
     reply.body = page.text();
     return reply;
 }
 
 Html live(std::string_view id, std::string_view address, Html const& body)
 {
-    return html("<div id=\"{}\" class=\"live\" hx-get=\"{}\" hx-trigger=\"gp:changed from:body\" "
-                "hx-select=\"#{}\" hx-select-oob=\"#banners\" hx-swap=\"outerHTML\">\n{}</div>\n",
+    return html(R"(<div id="{}" class="live" hx-get="{}" hx-trigger="gp:changed from:body" )"
+                R"(hx-select="#{}" hx-select-oob="#banners" hx-swap="outerHTML">)"
+                "\n{}</div>\n",
                 id, address, id, body);
 }
 
@@ -176,12 +202,15 @@ Reply failure_page(Desk& desk, Exchange const& exchange, Error const& error, int
         return reply;
     }
     Html lines;
-    for (std::string_view const line : split(error.message, '\n')) lines += html("<p>{}</p>\n", line);
-    Reply reply =
-        framed(desk, exchange, "This did not work",
-               html("<h1>This did not work</h1>\n<div class=\"notice bad\" role=\"alert\">{}</div>\n"
-                    "<p><a class=\"button quiet\" href=\"/\">Back to today</a></p>\n",
-                    lines));
+    for (std::string_view const line : split(error.message, '\n'))
+        lines += html("<p>{}</p>\n", with_times(desk, line));
+    Reply reply = framed(desk, exchange, "This did not work",
+                         html("<h1>This did not work</h1>\n"
+                              R"(<div class="notice bad" role="alert">{}</div>)"
+                              "\n"
+                              R"(<p><a class="button quiet" href="/">Back to today</a></p>)"
+                              "\n",
+                              lines));
     reply.status = status;
     return reply;
 }
@@ -193,17 +222,18 @@ std::string link_address(std::string_view id)
 
 Html form(Exchange const& exchange, std::string_view address, std::string_view more_classes)
 {
-    return html("<form method=\"post\" action=\"{}\" enctype=\"multipart/form-data\" class=\"entry {}\">"
-                "<input type=\"hidden\" name=\"token\" value=\"{}\">\n",
+    return html(R"(<form method="post" action="{}" enctype="multipart/form-data" class="entry {}">)"
+                R"(<input type="hidden" name="token" value="{}">)"
+                "\n",
                 address, more_classes, exchange.token);
 }
 
 Html kept_form(Exchange const& exchange, std::string_view address, std::string_view what)
 {
-    return html("<form method=\"post\" action=\"{}\" enctype=\"multipart/form-data\" class=\"entry\" "
-                "data-keep=\"{}\">"
-                "<input type=\"hidden\" name=\"token\" value=\"{}\">"
-                "<input type=\"hidden\" name=\"key\" value=\"{}\">\n",
+    return html(R"(<form method="post" action="{}" enctype="multipart/form-data" class="entry" )"
+                R"(data-keep="{}"><input type="hidden" name="token" value="{}">)"
+                R"(<input type="hidden" name="key" value="{}">)"
+                "\n",
                 address, what, exchange.token, random_word(12));
 }
 
@@ -229,8 +259,8 @@ Html state_mark(drawing::Standing standing)
     drawing::Scene sign = drawing::sign_drawing(standing);
     sign.name.clear();
     sign.description.clear();
-    // The word beside it says the same: the sign is not read out.
-    return html("<span class=\"state {}\"><span class=\"sign\" aria-hidden=\"true\">{}</span>{}</span>",
+    // The word beside the sign says the same, so a screen reader skips the sign.
+    return html(R"(<span class="state {}"><span class="sign" aria-hidden="true">{}</span>{}</span>)",
                 names[static_cast<std::size_t>(standing)], drawing::svg(sign), drawing::word_of(standing));
 }
 
@@ -241,30 +271,37 @@ Html state_mark(std::string_view state)
 
 Html drawn(drawing::Scene const& scene)
 {
-    return html("<div class=\"drawing\">{}</div>\n", drawing::svg(scene));
+    return html(R"(<div class="drawing">{}</div>)"
+                "\n",
+                drawing::svg(scene));
 }
 
 Html drawn_grown(drawing::Scene const& scene)
 {
-    return html("<div class=\"drawing grown\">{}</div>\n", drawing::svg(scene));
+    return html(R"(<div class="drawing grown">{}</div>)"
+                "\n",
+                drawing::svg(scene));
 }
 
 Html drawn_both(drawing::Scene const& narrow, drawing::Scene const& wide)
 {
-    return html("<div class=\"drawing when-narrow\">{}</div><div class=\"drawing when-wide\">{}</div>\n",
+    return html(R"(<div class="drawing when-narrow">{}</div><div class="drawing when-wide">{}</div>)"
+                "\n",
                 drawing::svg(narrow), drawing::svg(wide));
 }
 
 Html drawn_both_grown(drawing::Scene const& narrow, drawing::Scene const& wide)
 {
-    return html("<div class=\"drawing grown when-narrow\">{}</div><div class=\"drawing grown "
-                "when-wide\">{}</div>\n",
+    return html(R"(<div class="drawing grown when-narrow">{}</div>)"
+                R"(<div class="drawing grown when-wide">{}</div>)"
+                "\n",
                 drawing::svg(narrow), drawing::svg(wide));
 }
 
 Html drawn_wide(drawing::Scene const& scene, std::string_view name)
 {
-    return html("<div class=\"drawing wide\" tabindex=\"0\" role=\"region\" aria-label=\"{}\">{}</div>\n",
+    return html(R"(<div class="drawing wide" tabindex="0" role="region" aria-label="{}">{}</div>)"
+                "\n",
                 name, drawing::svg(scene));
 }
 
@@ -317,7 +354,9 @@ drawing::Scene counts_bar(std::string const& name, job::StateCounts const& count
 
 Html fact(std::string_view caption, Html const& value)
 {
-    return html("<div class=\"fact\"><dt>{}</dt><dd>{}</dd></div>\n", caption, value);
+    return html(R"(<div class="fact"><dt>{}</dt><dd>{}</dd></div>)"
+                "\n",
+                caption, value);
 }
 
 Html fact(std::string_view caption, std::string_view value)
@@ -330,19 +369,22 @@ Html said_list(std::vector<report::Said> const& said)
     Html list;
     for (report::Said const& line : said)
         list += fact(line.label, line.mono ? html("<code>{}</code>", line.text) : html("{}", line.text));
-    return html("<dl class=\"facts\">{}</dl>\n", list);
+    return html(R"(<dl class="facts">{}</dl>)"
+                "\n",
+                list);
 }
 
 Html option(std::string_view value, std::string_view words, bool chosen)
 {
-    return chosen ? html("<option value=\"{}\" selected>{}</option>", value, words)
-                  : html("<option value=\"{}\">{}</option>", value, words);
+    return chosen ? html(R"(<option value="{}" selected>{}</option>)", value, words)
+                  : html(R"(<option value="{}">{}</option>)", value, words);
 }
 
 Html notice(std::string_view kind, std::string_view text)
 {
-    return html("<p class=\"notice {}\" role=\"{}\">{}</p>\n", kind, kind == "bad" ? "alert" : "status",
-                text);
+    return html(R"(<p class="notice {}" role="{}">{}</p>)"
+                "\n",
+                kind, kind == "bad" ? "alert" : "status", text);
 }
 
 std::string date_time(Desk const& desk, Instant const& at)
@@ -351,31 +393,51 @@ std::string date_time(Desk const& desk, Instant const& at)
     return desk.locale().date_time({at.ms, desk.job().state().settings.zone_offset_minutes});
 }
 
+std::string time_of_day(Desk const& desk, Instant const& at)
+{
+    return time_text({at.ms, desk.job().state().settings.zone_offset_minutes});
+}
+
+std::string in_words(std::string_view id)
+{
+    std::string words(id);
+    std::replace_if(
+        words.begin(), words.end(), [](char letter) { return letter == '-' || letter == '_'; }, ' ');
+    return words;
+}
+
+std::string family_words(plant::Family const& family)
+{
+    std::string name = family.name();
+    if (name.starts_with("mpo")) name.replace(0, 3, "MPO");
+    return name;
+}
+
 std::string with_times(Desk const& desk, std::string_view sentence)
 {
     constexpr std::string_view shortest = "2026-03-03T11:27:54Z";
     std::string text;
-    std::size_t told = 0;
+    std::size_t copied = 0;
     for (std::size_t t = sentence.find('T', 10); t != std::string_view::npos; t = sentence.find('T', t + 1)) {
         std::size_t const from = t - 10;
         std::size_t end = sentence.find_first_not_of("0123456789T:.+-Z", from);
         if (end == std::string_view::npos) end = sentence.size();
-        // A full stop that ends the sentence is none of the time's own.
+        // A full stop that ends the sentence does not belong to the time.
         while (end > from && (sentence[end - 1] == '.' || sentence[end - 1] == ':')) --end;
-        if (from < told || end - from < shortest.size()) continue;
+        if (from < copied || end - from < shortest.size()) continue;
         auto const at = parse_instant(sentence.substr(from, end - from));
         if (!at) continue;
-        text += std::string(sentence.substr(told, from - told)) + date_time(desk, *at);
-        told = end;
+        text += std::string(sentence.substr(copied, from - copied)) + date_time(desk, *at);
+        copied = end;
     }
-    return text + std::string(sentence.substr(std::min(told, sentence.size())));
+    return text + std::string(sentence.substr(std::min(copied, sentence.size())));
 }
 
 std::optional<double> typed_number(std::string_view text)
 {
     std::string plain(trimmed(text));
     std::replace(plain.begin(), plain.end(), ',', '.');
-    // A minus sign as it is printed is one that a person may type.
+    // A person may also type the printed minus sign.
     if (plain.rfind("−", 0) == 0) plain.replace(0, std::string_view("−").size(), "-");
     return parse_number(plain);
 }

@@ -11,9 +11,9 @@
 
 namespace guidepin::web {
 
-/// The whole page; with `live` the part that follows every change by itself.
+/// The whole page around `body`. A part made by live() follows every change by itself.
 Reply framed(Desk& desk, Exchange const& exchange, std::string_view title, Html const& body);
-/// `body` fetched anew from `address` whenever something was written.
+/// `body`, fetched again from `address` whenever something was written.
 Html live(std::string_view id, std::string_view address, Html const& body);
 Reply failure_page(Desk& desk, Exchange const& exchange, Error const& error, int status);
 
@@ -36,9 +36,9 @@ Html drawn_grown(drawing::Scene const& scene);
 /// Two that fill the width they have: for a phone, whose labels would be too small on the other, and for a
 /// desk.
 Html drawn_both_grown(drawing::Scene const& narrow, drawing::Scene const& wide);
-/// One of the two, by the room there is.
+/// One of the two, by the width of the page.
 Html drawn_both(drawing::Scene const& narrow, drawing::Scene const& wide);
-/// Scrolls sideways by itself rather than pushing the page.
+/// Scrolls sideways in its own box, so that the page does not.
 Html drawn_wide(drawing::Scene const& scene, std::string_view name);
 /// Links by state as one bar, and in words.
 drawing::Scene counts_bar(std::string const& name, job::StateCounts const& counts, double width,
@@ -52,8 +52,15 @@ Html said_list(std::vector<report::Said> const& said);
 /// One choice of a list; "" as value is none.
 Html option(std::string_view value, std::string_view words, bool chosen);
 Html notice(std::string_view kind, std::string_view text); ///< "good", "bad", "hint"
+/// The one form of a moment on a page, in the job's zone and locale: "3 Mar 2026 11:27".
 std::string date_time(Desk const& desk, Instant const& at);
-/// A sentence of the pure rooms, which know no locale: its moments as the job writes them.
+/// The hour and minute alone, in the job's zone, for what happens today.
+std::string time_of_day(Desk const& desk, Instant const& at);
+/// An id as words: "cord-check" reads "cord check".
+std::string in_words(std::string_view id);
+/// A connector family as the trade writes it: "MPO-12".
+std::string family_words(plant::Family const& family);
+/// A sentence with each ISO time in it written as date_time() does.
 std::string with_times(Desk const& desk, std::string_view sentence);
 
 /// A number as typed, with the decimal mark of the job or a point.

@@ -47,7 +47,7 @@ void Guesses::make_room(std::int64_t now_ms)
         return now_ms - std::max(entry.second.until_ms, entry.second.last_ms) >= forgotten_after_ms;
     });
     if (known_.size() < addresses_at_most) return;
-    // The one that has least left to wait loses least by being forgotten; the budget holds all the same.
+    // The address with the shortest wait gains least by being forgotten; the budget holds in any case.
     known_.erase(std::min_element(known_.begin(), known_.end(), [](auto const& a, auto const& b) {
         return std::max(a.second.until_ms, a.second.last_ms) < std::max(b.second.until_ms, b.second.last_ms);
     }));

@@ -3,11 +3,11 @@
 // thread sleeps for it: whoever has to wait is answered at once.
 //
 // How likely is a lucky guess? A code of eight digits is one of 10^8 and lives ten minutes. In any ten
-// minutes at most `budget` (100) wrong codes of eight digits are looked at, from all addresses together. So
+// minutes at most `budget` (100) wrong codes of eight digits are tried, from all addresses together. So
 // the chance to hit one given code during its life is at most 100 / 10^8 = 1 in a million; with all 32 codes
 // that may be good at one time, at most 32 x 100 / 10^8 = 3.2 in 100,000 to hit any of them. Somebody who
 // guesses all day (24 h, one code always open) has 144 x 100 / 10^8 = 1.4 in 10,000. When the budget is
-// spent, codes of eight digits are not looked at, and new codes have sixteen digits: 10^16 are too many to
+// spent, codes of eight digits are refused, and new codes have sixteen digits: 10^16 are too many to
 // guess at any speed (5,000 a second for ten minutes: 3 in 10^10), so a stranger who spends the budget on
 // purpose locks nobody out. Verified by: tests/unit/web/guesses.cpp, tests/web/pairing.test.mjs.
 #pragma once
@@ -33,14 +33,14 @@ class Guesses
     static constexpr std::size_t budget = 100;
     static constexpr std::int64_t window_ms = 10 * 60'000;
 
-    /// How long this address has to wait before a code of it is looked at; 0: not at all.
+    /// How long this address has to wait before its next code is tried; 0: it need not wait.
     std::int64_t wait_of(std::string const& address, std::int64_t now_ms) const;
-    /// How long until a code of eight digits is looked at again, from any address; 0: the budget is not
+    /// How long until a code of eight digits is tried again, from any address; 0: the budget is not
     /// spent.
     std::int64_t pause(std::int64_t now_ms);
-    /// A code was looked at and is wrong. `from_budget`: it was one that can be guessed (eight digits).
+    /// A code was tried and is wrong. `from_budget`: it was one that can be guessed (eight digits).
     void wrong(std::string const& address, bool from_budget, std::int64_t now_ms);
-    /// A code was right: nothing is held against the address.
+    /// A code was right: clears the record of the address.
     void right(std::string const& address);
 
     std::size_t addresses() const { return known_.size(); }

@@ -4,7 +4,7 @@
 #include "base/hash.hpp"
 #include "base/text.hpp"
 #include "web/assets.hpp"
-#include "web/squeeze.hpp"
+#include "web/compress.hpp"
 
 #include <algorithm>
 #include <array>
@@ -101,7 +101,7 @@ Finished finish(Reply reply, bool pack)
     done.status = reply.status;
     done.lines = header_lines(reply, pack);
     done.tag = tag_of(reply.status, fast_hash(reply.body));
-    if (pack && is_packed(reply)) reply.body = squeezed(reply.body);
+    if (pack && is_packed(reply)) reply.body = compressed(reply.body);
     done.body = std::make_shared<std::string const>(std::move(reply.body));
     return done;
 }
@@ -113,7 +113,7 @@ SharedPage::SharedPage(Reply reply, std::string_view gap, bool pack)
 {
     auto const pieces = between(reply.body, gap);
     if (pack && is_packed(reply))
-        squeezed_.emplace(pieces);
+        compressed_.emplace(pieces);
     else
         pieces_.assign(pieces.begin(), pieces.end());
 }
@@ -121,8 +121,8 @@ SharedPage::SharedPage(Reply reply, std::string_view gap, bool pack)
 Finished SharedPage::with(std::string_view token) const
 {
     std::string body;
-    if (squeezed_) {
-        body = squeezed_->with(token);
+    if (compressed_) {
+        body = compressed_->with(token);
     } else {
         for (std::string const& piece : pieces_) {
             if (&piece != pieces_.data()) body += token;
@@ -135,7 +135,7 @@ Finished SharedPage::with(std::string_view token) const
 
 std::size_t SharedPage::bytes() const
 {
-    std::size_t sum = sizeof(*this) + lines_.size() + (squeezed_ ? squeezed_->bytes() : 0);
+    std::size_t sum = sizeof(*this) + lines_.size() + (compressed_ ? compressed_->bytes() : 0);
     for (std::string const& piece : pieces_) sum += piece.size();
     return sum;
 }

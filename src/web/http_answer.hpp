@@ -4,9 +4,9 @@
 // tests/web/pages.test.mjs.
 #pragma once
 
+#include "web/compress.hpp"
 #include "web/page.hpp"
 #include "web/request.hpp"
-#include "web/squeeze.hpp"
 
 #include <cstdint>
 #include <memory>
@@ -22,7 +22,7 @@ struct Finished
 {
     int status = 200;
     std::string lines; ///< header lines, each with its end
-    std::string tag;   ///< ETag; empty where there is none
+    std::string tag;   ///< ETag; empty if there is none
     std::shared_ptr<std::string const> body;
 };
 
@@ -30,7 +30,7 @@ struct Finished
 class SharedPage
 {
   public:
-    /// `gap` stands in the page where the token goes.
+    /// `gap` marks the places of the token in the page.
     SharedPage(Reply reply, std::string_view gap, bool pack);
 
     Finished with(std::string_view token) const;
@@ -39,9 +39,9 @@ class SharedPage
   private:
     int status_;
     std::string lines_;
-    std::uint64_t hash_;                     ///< of the body
-    std::vector<std::string> pieces_;        ///< between the gaps
-    std::optional<SqueezedPieces> squeezed_; ///< instead of pieces_
+    std::uint64_t hash_;                         ///< of the body
+    std::vector<std::string> pieces_;            ///< between the gaps
+    std::optional<CompressedPieces> compressed_; ///< instead of pieces_
 };
 
 /// What one connection sends. "Content-Length" and "Connection" are the connection's to say.

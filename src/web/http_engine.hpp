@@ -79,11 +79,11 @@ class Engine
     void run(Application& application);
     void stop(); ///< from any thread, at any time
 
-    struct Inside;
+    struct Loop;
 
   private:
     Engine();
-    std::unique_ptr<Inside> inside_;
+    std::unique_ptr<Loop> loop_;
 };
 
 } // namespace guidepin::web

@@ -33,19 +33,19 @@ enum class Access {
 
 struct Upload
 {
-    std::string name; ///< as the browser said: shown as text, never a path
+    std::string name; ///< from the browser: shown as text, never used as a path
     std::string type;
     std::string bytes;
 };
 
-/// What was asked, by whom.
+/// One request of a person, and who the person is.
 struct Exchange
 {
     std::string method, path;
     std::multimap<std::string, std::string> fields; ///< of the query, then of the form
     std::map<std::string, Upload> uploads;
     bool part = false; ///< asked for a part of the page, by htmx
-    bool json = false; ///< asked by our own script: an error is told as text
+    bool json = false; ///< asked by our own script: an error is sent as text
     std::string theme; ///< "light", "dark" or empty: as the system has it
     std::string person;
     job::Role role = job::Role::reviewer; ///< as the job's people have it at this moment

@@ -21,7 +21,7 @@ namespace {
 /// Pages that follow from the job, the time and who asks alone. Others look at files or at what was stashed.
 constexpr std::array<std::string_view, 8> rendered_once{
     {"/", "/links", "/link", "/findings", "/reference", "/site-map", "/set-up", "/about"}};
-/// The one of them that says how far the thinker is.
+/// The page that also shows whether the findings are being updated.
 constexpr std::string_view page_of_findings = "/findings";
 constexpr std::int64_t rendered_for_ms = 10'000; ///< pages tell the time that is left in minutes
 constexpr std::size_t longest_key = 1'024;
@@ -37,8 +37,8 @@ Page const* page_of(std::string_view method, std::string_view path)
 
 Reply bug_reply(char const* what)
 {
-    std::fprintf(stderr, "guidepin: This is a bug of ours, please report it with this line: %s\n", what);
-    return Reply::text("This is a bug of ours; the terminal says more.", 500);
+    std::fprintf(stderr, "guidepin: This is a bug in guidepin; please report it with this line: %s\n", what);
+    return Reply::text("This is a bug in guidepin; the terminal says more.", 500);
 }
 
 std::string without_brackets(std::string const& listen)
@@ -133,8 +133,8 @@ struct Server::Inside final : Application
             return;
         }
         std::string lines = guarded({200,
-                                     "Content-Type: text/event-stream\r\nCache-Control: no-store\r\n"
-                                     "X-Content-Type-Options: nosniff\r\n",
+                                     "Content-Type: text/event-stream\r\nCache-Control: "
+                                     "no-store\r\nX-Content-Type-Options: nosniff\r\n",
                                      nullptr})
                                 .lines;
         opinion.stream = StreamAsked{std::move(session), std::move(lines)};
@@ -263,7 +263,7 @@ struct Server::Inside final : Application
     Stamp stamp(Page const& page) const
     {
         std::uint64_t const changes =
-            page.path == page_of_findings ? desk->changes() : desk->changes_but_thoughts();
+            page.path == page_of_findings ? desk->changes() : desk->changes_of_job();
         return {changes, now_ms() / rendered_for_ms};
     }
 

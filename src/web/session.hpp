@@ -47,8 +47,8 @@ struct Redeemed
     enum class Outcome {
         good,   ///< `person` holds
         wrong,  ///< no such code, or no longer
-        wait,   ///< this address has tried too many: the code was not looked at
-        paused, ///< too many wrong codes came from everywhere: codes of eight digits are not looked at
+        wait,   ///< this address has tried too many: the code was not tried
+        paused, ///< too many wrong codes came from everywhere: codes of eight digits are refused
     };
     Outcome outcome = Outcome::wrong;
     std::string person;

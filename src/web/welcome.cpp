@@ -112,8 +112,9 @@ std::string Welcome::greeting(std::string_view code, std::string_view person) co
     if (key_ && key_->trouble().empty())
         text += fmt::format("The next one is always in {}, which only you may read.\n", key_->path());
     else if (key_)
-        text += fmt::format("The next one is printed here: its file could not be written ({}).\n",
-                            key_->trouble());
+        text +=
+            fmt::format("The next one will be printed here, because its file could not be written ({}).\n",
+                        key_->trouble());
     auto const at = reach();
     if (at->fingerprint.empty()) return text;
     if (renewed_at_start_) text += change_told(*at, at->changes.back().before);
@@ -121,10 +122,9 @@ std::string Welcome::greeting(std::string_view code, std::string_view person) co
     for (std::string const& line : fingerprint_lines(at->fingerprint)) text += fmt::format("    {}\n", line);
     if (at->addresses.empty() || code.empty()) return text;
     text += fmt::format("Other devices open {}\n", joined(at->addresses, " or "));
-    text += fmt::format(
-        "Pair the first device with the code {} (good once, for ten minutes, for {}). Before the code is "
-        "typed, its browser has to show the fingerprint above.\n",
-        in_fours(code), person);
+    text += fmt::format("Pair the first device with the code {} (good once, for ten minutes, for {}). Before "
+                        "the code is typed, its browser has to show the fingerprint above.\n",
+                        in_fours(code), person);
     std::string const scanned = pairing_text(at->addresses.front(), code, at->fingerprint);
     if (settings_.terminal) {
         if (auto const drawn = report::qr_half_blocks(scanned)) text += *drawn;
@@ -149,10 +149,9 @@ std::string Welcome::change_told(Reach const& at, std::string_view before) const
     std::string why = "its file was exchanged";
     if (!at.changes.empty() && at.changes.back().after == at.fingerprint) why = at.changes.back().why;
     std::string const old = before.empty() ? "could not be read" : joined(fingerprint_lines(before), " ");
-    return fmt::format(
-        "The certificate is a new one: of the old one, {}. Devices that knew the old one have to accept "
-        "it.\n  old: {}\n  new: {}\n",
-        why, old, joined(fingerprint_lines(at.fingerprint), " "));
+    return fmt::format("The certificate is a new one: of the old one, {}. Devices that knew the old one have "
+                       "to accept it.\n  old: {}\n  new: {}\n",
+                       why, old, joined(fingerprint_lines(at.fingerprint), " "));
 }
 
 void Welcome::announce(std::string_view line) const

@@ -59,7 +59,7 @@ def main():
         asks = only(listed, "measured again")
         expect(listed["open"] == 1 and asks["id"] == first["id"] and len(asks["acknowledged"]["changed"]) >= 1
                and "size" in asks["acknowledged"]["changed"][0], f"{asks}")
-        expect("Asks again" in guidepin(session, "findings", "job.guidepin").stdout, "the text does not say that it asks again")
+        expect("Open again, because of" in guidepin(session, "findings", "job.guidepin").stdout, "the text does not say that it is open again")
 
         guidepin(session, "acknowledge", "job.guidepin", first["id"], "--reason", "still so", allowed=(0,))
         expect(findings(session)["open"] == 0, "acknowledged anew, and open")

@@ -96,7 +96,7 @@ def try_empty_lines(session):
             # A row of separators may be a row of values, so columns of 49 bytes are made for it: 49/12 of its bytes at the most.
             most = 2.5 if label == "empty lines" else 6.5
             expect(more < most, f"{kind}, {label}: {more:.1f} bytes of memory for a byte of the file, at most {most} are right")
-            expect(answers[0] == answers[1] and "bug of ours" not in answers[0][1], f"{kind}, {label}: {answers[0]} and {answers[1]}")
+            expect(answers[0] == answers[1] and "bug in guidepin" not in answers[0][1], f"{kind}, {label}: {answers[0]} and {answers[1]}")
             if kind in ("readings", "schedule"):
                 expect(answers[1][0] == 0, f"{kind}, {label}: the row behind them is not kept: {answers[1]}")
 
@@ -188,7 +188,7 @@ def try_what_is_no_file(session):
     for name in ("manifest.json", "records.jsonl"):
         os.mkfifo(session.folder / "package" / name)
     code, said, _ = run(session, ["audit", "package"])
-    expect(code in (1, 3) and "bug of ours" not in said, f"audit of a folder of pipes: {code}: {said[:300]}")
+    expect(code in (1, 3) and "bug in guidepin" not in said, f"audit of a folder of pipes: {code}: {said[:300]}")
     reads, writes = os.pipe()
     code, said, _ = run(session, ["readings", job, "/dev/stdin"], stdin=reads)
     os.close(reads)
@@ -201,7 +201,7 @@ def try_what_is_no_file(session):
     expect(code == 3 and "is empty" not in said and "header" in said, f"readings from /proc/self/status: {code}: {said[:300]}")
     for own in (job, f"{job}-wal"):
         code, said, _ = run(session, ["readings", job, own])
-        expect(code == 3 and "bug of ours" not in said, f"readings from the job's own {own}: {code}: {said[:300]}")
+        expect(code == 3 and "bug in guidepin" not in said, f"readings from the job's own {own}: {code}: {said[:300]}")
     code, said, _ = run(session, ["check", job])
     expect(code == 0, f"the job does not hold after all this: {code}: {said[:300]}")
 
@@ -217,7 +217,7 @@ def try_damaged_texts(session):
                 job = copies_of_job(session)
                 (session.folder / job).write_bytes(damaged)
                 code, said, _ = run(session, [words[0], job, *words[1:]])
-                expect(code in (0, 1, 3, 4) and "bug of ours" not in said, f"{words} of a job with {name} damaged by {byte}: {code}: {said[:300]}")
+                expect(code in (0, 1, 3, 4) and "bug in guidepin" not in said, f"{words} of a job with {name} damaged by {byte}: {code}: {said[:300]}")
                 if words[0] == "check" or "--json" in words:
                     expect("\x1b" not in said, f"{words} of a job with {name} damaged by {byte}: a control character: {said[:300]!r}")
 
@@ -231,7 +231,7 @@ def try_file_size_limit(session):
 
     def refused(what, words, kilobytes):
         code, said, _ = run(session, words, first=limit(kilobytes))
-        expect(code == 4 and ("ulimit -f" in said or "disk" in said) and "bug of ours" not in said,
+        expect(code == 4 and ("ulimit -f" in said or "disk" in said) and "bug in guidepin" not in said,
                f"{what} with files of {kilobytes} kB at most: {code}: {said[:300]}")
 
     refused("new", ["new", "small.guidepin", "--sheet", "sheet.toml"], 16)

@@ -39,7 +39,7 @@ def refused(bench, what):
         status, text = bench.post(path, **fields)
         if expect(status >= 400, f"{what}: {path} is acknowledged with {status}"):
             expect(GONE.search(plain(text)), f"{what}: {path}: the error ({status}) does not say what happened: {plain(text)[:300]}")
-            expect("bug of ours" not in text, f"{what}: {path}: it says that it is a bug")
+            expect("bug in guidepin" not in text, f"{what}: {path}: it says that it is a bug")
     for path in ("/", "/links"):
         # The workbench looks at its file three times a second; a page that was made just before is shown as it was.
         until = time.monotonic() + 5

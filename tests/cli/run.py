@@ -3,7 +3,7 @@
 """Runs a transcript and compares it to the letter.
 
     # A comment; the line below names files (from the root of the project) that are copied into the folder.
-    # files: demo/contract-rules.toml tests/cli/files/legs.toml
+    # files: demo/contract-rules.toml tests/cli/files/leg.toml
     # mask: [0-9a-f]{16}
     $ guidepin limit --rules tia-568.3-e ...
     expected standard output

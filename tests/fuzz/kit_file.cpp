@@ -2,7 +2,7 @@
 // room: job
 // A kit file of any bytes is a kit or an error; a kit holds what setup asks of one, and its text reads back
 // as the same kit.
-#include "job/sheet/kit_file.hpp"
+#include "../support/kit_file_text.hpp"
 
 #include <cstdint>
 #include <cstdlib>

@@ -3,6 +3,7 @@
 // seed has to be kept and none grows old.
 #pragma once
 
+#include "../support/fixed_clock.hpp"
 #include "job/open/job.hpp"
 
 #include <cstdio>

@@ -53,7 +53,7 @@ async function check_cords(page, day) {
 async function bring_readings(page, day) {
   await page.goto('/bring-in');
   await page.locator('#readings input[type=file]').setInputFiles(join(site, `readings-day${day}.csv`));
-  await page.locator('#readings').getByRole('button', { name: 'Look at it' }).click();
+  await page.locator('#readings').getByRole('button', { name: 'Preview' }).click();
   await page.waitForURL(/bring-in\/file/);
   const rows = readFileSync(join(site, `readings-day${day}.csv`), 'utf8').trim().split('\n').length - 1;
   // What was seen before it counts is what the file holds.

@@ -63,23 +63,23 @@ for (const size of Object.keys(sizes)) {
     assert.ok(again.length >= 12);
     await page.goto('/bring-in');
     await page.locator('#readings input[type=file]').setInputFiles({ name: 'again.csv', mimeType: 'text/csv', buffer: Buffer.from(`${header}\n${again.join('\n')}\n`) });
-    await page.locator('#readings').getByRole('button', { name: 'Look at it' }).click();
+    await page.locator('#readings').getByRole('button', { name: 'Preview' }).click();
     await page.getByRole('button', { name: 'Bring it in' }).click();
     await page.waitForURL((address) => address.pathname === '/');
     await page.goto('/findings');
-    await card.filter({ hasText: 'It asks again' }).waitFor();
-    assert.match(await card.innerText(), /Acknowledged by Test Person[^]*It asks again: [^]*dB/);
+    await card.filter({ hasText: 'Open again' }).waitFor();
+    assert.match(await card.innerText(), /Acknowledged by Test Person[^]*Open again: [^]*dB/);
     await until('it counts as open again', async () => Number(await page.locator('#findings .figure strong').innerText()) === open);
 
     // Seen as it is now, then taken back: both with a reason.
-    await card.locator('summary', { hasText: 'Acknowledge it as it is now' }).click();
+    await card.locator('summary', { hasText: 'Acknowledge the changed finding' }).click();
     await reason.fill('seen on Friday');
     await card.getByRole('button', { name: 'Acknowledge', exact: true }).click();
     await card.filter({ hasText: 'seen on Friday' }).waitFor();
-    assert.doesNotMatch(await card.innerText(), /It asks again/);
-    await card.locator('summary', { hasText: 'Take the acknowledgement back' }).click();
+    assert.doesNotMatch(await card.innerText(), /Open again/);
+    await card.locator('summary', { hasText: 'Withdraw the acknowledgement' }).click();
     await reason.fill('it was the wrong link');
-    await card.getByRole('button', { name: 'Take it back' }).click();
+    await card.getByRole('button', { name: 'Withdraw', exact: true }).click();
     await until('it is open', async () => Number(await page.locator('#findings .figure strong').innerText()) === open);
     assert.deepEqual(context.faults, []);
     await context.close();
@@ -186,7 +186,7 @@ test('an item that the register refuses is used for a reference all the same, by
   await lead.request.post('/kit/inspection', { multipart: { token, item: 'T-1', end: 'near', 'position-1': '7', 'zone-1': 'A', 'what-1': 'defect', 'size-1': '9', key: 'dd02' } });
   await theirs.goto('/reference#take');
   await until('open', () => theirs.locator('#take').evaluate((one) => one.open));
-  assert.match(await theirs.locator('#take').innerText(), /T-1[^]*end face[^]*A lead may use it all the same/);
+  assert.match(await theirs.locator('#take').innerText(), /T-1[^]*end face[^]*A lead may use it anyway/);
   assert.equal(await theirs.locator('[name=override-reason]').count(), 0);
   const forced = await technician.request.post('/reference/take', {
     multipart: { token: await token_of(technician), ...kit, 'override-item': 'T-1', 'override-reason': 'I say so', file: { ...file, buffer: Buffer.from(file.buffer.toString().replaceAll('R-77', 'R-78')) } },
@@ -207,7 +207,7 @@ for (const size of Object.keys(sizes)) {
     const context = await device(server, size);
     const page = await context.newPage();
     await page.goto('/findings');
-    await page.locator('article.finding', { hasText: 'reference drift' }).getByRole('link', { name: 'Rely on R-3 all the same' }).click();
+    await page.locator('article.finding', { hasText: 'reference drift' }).getByRole('link', { name: 'Rely on R-3 anyway' }).click();
     await page.waitForURL(/reference\?id=R-3#rely/);
     const form = page.locator('#rely');
     await until('the form is open', () => form.evaluate((one) => one.open));
@@ -227,7 +227,7 @@ for (const size of Object.keys(sizes)) {
     await page.goto('/findings');
     await until('the findings have heard of it', async () => {
       await page.reload();
-      return await page.getByRole('link', { name: 'Rely on R-3 all the same' }).count() === 0;
+      return await page.getByRole('link', { name: 'Rely on R-3 anyway' }).count() === 0;
     });
 
     await page.goto('/reference?id=R-3#rely');

@@ -18,7 +18,7 @@ async function fill(page, id, losses, reference = 'R-1') {
   if (!(await box.evaluate((one) => one.open))) await box.locator('> summary').click();
   await box.locator('[name=reference]').selectOption(reference);
   for (const [position, loss] of Object.entries(losses)) await box.locator(`[name=loss-${position}]`).fill(loss);
-  return box.getByRole('button', { name: 'Keep these readings' });
+  return box.getByRole('button', { name: 'Save the readings' });
 }
 
 /** How many times each value stands in the exported readings of a link. */
@@ -101,8 +101,8 @@ test('what the server refuses stays on the device with its reason until it is dr
   const strip = page.locator('#kept');
   await strip.filter({ hasText: '"abc" is not a number' }).waitFor();
   await page.reload();
-  await strip.filter({ hasText: 'was not taken' }).waitFor();
-  await strip.getByRole('button', { name: 'Drop it' }).click();
+  await strip.filter({ hasText: 'was refused' }).waitFor();
+  await strip.getByRole('button', { name: 'Delete it' }).click();
   await until('dropped', async () => (await kept(page)).length === 0);
   await phone.close();
   await server.stop();
@@ -146,18 +146,18 @@ test('a file of another layout: columns chosen by name, looked at, brought in, w
   const text = `Cable;Fibre;Seen at;Wave;Loss\n${rows.join('\n')}\n`;
   await page.goto('/bring-in');
   await page.locator('#readings input[type=file]').setInputFiles({ name: 'other.csv', mimeType: 'text/csv', buffer: Buffer.from(text) });
-  await page.locator('#readings').getByRole('button', { name: 'Look at it' }).click();
+  await page.locator('#readings').getByRole('button', { name: 'Preview' }).click();
   await page.waitForURL(/bring-in\/file/);
-  assert.match(await page.locator('main').innerText(), /Not understood yet/);
+  assert.match(await page.locator('main').innerText(), /not understood yet/);
   await page.locator('[name=from-wavelength_nm]').selectOption({ label: 'Wave' });
   await page.locator('[name=from-far_position]').selectOption({ label: 'Seen at' });
   await page.locator('[name=constant-launch_end]').fill('a');
-  await page.getByRole('button', { name: 'Look again', exact: true }).click();
+  await page.getByRole('button', { name: 'Update the preview', exact: true }).click();
   // The unit is not in the choices: the text says it.
   await page.locator('summary', { hasText: 'The column map as text' }).click();
   const map = page.locator('textarea[name=map]');
   await map.fill((await map.inputValue()).replace('from = "Wave"', 'from = "Wave"\nunit = "um"'));
-  await page.getByRole('button', { name: 'Look again with this text' }).click();
+  await page.getByRole('button', { name: 'Update with this text' }).click();
   await page.waitForURL(/bring-in\/file/);
   const seen = await page.locator('main').innerText();
   assert.match(seen, /Readings\s+12\b/);
@@ -196,7 +196,7 @@ test('a watched folder offers what an instrument exports, and takes nothing unas
   assert.match(await offered.innerText(), /day-4\.csv/);
   assert.doesNotMatch(await offered.innerText(), /picture|secret/);
   assert.equal(exported(folder, 'N-10').filter((line) => line.includes('0.333')).length, 0);
-  await offered.getByRole('button', { name: 'Look at it' }).click();
+  await offered.getByRole('button', { name: 'Preview' }).click();
   await page.getByRole('button', { name: 'Bring it in' }).click();
   await page.waitForURL((address) => address.pathname === '/');
   await phone.close();
@@ -216,7 +216,7 @@ test('a reference and its cord check typed on a phone whose network is cut', asy
   for (const [name, value] of Object.entries({ source: 'SRC-1', meter: 'MTR-1', launch: 'L-1', tail: 'T-1', substitution: 'X-1' })) await form.locator(`[name=${name}]`).selectOption(value);
   for (let position = 1; position <= 12; ++position) await form.locator(`[name="power-850-${position}"]`).fill(`-20,${40 + position}`);
   await phone.setOffline(true);
-  await form.getByRole('button', { name: 'Keep the reference' }).click();
+  await form.getByRole('button', { name: 'Save the reference' }).click();
   await page.locator('#kept').filter({ hasText: 'kept on this device' }).waitFor();
   await phone.setOffline(false);
   await until('sent', async () => (await kept(page)).length === 0, 20000);
@@ -232,7 +232,7 @@ test('a reference and its cord check typed on a phone whose network is cut', asy
     await typed.locator(`[name="loss-850-${position}"]`).fill(`0.1${position % 10}`);
     await typed.locator(`[name="far-850-${position}"]`).fill(`${position}`);
   }
-  await typed.getByRole('button', { name: 'Keep the check' }).click();
+  await typed.getByRole('button', { name: 'Save the check' }).click();
   await until('kept', async () => (await kept(page)).length === 0, 20000);
   await page.goto('/reference?id=R-10');
   assert.match(await page.locator('#reference').innerText(), /Cord check C-22/);

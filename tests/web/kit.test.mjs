@@ -47,7 +47,7 @@ for (const size of Object.keys(sizes)) {
       await box.locator('[name=end]').selectOption('far');
       await box.locator('[name=to]').selectOption('pinned');
       await box.locator('[name=pins]').fill(pins);
-      await box.getByRole('button', { name: 'Keep the pin change' }).click();
+      await box.getByRole('button', { name: 'Save the pin change' }).click();
       await until(`${pins} pins are on the page`, async () => words.test(await page.locator('#item .heading').innerText())
         && (await page.locator('.notes').innerText()).includes(`${pins} pins counted`));
     }
@@ -59,7 +59,7 @@ for (const size of Object.keys(sizes)) {
     await box.locator('[name=size-1]').fill('5,5');
     await box.locator('[name=more]').fill('7 B scratch 2\n8 B defect 1');
     await box.locator('[name=cleaned]').check();
-    await box.getByRole('button', { name: 'Keep the inspection' }).click();
+    await box.getByRole('button', { name: 'Save the inspection' }).click();
     await until('the inspection is on the page', async () => (await page.locator('#item').innerText()).includes('position 7, zone A: 1 defect above 5 um'));
     assert.equal(item(folder, 'SPARE-1').fitness, 'refused');
     assert.equal(item(folder, 'SPARE-1').ends[1].pins, 'pinned');
@@ -69,7 +69,7 @@ for (const size of Object.keys(sizes)) {
     await page.reload();
     const decision = await open(page, 'override');
     await decision.locator('[name=reason]').fill('only for the cord check');
-    await decision.getByRole('button', { name: 'Use it all the same' }).click();
+    await decision.getByRole('button', { name: 'Use it anyway' }).click();
     await until('the decision is on the page', async () => (await page.locator('#item .reasons').innerText()).includes('Test Person: only for the cord check'));
     assert.equal(item(folder, 'SPARE-1').fitness, 'overridden');
     await page.reload();
@@ -80,7 +80,7 @@ for (const size of Object.keys(sizes)) {
     await page.locator('summary', { hasText: 'Limits of the register' }).click();
     await page.locator('[name=matings]').fill('40');
     await page.locator('[name=warn-at]').fill('75');
-    await page.getByRole('button', { name: 'Keep the limits' }).click();
+    await page.getByRole('button', { name: 'Save the limits' }).click();
     await page.getByRole('link', { name: /SPARE-1/ }).waitFor();
     assert.equal(item(folder, 'SPARE-1').matings_limit, 40);
 
@@ -105,10 +105,10 @@ test('what is refused is told in words, and nothing is kept', async () => {
   assert.match(await send('/kit/inspection', { item: 'L-1', end: 'far', 'position-1': '13', 'zone-1': 'A', 'what-1': 'defect', 'size-1': '2', key: 'k3' }), /^422 [^]*no fibre at position 13/);
   assert.match(await send('/kit/inspection', { item: 'L-1', end: 'far', more: '3 A crack 2', key: 'k4' }), /^422 [^]*3 A scratch 2.5/);
   assert.match(await send('/kit/override', { item: 'L-1', reason: 'to be safe', key: 'k5' }), /^422 [^]*nothing to override/);
-  assert.match(await send('/kit/leave', { item: 'L-1', deed: 'remove', reason: ' ' }), /^422 [^]*say why/);
+  assert.match(await send('/kit/leave', { item: 'L-1', action: 'remove', reason: ' ' }), /^422 [^]*say why/);
   assert.match(await send('/kit/limits', { matings: '-3' }), /^422 [^]*whole number/);
   assert.match(await send('/kit/add', { file: { name: '../../crew.toml', mimeType: 'text/plain', buffer: Buffer.from('[[cord]]\nserial = "A"\npins-near = "half"\n') } }), /^422 [^]*crew\.toml line/);
-  assert.match(await send('/kit/leave', { item: 'NONE', deed: 'remove', reason: 'x' }), /^404 /);
+  assert.match(await send('/kit/leave', { item: 'NONE', action: 'remove', reason: 'x' }), /^404 /);
   await lead.close();
   await server.stop();
   assert.equal(run(folder, ['kit', 'demo.guidepin', '--on', '2026-03-05', '--json'], [0, 1]), before);

@@ -79,7 +79,7 @@ test('the printed address opens the workbench once, and only somebody who may re
   const other = await late.newPage();
   await other.goto(server.printed);
   assert.equal(new URL(other.url()).pathname, '/pair');
-  assert.match(await other.locator('.notice.bad').innerText(), /does not hold, or was opened before/);
+  assert.match(await other.locator('.notice.bad').innerText(), /is wrong or was opened before/);
   assert.equal((await late.request.get('/pages.json', { maxRedirects: 0 })).status(), 303);
   // The next one is in the file; the first browser does not use it up by opening an old one again.
   const next = readFileSync(file, 'utf8').trim();
@@ -162,7 +162,7 @@ test('wrong codes slow the address that sends them, and void nobody’s code', a
   assert.equal(third.status, 429);
   assert.equal(third.headers['retry-after'], '2');
   const waits = await guess(server, good, '127.0.0.66');
-  assert.equal(waits.status, 429, 'the right code is not looked at either');
+  assert.equal(waits.status, 429, 'the right code is not tried either');
   assert.match(waits.text, /Too many wrong codes came from this device’s address|Too many wrong codes came from this device&#39;s address/);
   assert.ok(Number(waits.headers['retry-after']) > 0);
   for (let i = 0; i < 40; ++i) assert.equal((await guess(server, wrong, '127.0.0.66')).status, 429);
@@ -172,7 +172,7 @@ test('wrong codes slow the address that sends them, and void nobody’s code', a
   const stranger = await device(server, 'phone', { stranger: true });
   const page = await stranger.newPage();
   await page.goto('/pair');
-  for (const shown of [/not good, or no longer/, /not good, or no longer/, /looked at after 2 seconds/]) {
+  for (const shown of [/wrong or has expired/, /wrong or has expired/, /the next one after 2 seconds/]) {
     await page.locator('[name=code]').fill(wrong);
     await page.getByRole('button', { name: 'Pair', exact: true }).click();
     await page.locator('.notice.bad').filter({ hasText: shown }).waitFor();
@@ -217,7 +217,7 @@ test('the fingerprint on the terminal, on the pages and in the QR code is that o
   const page = await owner.newPage();
   await page.goto('/kit');
   assert.equal(whole(await page.locator('#fingerprint').innerText()), whole(served.fingerprint256));
-  // A device that is not paired is asked to compare, and is not shown one: whoever stands between could show any.
+  // A device that is not paired is asked to compare, and is shown none: somebody who intercepts the connection could show any.
   const stranger = await device(server, 'phone', { stranger: true });
   const asked = await (await stranger.request.get('/pair')).text();
   assert.match(asked, /SHA-256 fingerprint[^]*serving machine/);
@@ -354,7 +354,7 @@ test('an entry that meets a job in trouble stays on the device, says why, and is
   await note.evaluate((one) => { for (let at = one; at; at = at.parentElement) if (at.tagName === 'DETAILS') at.open = true; });
   await note.locator('[name=text]').fill('refused');
   await note.locator('button:not([type=button])').last().click();
-  await page.locator('#kept').filter({ hasText: 'was not taken: No such link' }).waitFor();
+  await page.locator('#kept').filter({ hasText: 'was refused: No such link' }).waitFor();
   await context.close();
   await server.stop();
 });

@@ -54,7 +54,7 @@ async function look_for_links(size, started_with, more = {}) {
   const context = await device(server, size, more, started_with);
   const page = await context.newPage();
   await page.goto('/links');
-  return { context, page, said: page.locator('#scan-said'), scan: page.getByRole('button', { name: 'Scan a code' }) };
+  return { context, page, said: page.locator('#scan-message'), scan: page.getByRole('button', { name: 'Scan a code' }) };
 }
 
 test('the camera sees the label of a link: the link opens', async () => {
@@ -95,7 +95,7 @@ test('a photo of a label, and a photo without one', async () => {
   await photo.setInputFiles({ name: 'grey.png', mimeType: 'image/png', buffer: Buffer.from('iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAYAAAAfFcSJAAAADUlEQVR42mNk+M9QDwADhgGAWjR9awAAAABJRU5ErkJggg==', 'base64') });
   await said.filter({ hasText: 'No code can be read in this photo' }).waitFor();
   await photo.setInputFiles({ name: 'text.png', mimeType: 'image/png', buffer: Buffer.from('no picture at all') });
-  await said.filter({ hasText: 'no picture that the browser can read' }).waitFor();
+  await said.filter({ hasText: 'cannot read this file as a picture' }).waitFor();
   await photo.setInputFiles(join(folder, 'label.png'));
   await page.waitForURL((address) => address.pathname === '/link' && address.searchParams.get('id') === 'W-11');
   await context.close();

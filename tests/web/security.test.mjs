@@ -259,7 +259,7 @@ test('script in every text field is shown as what was typed', async () => {
   assert.equal((await send('/kit/pins', { item: evil, end: 'far', to: 'pinned', pins: '1', note: evil, key: 'ee06' }))[0], 200);
   assert.equal((await send('/kit/inspection', { item: evil, end: 'far', 'position-1': '3', 'zone-1': 'A', 'what-1': 'defect', 'size-1': '9', note: evil, key: 'ee07' }))[0], 200);
   assert.equal((await send('/kit/override', { item: evil, reason: evil, key: 'ee08' }))[0], 200);
-  assert.equal((await send('/kit/leave', { item: evil, deed: 'remove', reason: evil }))[0], 200);
+  assert.equal((await send('/kit/leave', { item: evil, action: 'remove', reason: evil }))[0], 200);
 
   const { pages } = await (await lead.request.get('/pages.json')).json();
   // Then every form of every page, whoever made it: script in all its fields at once, then in one after the other.

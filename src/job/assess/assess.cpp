@@ -19,6 +19,9 @@ namespace guidepin::job {
 
 namespace {
 
+/// A row that the watch holds.
+constexpr auto doubted = static_cast<std::uint8_t>(verdict::HoldKind::reference_doubted);
+
 verdict::JudgeRules rules_of(Settings const& settings, facts::Tables const& tables)
 {
     verdict::JudgeRules rules;
@@ -34,7 +37,7 @@ verdict::JudgeRules rules_of(Settings const& settings, facts::Tables const& tabl
     return rules;
 }
 
-/// Positions at A that the link's applications use.
+/// Returns the positions at A that the link's applications use.
 plant::Occupancy used_by_applications(JobState const& state, plant::LinkSpec const& link,
                                       plant::LinkModel const& model)
 {
@@ -47,16 +50,16 @@ plant::Occupancy used_by_applications(JobState const& state, plant::LinkSpec con
     return used & model.near_occupied;
 }
 
-/// By name of the readings' dictionary: all that is said of the doubts about that reference.
-std::vector<std::string> words_of_doubts(JobState const& state, Watching const& watching)
+/// Returns, by name in the readings' dictionary, the text of all doubts about that reference.
+std::vector<std::string> texts_of_doubts(JobState const& state, Watching const& watching)
 {
-    std::vector<std::string> words(state.readings.references.size());
+    std::vector<std::string> texts(state.readings.references.size());
     for (WatchedReference const& reference : watching.references) {
         for (Doubt const& doubt : reference.doubts)
-            words[reference.name] +=
+            texts[reference.name] +=
                 doubt_text(state, reference, doubt) + doubt_action(state, reference, doubt);
     }
-    return words;
+    return texts;
 }
 
 struct KindKey
@@ -66,12 +69,141 @@ struct KindKey
     friend auto operator<=>(KindKey const&, KindKey const&) = default;
 };
 
+/// Returns how links of this kind are judged: wavelengths with their uncertainty, and the map that is
+/// expected.
+Result<verdict::LinkKind> judged_kind(JobState const& state, plant::LinkModel const& model,
+                                      LimitsOf const& limits)
+{
+    verdict::LinkKind kind = verdict::kind_of(model.positions.value_or(plant::PositionMap{}));
+    if (!model.positions) kind.occupied_a = model.near_occupied;
+    kind.wavelengths = limits.wavelengths.size();
+    kind.required = limits.required;
+    std::vector<verdict::UncertaintyEdit> edits;
+    for (auto const& edit : state.settings.uncertainty) edits.push_back({edit.id, edit.value});
+    for (std::size_t w = 0; w < limits.wavelengths.size(); ++w) {
+        kind.wavelength_nm[w] = static_cast<std::uint16_t>(limits.wavelengths[w].value());
+        verdict::BudgetQuestion question;
+        question.tables = &state.tables;
+        question.kind = limits.category->kind;
+        question.wavelength = limits.wavelengths[w];
+        question.method = state.settings.method;
+        question.edits = edits;
+        TRY_ASSIGN(auto const budget, verdict::budget_for(question));
+        kind.uncertainty[w] = budget.model();
+    }
+    return kind;
+}
+
+/// Gives each scheduled link its model and its task: what it is judged by.
+Outcome add_scheduled_links(JobState const& state, Groundwork& ground)
+{
+    ground.inner.resize(state.scheduled(), 0);
+    plant::LinkModels models{plant::LinkOptions{}};
+    std::map<KindKey, std::uint32_t> kinds;
+    for (std::size_t i = 0; i < state.scheduled(); ++i) {
+        plant::LinkSpec const& link = state.links[i];
+        TRY_ASSIGN(ground.models[i], models.model_for(link));
+        plant::LinkModel const& model = *ground.models[i];
+        TRY_ASSIGN(ground.inner[i], inner_connections_of(link, model));
+        TRY_ASSIGN(LimitsOf const limits, limits_of(state, link));
+        auto const [place, is_new] = kinds.try_emplace(KindKey{&model, link.category},
+                                                       static_cast<std::uint32_t>(ground.tasks.kinds.size()));
+        if (is_new) {
+            TRY_ASSIGN(verdict::LinkKind kind, judged_kind(state, model, limits));
+            ground.tasks.kinds.push_back(kind);
+        }
+        verdict::LinkTask& task = ground.tasks.links[i];
+        task.kind = place->second;
+        task.length_m = link.length.value();
+        if (state.settings.used_positions_only) task.counted = used_by_applications(state, link, model);
+        TRY_ASSIGN(task.limit_db, link_limits(state, link, limits, ground.inner[i]));
+    }
+    return {};
+}
+
+/// Adds links that were measured and are not in the schedule. No promise says how to judge them: they stay
+/// open.
+void add_unscheduled_links(verdict::JudgeTasks& tasks, std::size_t scheduled)
+{
+    if (tasks.links.size() <= scheduled) return;
+    verdict::LinkKind unknown;
+    unknown.wavelengths = unknown.required = 1;
+    unknown.wavelength_nm[0] = 850;
+    unknown.uncertainty[0] = verdict::UncertaintyModel::constant(0);
+    tasks.kinds.push_back(unknown);
+    for (std::size_t i = scheduled; i < tasks.links.size(); ++i) {
+        tasks.links[i].kind = static_cast<std::uint32_t>(tasks.kinds.size() - 1);
+        tasks.links[i].limit_db.fill(nan);
+    }
+}
+
+/// Returns by link the index of its last test.
+std::vector<std::uint32_t> last_tests(JobState const& state)
+{
+    std::vector<std::uint32_t> last(state.readings.links.size(), Groundwork::no_test);
+    for (std::size_t i = 0; i < state.tests.size(); ++i) {
+        std::uint32_t const link = state.readings.links.find(state.tests[i].link);
+        if (link < last.size()) last[link] = static_cast<std::uint32_t>(i);
+    }
+    return last;
+}
+
+void judge_all_links(JobState const& state, Groundwork& ground, int threads)
+{
+    std::size_t const links = ground.links();
+    auto const run = [&](std::size_t first, std::size_t last) {
+        verdict::judge_links({state.readings, *ground.rows, ground.tasks, ground.hold}, first, last,
+                             ground.verdicts);
+    };
+    std::size_t const parts = static_cast<std::size_t>(std::clamp(threads, 1, 64));
+    if (parts == 1 || links < 256) {
+        run(0, links);
+        return;
+    }
+    std::vector<std::thread> workers;
+    for (std::size_t part = 1; part < parts; ++part)
+        workers.emplace_back(run, links * part / parts, links * (part + 1) / parts);
+    run(0, links / parts);
+    for (std::thread& worker : workers) worker.join();
+}
+
+/// Takes away what the watch held, to be decided again. Returns the rows that it held, ascending.
+std::vector<std::uint32_t> release_doubted(std::vector<std::uint8_t>& hold)
+{
+    std::vector<std::uint32_t> released;
+    for (std::uint32_t row = 0; row < hold.size(); ++row) {
+        if (hold[row] != doubted) continue;
+        released.push_back(row);
+        hold[row] = 0;
+    }
+    return released;
+}
+
+/// Marks the links of rows that the watch holds now and did not before, or the other way round, or for
+/// another reason than before. `texts_*`: texts_of_doubts() before and now; `held_before`: ascending.
+void mark_moved(JobState const& state, std::vector<std::uint8_t> const& hold,
+                std::vector<std::uint32_t> const& held_before, std::vector<std::string> const& texts_before,
+                std::vector<std::string> const& texts_now, std::vector<bool>& moved)
+{
+    auto const has_new_text = [&](std::uint32_t reference) {
+        return reference >= texts_before.size() || texts_before[reference] != texts_now[reference];
+    };
+    auto was = held_before.begin();
+    for (std::uint32_t row = 0; row < hold.size(); ++row) {
+        bool const held = hold[row] == doubted;
+        bool const was_held = was != held_before.end() && *was == row;
+        if (was_held) ++was;
+        if (held != was_held || (held && has_new_text(state.readings.reference[row])))
+            moved[state.readings.link[row]] = true;
+    }
+}
+
 } // namespace
 
 verdict::Hold Assessment::hold_of(JobState const& state, std::uint32_t row) const
 {
     verdict::ReadingColumns const& readings = state.readings;
-    if (hold[row] == static_cast<std::uint8_t>(verdict::HoldKind::reference_doubted)) {
+    if (hold[row] == doubted) {
         Watching::Holding const holding = watching->holding(readings, row);
         if (!holding.doubt) return {};
         return {verdict::HoldKind::reference_doubted, "hold.reference-doubted",
@@ -93,90 +225,23 @@ verdict::Hold Assessment::hold_of(JobState const& state, std::uint32_t row) cons
 Result<Assessment> assess(JobState const& state, int threads)
 {
     Assessment assessment;
-    auto& tasks = assessment.tasks;
-    tasks.rules = rules_of(state.settings, state.tables);
     std::size_t const links = state.readings.links.size();
+    assessment.tasks.rules = rules_of(state.settings, state.tables);
+    assessment.tasks.links.resize(links);
     assessment.models.resize(links);
-    assessment.last_test.assign(links, Assessment::no_test);
-    for (std::size_t i = 0; i < state.tests.size(); ++i) {
-        std::uint32_t const link = state.readings.links.find(state.tests[i].link);
-        if (link < links) assessment.last_test[link] = static_cast<std::uint32_t>(i);
-    }
-    assessment.inner.resize(state.scheduled(), 0);
-    tasks.links.resize(links);
-
-    std::vector<verdict::UncertaintyEdit> edits;
-    for (auto const& edit : state.settings.uncertainty) edits.push_back({edit.id, edit.value});
-
-    plant::LinkModels models{plant::LinkOptions{}};
-    std::map<KindKey, std::uint32_t> kinds;
-    for (std::size_t i = 0; i < state.scheduled(); ++i) {
-        plant::LinkSpec const& link = state.links[i];
-        TRY_ASSIGN(assessment.models[i], models.model_for(link));
-        plant::LinkModel const& model = *assessment.models[i];
-        TRY_ASSIGN(assessment.inner[i], inner_connections_of(link, model));
-        TRY_ASSIGN(LimitsOf const limits, limits_of(state, link));
-        auto const [place, is_new] =
-            kinds.try_emplace(KindKey{&model, link.category}, static_cast<std::uint32_t>(tasks.kinds.size()));
-        if (is_new) {
-            verdict::LinkKind kind = verdict::kind_of(model.positions.value_or(plant::PositionMap{}));
-            if (!model.positions) kind.occupied_a = model.near_occupied;
-            kind.wavelengths = limits.wavelengths.size();
-            kind.required = limits.required;
-            for (std::size_t w = 0; w < limits.wavelengths.size(); ++w) {
-                kind.wavelength_nm[w] = static_cast<std::uint16_t>(limits.wavelengths[w].value());
-                verdict::BudgetQuestion question;
-                question.tables = &state.tables;
-                question.kind = limits.category->kind;
-                question.wavelength = limits.wavelengths[w];
-                question.method = state.settings.method;
-                question.edits = edits;
-                TRY_ASSIGN(auto const budget, verdict::budget_for(question));
-                kind.uncertainty[w] = budget.model();
-            }
-            tasks.kinds.push_back(kind);
-        }
-        verdict::LinkTask& task = tasks.links[i];
-        task.kind = place->second;
-        task.length_m = link.length.value();
-        if (state.settings.used_positions_only) task.counted = used_by_applications(state, link, model);
-        TRY_ASSIGN(task.limit_db, link_limits(state, link, limits, assessment.inner[i]));
-    }
-    // Links that were measured and are not in the schedule have no promise to be judged by: they stay open.
-    if (links > state.scheduled()) {
-        verdict::LinkKind unknown;
-        unknown.wavelengths = unknown.required = 1;
-        unknown.wavelength_nm[0] = 850;
-        unknown.uncertainty[0] = verdict::UncertaintyModel::constant(0);
-        tasks.kinds.push_back(unknown);
-        for (std::size_t i = state.scheduled(); i < links; ++i) {
-            tasks.links[i].kind = static_cast<std::uint32_t>(tasks.kinds.size() - 1);
-            tasks.links[i].limit_db.fill(nan);
-        }
-    }
+    assessment.last_test = last_tests(state);
+    TRY(add_scheduled_links(state, assessment));
+    add_unscheduled_links(assessment.tasks, state.scheduled());
 
     TRY(stand_references(state, assessment));
     assessment.rows = std::make_unique<verdict::RowsByLink>(state.readings, links);
-    TRY_ASSIGN(assessment.verdicts, verdict::prepare_verdicts(state.readings, tasks));
+    TRY_ASSIGN(assessment.verdicts, verdict::prepare_verdicts(state.readings, assessment.tasks));
     TRY_ASSIGN(auto expectation, Expectation::learn(state, assessment));
     assessment.expectation = std::make_unique<Expectation>(std::move(expectation));
     TRY_ASSIGN(auto watching, watch_references(state, assessment, *assessment.expectation, threads));
     assessment.watching = std::make_unique<Watching>(std::move(watching));
     hold_doubtful(state, *assessment.watching, assessment);
-    auto const run = [&](std::size_t first, std::size_t last) {
-        verdict::judge_links(state.readings, *assessment.rows, tasks, assessment.hold, first, last,
-                             assessment.verdicts);
-    };
-    std::size_t const parts = static_cast<std::size_t>(std::clamp(threads, 1, 64));
-    if (parts == 1 || links < 256) {
-        run(0, links);
-    } else {
-        std::vector<std::thread> workers;
-        for (std::size_t part = 1; part < parts; ++part)
-            workers.emplace_back(run, links * part / parts, links * (part + 1) / parts);
-        run(0, links / parts);
-        for (std::thread& worker : workers) worker.join();
-    }
+    judge_all_links(state, assessment, threads);
     return assessment;
 }
 
@@ -186,7 +251,6 @@ Result<bool> assess_again(JobState const& state, Assessment& before, std::size_t
     if (state.readings.links.size() != before.links() || tests_before >= state.tests.size() ||
         learned_from(state.tests.size()) != before.expectation->tests())
         return false;
-    constexpr auto doubted = static_cast<std::uint8_t>(verdict::HoldKind::reference_doubted);
     std::vector<std::uint32_t> tested;
     for (std::size_t i = tests_before; i < state.tests.size(); ++i) {
         std::uint32_t const link = state.readings.link[state.tests[i].first_row];
@@ -196,14 +260,8 @@ Result<bool> assess_again(JobState const& state, Assessment& before, std::size_t
     std::sort(tested.begin(), tested.end());
     tested.erase(std::unique(tested.begin(), tested.end()), tested.end());
 
-    // What the watch held is decided anew. A link moves where its hold does, or the words for it.
-    std::vector<std::string> const words_before = words_of_doubts(state, *before.watching);
-    std::vector<std::uint32_t> held_before;
-    for (std::uint32_t row = 0; row < before.hold.size(); ++row) {
-        if (before.hold[row] != doubted) continue;
-        held_before.push_back(row);
-        before.hold[row] = 0;
-    }
+    std::vector<std::string> const texts_before = texts_of_doubts(state, *before.watching);
+    std::vector<std::uint32_t> const held_before = release_doubted(before.hold);
     hold_rows(state, before, state.tests[tests_before].first_row);
     before.rows = std::make_unique<verdict::RowsByLink>(state.readings, before.links());
     before.verdicts.reading_state.resize(state.readings.size(), verdict::State::open);
@@ -214,22 +272,12 @@ Result<bool> assess_again(JobState const& state, Assessment& before, std::size_t
 
     std::vector<bool> touched(before.links(), false);
     for (std::uint32_t const link : tested) touched[link] = true;
-    std::vector<std::string> const words_now = words_of_doubts(state, *before.watching);
-    auto const is_new = [&](std::uint32_t reference) {
-        return reference >= words_before.size() || words_before[reference] != words_now[reference];
-    };
-    auto was = held_before.begin();
-    for (std::uint32_t row = 0; row < before.hold.size(); ++row) {
-        bool const held = before.hold[row] == doubted;
-        bool const was_held = was != held_before.end() && *was == row;
-        if (was_held) ++was;
-        if (held != was_held || (held && is_new(state.readings.reference[row])))
-            touched[state.readings.link[row]] = true;
-    }
+    mark_moved(state, before.hold, held_before, texts_before, texts_of_doubts(state, *before.watching),
+               touched);
     for (std::size_t link = 0; link < touched.size(); ++link) {
         if (!touched[link]) continue;
         moved.push_back(static_cast<std::uint32_t>(link));
-        verdict::judge_links(state.readings, *before.rows, before.tasks, before.hold, link, link + 1,
+        verdict::judge_links({state.readings, *before.rows, before.tasks, before.hold}, link, link + 1,
                              before.verdicts);
     }
     return true;

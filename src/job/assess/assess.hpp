@@ -1,8 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
-// From what the records say to what follows: limits, holds, verdicts. Computed anew from a JobState at any
-// time. Verified by: tests/unit/job/job.cpp, tests/cli/package.py (the demo against its truth).
+// What follows from the records: limits, holds, verdicts. Recomputed from a JobState at any time. Verified
+// by: tests/unit/job/job.cpp, tests/cli/package.py (the demo against its truth).
 #pragma once
 
+#include "job/assess/link_row.hpp"
 #include "job/doubt/watch.hpp"
 #include "job/groundwork/groundwork.hpp"
 #include "job/state/link_limits.hpp"
@@ -22,44 +23,41 @@
 
 namespace guidepin::job {
 
-/// All that follows from the records.
+/// Everything that follows from the records.
 struct Assessment : Groundwork
 {
     std::unique_ptr<Expectation> expectation; ///< what each link should show
     std::unique_ptr<Watching> watching;       ///< the references, seen through their links
 
-    /// Why this row is held.
+    /// Returns why this row is held.
     verdict::Hold hold_of(JobState const& state, std::uint32_t row) const;
 };
 
-/// `threads` share the judging; the result does not depend on their number.
+/// Judges all links. `threads` share the work; the result does not depend on their number.
 Result<Assessment> assess(JobState const& state, int threads = 1);
 
-/// The same after tests were added at the end of `state.tests`, and nothing else, since `before` was made
-/// of it: what assess(state) gives, without judging again what cannot have moved. Adds to `moved` the links
-/// whose rows in the derived tables may be others now, ascending. Nothing where all has to be judged anew
-/// (another step of learned_from(), a link that is new to the job): `before` is then as it was.
+/// Brings `before` up to date after tests were added at the end of `state.tests`, and nothing else changed:
+/// it is then what assess(state) gives. Adds to `moved` the links whose rows in the derived tables may have
+/// changed, ascending. Returns false and leaves `before` unchanged if all links must be judged again (another
+/// step of learned_from(), a link that is new to the job).
 Result<bool> assess_again(JobState const& state, Assessment& before, std::size_t tests_before,
                           std::vector<std::uint32_t>& moved, int threads = 1);
 
-/// Rows for the store's derived tables.
+/// Returns the rows for the store's derived tables.
 record::DerivedTables derive(JobState const& state, Assessment const& assessment);
 
 /// Brings `tables`, derived before tests from `tests_before` on were added, up to date for the links `moved`:
-/// afterwards they are what derive() gives. Returns the rows that are others now; nothing when a count went
-/// away, which no row can say: then all are to be written, and `tables` is of no use.
+/// afterwards they are what derive() gives. Returns the rows that changed. Returns nothing if a count became
+/// zero, because no row can say that: then write all rows again, and do not use `tables`.
 std::optional<record::DerivedTables> derive_again(JobState const& state, Assessment const& assessment,
                                                   std::size_t tests_before,
                                                   std::vector<std::uint32_t> const& moved,
                                                   record::DerivedTables& tables);
 
-/// "850:350p,420p,-o;1310:…": level in thousandths of the limit and the state's letter, by wavelength and
-/// position (p pass, q marginal pass, g marginal fail, f fail, d fail without light, h held, o open,
-/// - unused).
-std::string row_text(JobState const& state, Assessment const& assessment, std::size_t link);
-/// Whether such a row says that no light arrives from there; the level is then no attenuation.
-bool says_dark(std::string_view row, std::int64_t wavelength_nm, std::int64_t position);
-/// Whether what decides about a link is a fibre without light: its margin is then no number to compare.
+/// Returns the row of a link as the derived tables keep it (job/assess/link_row.hpp); "" if the link is not
+/// scheduled or was not measured.
+std::string row_text(JobState const& state, Groundwork const& ground, std::size_t link);
+/// Says whether a fibre without light decides about a link: its margin is then no number to compare.
 bool worst_is_dark(record::DerivedLink const& link);
 
 } // namespace guidepin::job

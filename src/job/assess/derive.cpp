@@ -17,56 +17,18 @@ namespace {
 
 using verdict::State;
 
-char const* state_id(State state)
-{
-    switch (state) {
-    case State::pass:
-        return "pass";
-    case State::marginal_pass:
-        return "marginal-pass";
-    case State::marginal_fail:
-        return "marginal-fail";
-    case State::fail:
-        return "fail";
-    case State::held:
-        return "held";
-    case State::open:
-        break;
-    }
-    return "open";
-}
-
-char state_letter(State state)
-{
-    switch (state) {
-    case State::pass:
-        return 'p';
-    case State::marginal_pass:
-        return 'q';
-    case State::marginal_fail:
-        return 'g';
-    case State::fail:
-        return 'f';
-    case State::held:
-        return 'h';
-    case State::open:
-        break;
-    }
-    return 'o';
-}
-
 std::optional<double> known_number(double value)
 {
     return std::isnan(value) ? std::nullopt : std::optional<double>(rounded_to(value, 6));
 }
 
 /// The reading taken last of those that count, or none.
-std::optional<std::uint32_t> latest_row(JobState const& state, Assessment const& assessment, std::size_t link)
+std::optional<std::uint32_t> latest_row(JobState const& state, Groundwork const& ground, std::size_t link)
 {
     std::optional<std::uint32_t> latest;
-    for (std::uint32_t i = assessment.rows->begin(link); i < assessment.rows->end(link); ++i) {
-        std::uint32_t const row = assessment.rows->row(i);
-        if (assessment.verdicts.reading_flags[row] & verdict::superseded) continue;
+    for (std::uint32_t i = ground.rows->begin(link); i < ground.rows->end(link); ++i) {
+        std::uint32_t const row = ground.rows->row(i);
+        if (ground.verdicts.reading_flags[row] & verdict::superseded) continue;
         if (!latest || state.readings.taken_ms[row] > state.readings.taken_ms[*latest]) latest = row;
     }
     return latest;
@@ -141,15 +103,15 @@ record::DerivedLink derived_link(JobState const& state, Assessment const& assess
 }
 
 /// By wavelength and position at A: a reading that counts saw no light arrive.
-std::vector<bool> dark_cells(JobState const& state, Assessment const& assessment, std::size_t link)
+std::vector<bool> dark_cells(JobState const& state, Groundwork const& ground, std::size_t link)
 {
-    verdict::LinkKind const& kind = assessment.tasks.kinds[assessment.tasks.links[link].kind];
-    auto const columns = static_cast<std::size_t>(assessment.verdicts.columns[link]);
+    verdict::LinkKind const& kind = ground.tasks.kinds[ground.tasks.links[link].kind];
+    auto const columns = static_cast<std::size_t>(ground.verdicts.columns[link]);
     std::vector<bool> dark(kind.wavelengths * columns, false);
-    for (std::uint32_t i = assessment.rows->begin(link); i < assessment.rows->end(link); ++i) {
-        std::uint32_t const row = assessment.rows->row(i);
+    for (std::uint32_t i = ground.rows->begin(link); i < ground.rows->end(link); ++i) {
+        std::uint32_t const row = ground.rows->row(i);
         if (state.readings.far_position[row] != verdict::far_dark ||
-            (assessment.verdicts.reading_flags[row] & (verdict::superseded | verdict::not_planned)))
+            (ground.verdicts.reading_flags[row] & (verdict::superseded | verdict::not_planned)))
             continue;
         int const launched = state.readings.position[row];
         // Without a map in the plan a fibre has one number at both ends.
@@ -165,7 +127,7 @@ std::vector<bool> dark_cells(JobState const& state, Assessment const& assessment
 }
 
 /// Verdict of one test alone.
-record::DerivedTest derived_test(JobState const& state, Assessment const& assessment, TestEntry const& test,
+record::DerivedTest derived_test(JobState const& state, Groundwork const& ground, TestEntry const& test,
                                  std::size_t link)
 {
     record::DerivedTest row;
@@ -176,11 +138,11 @@ record::DerivedTest derived_test(JobState const& state, Assessment const& assess
     State worst = State::pass;
     double margin = std::numeric_limits<double>::infinity();
     std::int64_t latest = verdict::ReadingColumns::no_time;
-    verdict::LinkTask const& task = assessment.tasks.links[link];
-    verdict::LinkKind const& kind = assessment.tasks.kinds[task.kind];
+    verdict::LinkTask const& task = ground.tasks.links[link];
+    verdict::LinkKind const& kind = ground.tasks.kinds[task.kind];
     for (std::uint32_t i = test.first_row; i < test.first_row + test.rows; ++i) {
-        if (!(assessment.verdicts.reading_flags[i] & verdict::superseded)) row.counts = true;
-        worst = verdict::worse(worst, assessment.verdicts.reading_state[i]);
+        if (!(ground.verdicts.reading_flags[i] & verdict::superseded)) row.counts = true;
+        worst = verdict::worse(worst, ground.verdicts.reading_state[i]);
         if (state.readings.taken_ms[i] > latest) {
             latest = state.readings.taken_ms[i];
             row.tested_offset_minutes = state.readings.offset_minutes[i];
@@ -226,55 +188,41 @@ std::vector<record::DerivedProgress> progress_of(Counts const& counts)
 
 } // namespace
 
-bool says_dark(std::string_view row, std::int64_t wavelength_nm, std::int64_t position)
-{
-    for (std::string_view const layer : split(row, ';')) {
-        auto const colon = layer.find(':');
-        if (colon == std::string_view::npos || parse_integer(layer.substr(0, colon)) != wavelength_nm)
-            continue;
-        auto const cells = split(layer.substr(colon + 1), ',');
-        if (position >= 1 && position <= static_cast<std::int64_t>(cells.size()))
-            return cells[static_cast<std::size_t>(position - 1)].ends_with('d');
-    }
-    return false;
-}
-
 bool worst_is_dark(record::DerivedLink const& link)
 {
     return link.worst_position && link.worst_wavelength_nm &&
            says_dark(link.row, *link.worst_wavelength_nm, *link.worst_position);
 }
 
-std::string row_text(JobState const& state, Assessment const& assessment, std::size_t link)
+std::string row_text(JobState const& state, Groundwork const& ground, std::size_t link)
 {
-    if (link >= state.scheduled() || assessment.verdicts.links[link].readings == 0) return {};
-    verdict::LinkKind const& kind = assessment.tasks.kinds[assessment.tasks.links[link].kind];
-    int const columns = assessment.verdicts.columns[link];
-    std::vector<bool> const dark = dark_cells(state, assessment, link);
-    std::string text;
+    if (link >= state.scheduled() || ground.verdicts.links[link].readings == 0) return {};
+    verdict::LinkKind const& kind = ground.tasks.kinds[ground.tasks.links[link].kind];
+    int const columns = ground.verdicts.columns[link];
+    std::vector<bool> const dark = dark_cells(state, ground, link);
+    RowWriter row;
     for (std::size_t w = 0; w < kind.wavelengths; ++w) {
         bool any = w < kind.required;
         for (int p = 1; p <= columns && !any; ++p)
-            any = !std::isnan(assessment.verdicts.ratio[assessment.verdicts.cell(link, w, p)]);
+            any = !std::isnan(ground.verdicts.ratio[ground.verdicts.cell(link, w, p)]);
         if (!any) continue;
-        text += fmt::format("{}{}:", text.empty() ? "" : ";", kind.wavelength_nm[w]);
+        row.wavelength(kind.wavelength_nm[w]);
         for (int p = 1; p <= columns; ++p) {
-            if (p > 1) text += ',';
-            if (!kind.occupied_a.test(static_cast<std::size_t>(p - 1))) {
-                text += '-';
-                continue;
+            RowCell cell;
+            if (kind.occupied_a.test(static_cast<std::size_t>(p - 1))) {
+                std::size_t const at = ground.verdicts.cell(link, w, p);
+                float const ratio = ground.verdicts.ratio[at];
+                if (!std::isnan(ratio)) cell.level = std::lround(static_cast<double>(ratio) * 1000);
+                State const is = ground.verdicts.cell_state[at];
+                bool const without_light =
+                    is == State::fail &&
+                    dark[w * static_cast<std::size_t>(columns) + static_cast<std::size_t>(p - 1)];
+                cell.mark = without_light ? CellMark::dark : mark_of(is);
             }
-            std::size_t const cell = assessment.verdicts.cell(link, w, p);
-            float const ratio = assessment.verdicts.ratio[cell];
-            if (!std::isnan(ratio)) text += fmt::format("{}", std::lround(static_cast<double>(ratio) * 1000));
-            State const is = assessment.verdicts.cell_state[cell];
-            bool const without_light =
-                is == State::fail &&
-                dark[w * static_cast<std::size_t>(columns) + static_cast<std::size_t>(p - 1)];
-            text += without_light ? 'd' : state_letter(is);
+            row.cell(cell);
         }
     }
-    return text;
+    return row.take();
 }
 
 record::DerivedTables derive(JobState const& state, Assessment const& assessment)

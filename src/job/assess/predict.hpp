@@ -16,7 +16,6 @@
 namespace guidepin::job {
 
 struct JobState;
-struct Assessment;
 
 /// Joints of one population, and where its two figures come from.
 struct Population

@@ -10,7 +10,7 @@
 
 namespace guidepin::job {
 
-std::optional<std::string> why_unsuited(JobState const& state, Assessment const& assessment,
+std::optional<std::string> why_unsuited(JobState const& state, Groundwork const& ground,
                                         ReferenceEntry const& reference, std::size_t link)
 {
     ReferenceCover const cover = reference_cover(state, reference);
@@ -23,7 +23,7 @@ std::optional<std::string> why_unsuited(JobState const& state, Assessment const&
     }
     std::string why;
     for (verdict::LaunchEnd const end : {verdict::LaunchEnd::b, verdict::LaunchEnd::a}) {
-        why = mismatch_of(state, assessment, cover, static_cast<std::uint32_t>(link), end);
+        why = mismatch_of(state, ground, cover, static_cast<std::uint32_t>(link), end);
         if (why.empty()) return std::nullopt;
     }
     return fmt::format("{} does not fit: {}", reference.id, why);

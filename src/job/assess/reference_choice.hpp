@@ -16,7 +16,7 @@ namespace guidepin::job {
 /// Why readings of this scheduled link cannot rest on the reference, from whichever end they are launched, in
 /// words ("R-2 holds no power at 1310 nm"); nothing where nothing known speaks against it. By the rule that
 /// holds such readings: job/groundwork/reference_cover.hpp.
-std::optional<std::string> why_unsuited(JobState const& state, Assessment const& assessment,
+std::optional<std::string> why_unsuited(JobState const& state, Groundwork const& ground,
                                         ReferenceEntry const& reference, std::size_t link);
 
 struct ReferenceOffer

@@ -76,10 +76,12 @@ DoubtKind kind_of(watch::Shift shift)
 
 ChartLimits chart_limits(Watching const& watching)
 {
+    // Each thread remembers what it solved, for its next run: solving takes most of a short run.
+    thread_local watch::LimitSolver solver;
     ChartLimits limits;
     for (WatchedReference const& reference : watching.references)
         if (limits.count(reference.positions) == 0)
-            limits[reference.positions] = watch::watch_limits(watching.design, reference.positions);
+            limits[reference.positions] = solver.limits(watching.design, reference.positions);
     return limits;
 }
 

@@ -138,6 +138,19 @@ Instant CordCheckEntry::taken() const
     return latest(taken_ms, offset_minutes);
 }
 
+Result<std::string> job_opened_body(JobOpened const& opened)
+{
+    JsonWriter json;
+    json.begin_object().key("job").string(opened.id).key("title").string(opened.title).end_object();
+    return json.finish();
+}
+
+Result<JobOpened> job_opened_of(std::string_view body)
+{
+    TRY_ASSIGN(JsonValue const json, record::parse_json(body));
+    return JobOpened{json.text_or("job"), json.text_or("title")};
+}
+
 Result<std::string> source_file_body(SourceFile const& file)
 {
     JsonWriter json;
@@ -148,6 +161,17 @@ Result<std::string> source_file_body(SourceFile const& file)
     json.key("size").integer(static_cast<std::int64_t>(file.size));
     json.end_object();
     return json.finish();
+}
+
+Result<SourceFile> source_file_of(std::string_view body)
+{
+    TRY_ASSIGN(JsonValue const json, record::parse_json(body));
+    SourceFile file;
+    file.name = json.text_or("name");
+    file.size = static_cast<std::size_t>(json.integer_or("size", 0));
+    file.sha256 = json.text_or("sha256");
+    file.layout = json.text_or("layout");
+    return file;
 }
 
 Result<std::string> schedule_body(std::vector<plant::LinkSpec> const& links, SourceFile const& source)

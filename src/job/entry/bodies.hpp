@@ -18,6 +18,14 @@
 
 namespace guidepin::job {
 
+/// The first record of a job, after its station's key.
+struct JobOpened
+{
+    std::string id, title;
+};
+Result<std::string> job_opened_body(JobOpened const& opened);
+Result<JobOpened> job_opened_of(std::string_view body);
+
 /// A file that somebody brought: named and hashed, its contents stay with the person.
 struct SourceFile
 {
@@ -33,6 +41,7 @@ struct SourceFile
     std::string withdrawn = {}; ///< why, where a later record takes the import back; empty: it counts
 };
 Result<std::string> source_file_body(SourceFile const& file);
+Result<SourceFile> source_file_of(std::string_view body);
 
 Result<std::string> schedule_body(std::vector<plant::LinkSpec> const& links, SourceFile const& source);
 Result<std::vector<plant::LinkSpec>> links_of_schedule(std::string_view body);

@@ -1,7 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "job/entry/entries.hpp"
 
-#include "base/csv_cell.hpp"
 #include "base/text.hpp"
 #include "record/canonical_json.hpp"
 
@@ -190,21 +189,6 @@ Result<TrustDecision> trust_decision_of(std::string_view body)
             {*kind, static_cast<int>(row.integer_or("position", 0)), row.number_or("size_db", 0)});
     }
     return decision;
-}
-
-std::string typed_csv(TypedReadings const& readings, Instant taken)
-{
-    std::string text = "link,launch_end,position,far_position,wavelength_nm,attenuation_db,length_m,taken_at,"
-                       "reference,operator\n";
-    for (TypedReading const& row : readings.rows) {
-        text += fmt::format("{},{},{},{},{},{},{},{},{},{}\n", csv_cell(readings.link),
-                            readings.from_end_b ? "b" : "a", row.position,
-                            row.far_position ? fmt::format("{}", *row.far_position) : "",
-                            readings.wavelength_nm, number_text(row.attenuation_db),
-                            readings.length_m ? number_text(*readings.length_m) : "", instant_text(taken),
-                            csv_cell(readings.reference), csv_cell(readings.person));
-    }
-    return text;
 }
 
 } // namespace guidepin::job

@@ -115,24 +115,4 @@ Result<Withdrawal> withdrawal_of(std::string_view body);
 Result<std::string> trust_decision_body(TrustDecision const& decision);
 Result<TrustDecision> trust_decision_of(std::string_view body);
 
-/// Readings that a person types: one launch, one wavelength, several positions.
-struct TypedReading
-{
-    int position = 0;
-    std::optional<int> far_position; ///< 0: no light arrives
-    double attenuation_db = 0;
-};
-struct TypedReadings
-{
-    std::string link, reference, person;
-    bool from_end_b = false;
-    int wavelength_nm = 850;
-    std::optional<double> length_m;
-    std::optional<Instant> taken; ///< none: now
-    std::vector<TypedReading> rows;
-    std::string key;
-};
-/// As a file of the plain layout, so that typed and imported readings go one way.
-std::string typed_csv(TypedReadings const& readings, Instant taken);
-
 } // namespace guidepin::job

@@ -2,7 +2,7 @@
 // The kit in the records of a job: items as they are from now on, pins changed, end faces looked at, limits,
 // decisions to use an item all the same. What follows from them: job/kit/kit_register.hpp. Bodies:
 // docs/formats/record-bodies.md. Verified by: tests/unit/job/kit_bodies.cpp (round trips as properties),
-// tests/fuzz/kit_records.cpp.
+// tests/fuzz/record_bodies.cpp, tests/fuzz/end_face_finding.cpp.
 #pragma once
 
 #include "base/result.hpp"

@@ -35,7 +35,7 @@ Cause cause_of(Doubt const& doubt)
 
 /// Positions of the far plug to which the doubt's position leads in at least a third of the links that show
 /// it: a tail cord's position is seen there through the links' maps.
-std::vector<int> far_positions(JobState const& state, Assessment const& assessment,
+std::vector<int> far_positions(JobState const& state, Groundwork const& ground,
                                WatchedReference const& reference, Doubt const& doubt)
 {
     std::map<int, std::size_t> seen;
@@ -44,7 +44,7 @@ std::vector<int> far_positions(JobState const& state, Assessment const& assessme
     for (std::size_t t = first; t < reference.tests.size(); ++t) {
         WatchedTest const& test = reference.tests[t];
         if (test.link >= state.scheduled()) continue;
-        plant::PositionMap const& map = assessment.tasks.kinds[assessment.tasks.links[test.link].kind].a_to_b;
+        plant::PositionMap const& map = ground.tasks.kinds[ground.tasks.links[test.link].kind].a_to_b;
         ++links;
         if (test.directions & 1) ++seen[map.at(doubt.position)];
         if (test.directions & 2) ++seen[map.inverse().at(doubt.position)];
@@ -111,11 +111,11 @@ void merge(cause::Finding& finding, JobState const& state, WatchedReference cons
 
 } // namespace
 
-bool is_same_fault(JobState const& state, Assessment const& assessment, WatchedReference const& reference,
+bool is_same_fault(JobState const& state, Groundwork const& ground, WatchedReference const& reference,
                    Doubt const& doubt, cause::Finding const& finding)
 {
     return same_fault(finding, doubt,
-                      doubt.position > 0 ? far_positions(state, assessment, reference, doubt)
+                      doubt.position > 0 ? far_positions(state, ground, reference, doubt)
                                          : std::vector<int>{});
 }
 

@@ -16,7 +16,7 @@ namespace guidepin::job {
 /// Retests showed that nothing moved: the doubt is answered.
 bool is_cleared(Doubt const& doubt);
 /// The finding, of the same reference, and the doubt tell of one fault.
-bool is_same_fault(JobState const& state, Assessment const& assessment, WatchedReference const& reference,
+bool is_same_fault(JobState const& state, Groundwork const& ground, WatchedReference const& reference,
                    Doubt const& doubt, cause::Finding const& finding);
 /// How probable what the watch alone tells is: of a level what was computed with it, else the prior share of
 /// its cause against false doubts.

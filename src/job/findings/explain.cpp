@@ -21,10 +21,11 @@ namespace guidepin::job {
 
 namespace {
 
+/// The columns while they are built.
 struct Building
 {
     JobState const& state;
-    Assessment const& assessment;
+    Groundwork const& ground;
     cause::Columns columns;
     std::map<std::string, std::uint32_t> panels;
 
@@ -44,15 +45,14 @@ bool counts(verdict::Verdicts const& verdicts, std::uint32_t row)
     return (verdicts.reading_flags[row] & (verdict::superseded | verdict::not_planned)) == 0;
 }
 
-/// Wavelengths at which links of a judging kind were measured, ascending.
-std::vector<std::vector<std::uint16_t>> measured_wavelengths(JobState const& state,
-                                                             Assessment const& assessment)
+/// Returns, by judging kind, the wavelengths at which its links were measured, ascending.
+std::vector<std::vector<std::uint16_t>> measured_wavelengths(JobState const& state, Groundwork const& ground)
 {
-    std::vector<std::bitset<verdict::max_wavelengths>> seen(assessment.tasks.kinds.size());
+    std::vector<std::bitset<verdict::max_wavelengths>> seen(ground.tasks.kinds.size());
     for (std::uint32_t row = 0; row < state.readings.size(); ++row) {
-        if (!counts(assessment.verdicts, row)) continue;
-        std::uint32_t const kind = assessment.tasks.links[state.readings.link[row]].kind;
-        verdict::LinkKind const& judged = assessment.tasks.kinds[kind];
+        if (!counts(ground.verdicts, row)) continue;
+        std::uint32_t const kind = ground.tasks.links[state.readings.link[row]].kind;
+        verdict::LinkKind const& judged = ground.tasks.kinds[kind];
         for (std::size_t w = 0; w < judged.wavelengths; ++w) {
             if (judged.wavelength_nm[w] == state.readings.wavelength_nm[row]) seen[kind].set(w);
         }
@@ -60,7 +60,7 @@ std::vector<std::vector<std::uint16_t>> measured_wavelengths(JobState const& sta
     std::vector<std::vector<std::uint16_t>> wavelengths(seen.size());
     for (std::size_t k = 0; k < seen.size(); ++k) {
         for (std::size_t w = 0; w < verdict::max_wavelengths; ++w) {
-            if (seen[k].test(w)) wavelengths[k].push_back(assessment.tasks.kinds[k].wavelength_nm[w]);
+            if (seen[k].test(w)) wavelengths[k].push_back(ground.tasks.kinds[k].wavelength_nm[w]);
         }
         std::sort(wavelengths[k].begin(), wavelengths[k].end());
     }
@@ -70,20 +70,20 @@ std::vector<std::vector<std::uint16_t>> measured_wavelengths(JobState const& sta
 Outcome add_kinds_and_links(Building& building)
 {
     JobState const& state = building.state;
-    Assessment const& assessment = building.assessment;
-    auto const wavelengths = measured_wavelengths(state, assessment);
+    Groundwork const& ground = building.ground;
+    auto const wavelengths = measured_wavelengths(state, ground);
     std::map<std::tuple<std::uint32_t, int, int>, std::uint32_t> kinds;
     std::map<std::tuple<std::string, int, int>, std::uint32_t> groups;
     int const in_reference = joints_in_reference(state.settings.method);
     for (std::size_t i = 0; i < state.readings.links.size(); ++i) {
         cause::LinkRow row;
         row.id = state.readings.links.text(static_cast<std::uint32_t>(i));
-        std::uint32_t const judged_index = assessment.tasks.links[i].kind;
+        std::uint32_t const judged_index = ground.tasks.links[i].kind;
         if (i < state.scheduled() && !wavelengths[judged_index].empty()) {
             plant::LinkSpec const& spec = state.links[i];
-            plant::LinkModel const& model = *assessment.models[i];
-            verdict::LinkKind const& judged = assessment.tasks.kinds[judged_index];
-            int const inner = assessment.inner[i];
+            plant::LinkModel const& model = *ground.models[i];
+            verdict::LinkKind const& judged = ground.tasks.kinds[judged_index];
+            int const inner = ground.inner[i];
             TRY_ASSIGN(auto const* const category, state.tables.category(spec.category));
             auto const [place, is_new] = kinds.try_emplace({judged_index, inner, spec.splices},
                                                            static_cast<std::uint32_t>(kinds.size()));
@@ -116,7 +116,7 @@ Outcome add_kinds_and_links(Building& building)
             row.panel_a = building.panel('A', spec.a.name);
             row.panel_b = building.panel('B', spec.b.name);
             row.drawn_m = spec.length.value() > 0 ? spec.length.value() : nan;
-            row.tolerance_m = verdict::length_tolerance(assessment.tasks.rules, spec.length.value());
+            row.tolerance_m = verdict::length_tolerance(ground.tasks.rules, spec.length.value());
             for (std::size_t w = 0; w < kind.wavelengths; ++w) {
                 facts::Fact const* const limit =
                     state.rules.coefficient(spec.category, Nanometres{kind.wavelength_nm[w]});
@@ -136,9 +136,8 @@ Outcome add_kinds_and_links(Building& building)
     return {};
 }
 
-/// What counts of one link's readings, into its row and cells, which are empty.
-void add_readings_of(JobState const& state, Assessment const& assessment, std::size_t i,
-                     cause::Columns& columns)
+/// Fills the row and the cells of one link, which are empty, with its readings that count.
+void add_readings_of(JobState const& state, Groundwork const& ground, std::size_t i, cause::Columns& columns)
 {
     verdict::ReadingColumns const& readings = state.readings;
     cause::LinkRow& link = columns.links[i];
@@ -148,9 +147,9 @@ void add_readings_of(JobState const& state, Assessment const& assessment, std::s
     plant::PositionMap from_a, from_b;
     std::int64_t newest = std::numeric_limits<std::int64_t>::min();
     bool stated[2] = {false, false};
-    for (std::uint32_t k = assessment.rows->begin(i); k < assessment.rows->end(i); ++k) {
-        std::uint32_t const row = assessment.rows->row(k);
-        if (!counts(assessment.verdicts, row)) continue;
+    for (std::uint32_t k = ground.rows->begin(i); k < ground.rows->end(i); ++k) {
+        std::uint32_t const row = ground.rows->row(k);
+        if (!counts(ground.verdicts, row)) continue;
         std::size_t const direction = readings.launch_end[row] == verdict::LaunchEnd::b ? 1 : 0;
         int const position = readings.position[row];
         int const far = readings.far_position[row];
@@ -201,15 +200,16 @@ void add_references(JobState const& state, cause::Columns& columns)
         columns.references.push_back(state.readings.references.text(static_cast<std::uint32_t>(r)));
 }
 
-/// What the watch doubts of references as a whole: the explanation tells it with the same numbers.
-cause::Known known_of(JobState const& state, Assessment const& assessment, cause::Columns const& columns,
+/// Returns what the watch found of references as a whole, so that the explanation reports the same numbers.
+/// `watching`: nullptr if nothing was watched.
+cause::Known known_of(JobState const& state, Watching const* watching, cause::Columns const& columns,
                       cause::Priors const& priors)
 {
     cause::Known known;
     known.changes.resize(state.readings.references.size());
     known.levels.resize(state.readings.references.size());
-    if (!assessment.watching) return known;
-    for (WatchedReference const& reference : assessment.watching->references) {
+    if (!watching) return known;
+    for (WatchedReference const& reference : watching->references) {
         for (Doubt const& doubt : reference.doubts) {
             if (doubt.kind != DoubtKind::common || !doubt.material || is_cleared(doubt)) continue;
             if (doubt.level) {
@@ -251,18 +251,18 @@ Result<cause::Columns> cause_columns(JobState const& state, Assessment const& as
     for (std::size_t i = 0; i < building.columns.links.size(); ++i)
         add_readings_of(state, assessment, i, building.columns);
     TRY_ASSIGN(cause::Priors const priors, cause::priors_of(state.tables));
-    building.columns.known = known_of(state, assessment, building.columns, priors);
+    building.columns.known = known_of(state, assessment.watching.get(), building.columns, priors);
     return std::move(building.columns);
 }
 
 Result<Explaining> Explaining::of(JobState const& state, Assessment const& assessment, int threads,
                                   ProgressSink progress, void* progress_context)
 {
-    auto const tell = [&](std::size_t done, std::size_t total) {
+    auto const report = [&](std::size_t done, std::size_t total) {
         if (progress) progress(progress_context, {"explaining", done, total});
     };
     std::size_t const links = state.readings.links.size();
-    tell(0, links);
+    report(0, links);
     Explaining made;
     TRY_ASSIGN(cause::Priors priors, cause::priors_of(state.tables));
     made.priors_ = std::make_unique<cause::Priors>(std::move(priors));
@@ -280,7 +280,7 @@ Result<Explaining> Explaining::of(JobState const& state, Assessment const& asses
     };
     shared([&](std::size_t first, std::size_t last) { explainer.measure(first, last); });
     explainer.learn();
-    tell(links / 2, links);
+    report(links / 2, links);
     shared([&](std::size_t first, std::size_t last) { explainer.explain(first, last); });
     return made;
 }
@@ -314,8 +314,9 @@ bool Explaining::renew(JobState const& state, Assessment const& assessment, std:
     row.measured = fresh.measured;
     add_references(state, columns);
     add_readings_of(state, assessment, link, columns);
-    // The link may have told the watch something of other references than its own.
-    cause::Known const before = std::exchange(columns.known, known_of(state, assessment, columns, *priors_));
+    // The link may have changed what the watch finds of other references than its own.
+    cause::Known const before =
+        std::exchange(columns.known, known_of(state, assessment.watching.get(), columns, *priors_));
     std::vector<std::uint32_t> others;
     for (std::uint32_t r = 0; r < before.changes.size(); ++r)
         if (before.changes[r] != columns.known.changes[r] || before.levels[r] != columns.known.levels[r])

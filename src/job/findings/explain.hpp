@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// Why a job's readings are as they are: its records as columns for the room cause, and what comes back.
+// Explains a job's readings: gives its records to the room cause as columns, and takes the findings back.
 // Verified by: tests/cli/explain.py (what is hidden in the demo's site), tests/cli/day.txt.
 #pragma once
 
@@ -16,12 +16,12 @@
 
 namespace guidepin::job {
 
-/// What counts of each link's readings: superseded ones and those that were never planned stay out, held ones
-/// are in (that they are held may be what has to be explained). Links of the columns have the indices of
-/// JobState::readings.links.
+/// Returns the readings that count, link by link: without superseded ones and those that were never planned,
+/// but with held ones, because the reason for the hold may be what has to be explained. Links of the columns
+/// have the indices of JobState::readings.links.
 Result<cause::Columns> cause_columns(JobState const& state, Assessment const& assessment);
 
-/// The explanation of a site that goes on being measured: learned once, then renewed link by link.
+/// Explains a site while it is being measured: learns once, then renews link by link.
 class Explaining
 {
   public:
@@ -29,26 +29,27 @@ class Explaining
     static Result<Explaining> of(JobState const& state, Assessment const& assessment, int threads = 1,
                                  ProgressSink progress = nullptr, void* progress_context = nullptr);
 
-    /// This link was tested, or tested again: it and all under its reference are explained anew, by what was
-    /// learned. False where that does not do (a link, kind or wavelength that is new to the site): then all
-    /// has to be learned anew.
+    /// Explains this link, which was tested or tested again, and all links under its reference once more, by
+    /// what was learned. Returns false if that is not enough (a link, kind or wavelength that is new to the
+    /// site): then everything must be learned again.
     bool renew(JobState const& state, Assessment const& assessment, std::uint32_t link);
 
-    /// Most important first.
+    /// Returns all findings, most important first.
     std::vector<cause::Finding> findings() const;
-    /// Those that name this link: quicker.
+    /// Returns those that name this link, which is quicker.
     std::vector<cause::Finding> findings_of(std::uint32_t link) const;
     cause::Columns const& columns() const { return *columns_; }
 
   private:
     Explaining() = default;
-    // Where they are they stay: each refers to the one before it.
+    // Each refers to the one before it, so they must not move.
     std::unique_ptr<cause::Priors> priors_;
     std::unique_ptr<cause::Columns> columns_;
     std::unique_ptr<cause::Explainer> explainer_;
 };
 
-/// All findings, most important first. `threads` share the work; the result does not depend on their number.
+/// Returns all findings, most important first. `threads` share the work; the result does not depend on their
+/// number.
 Result<std::vector<cause::Finding>> explain_job(JobState const& state, Assessment const& assessment,
                                                 int threads = 1, ProgressSink progress = nullptr,
                                                 void* progress_context = nullptr);

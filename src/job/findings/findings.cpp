@@ -82,7 +82,7 @@ Result<std::vector<JobFinding>> findings_of(JobState const& state, Assessment co
     return findings_from(state, assessment, std::move(explained));
 }
 
-char const* urgency_of(Assessment const& assessment, JobFinding const& entry)
+char const* urgency_of(Groundwork const& ground, JobFinding const& entry)
 {
     using cause::Cause;
     if (!entry.is_open()) return "acknowledged";
@@ -92,7 +92,7 @@ char const* urgency_of(Assessment const& assessment, JobFinding const& entry)
                            cause == Cause::contradicting_records;
     bool const stands_bad =
         std::any_of(entry.finding.links.begin(), entry.finding.links.end(), [&](std::uint32_t link) {
-            verdict::State const state = assessment.verdicts.links[link].state;
+            verdict::State const state = ground.verdicts.links[link].state;
             return state != verdict::State::pass && state != verdict::State::marginal_pass;
         });
     return worthless || stands_bad ? "must settle" : "should settle";

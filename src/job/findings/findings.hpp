@@ -46,7 +46,7 @@ Result<JobFinding const*> finding_named(std::vector<JobFinding> const& findings,
 
 /// "must settle": links fail or are held for it, or it makes readings worthless; "should settle";
 /// "acknowledged".
-char const* urgency_of(Assessment const& assessment, JobFinding const& entry);
+char const* urgency_of(Groundwork const& ground, JobFinding const& entry);
 
 /// What is kept of a finding when it is acknowledged.
 Evidence evidence_of(JobState const& state, cause::Finding const& finding);

@@ -4,8 +4,8 @@
 #include "base/csv_cell.hpp"
 #include "base/text.hpp"
 #include "job/files/files.hpp"
-#include "job/handover/audit_inside.hpp"
-#include "job/paper/certificate_of.hpp"
+#include "job/handover/audit_looks.hpp"
+#include "job/paper/tables_of.hpp"
 #include "record/canonical_json.hpp"
 
 #include <algorithm>

@@ -6,13 +6,15 @@
 #include "job/files/files.hpp"
 #include "job/files/writing.hpp"
 #include "job/paper/certificate_of.hpp"
+#include "job/paper/summary_of.hpp"
+#include "job/paper/tables_of.hpp"
+#include "job/sheet/locale.hpp"
+#include "job/state/record_kinds.hpp"
 #include "record/check.hpp"
 #include "record/copy.hpp"
 #include "record/digest.hpp"
-#include "record/kind.hpp"
 
 #include <algorithm>
-#include <array>
 #include <filesystem>
 #include <map>
 #include <memory>
@@ -314,8 +316,7 @@ Result<Package> write_package(Job& job, Actor const& actor, PackageOptions const
                }));
     Making making{job, actor, options, job.state(), *assessment, folder, std::move(moment)};
     making.tables = derive(job.state(), *assessment);
-    constexpr std::array last_kinds{record::kind::handed_over};
-    TRY_ASSIGN(making.ends, record::heads_without_last(job.store(), last_kinds));
+    TRY_ASSIGN(making.ends, record::heads_without_last(job.store(), kinds_left_out_at_the_end()));
     report::Setting& setting = making.setting;
     TRY_ASSIGN(setting.typeface, drawing::Typeface::load());
     setting.paper = options.paper;

@@ -36,8 +36,8 @@ KitItem item_of_sheet(Cord const& cord)
     KitItem item;
     item.serial = cord.id;
     item.sort = KitSort::cord;
-    item.cord = setup::cord_of(cord.id, family_of(cord.family), cord.pins_near, cord.pins_far,
-                               cord.exchangeable_pins, cord.exchangeable_pins, cord.face);
+    item.cord = setup::cord_of(cord.id, family_of(cord.family), {cord.pins_near, cord.exchangeable_pins},
+                               {cord.pins_far, cord.exchangeable_pins}, cord.face);
     item.cord.type = cord.type;
     item.cord.grade = cord.grade;
     item.cord.length = cord.length;

@@ -113,8 +113,8 @@ KitFile kit_of_settings(Settings const& settings, std::vector<std::string>& rema
     for (Cord const& each : settings.cords) {
         auto const family = plant::parse_family(each.family);
         if (!family) continue;
-        setup::Cord cord = setup::cord_of(each.id, *family, each.pins_near, each.pins_far,
-                                          each.exchangeable_pins, each.exchangeable_pins, each.face);
+        setup::Cord cord = setup::cord_of(each.id, *family, {each.pins_near, each.exchangeable_pins},
+                                          {each.pins_far, each.exchangeable_pins}, each.face);
         cord.type = each.type;
         cord.grade = each.grade;
         cord.length = each.length;

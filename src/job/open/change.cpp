@@ -3,6 +3,7 @@
 // whoever writes decides while nobody else can write, on what the file holds then, never on what it held when
 // it was read.
 #include "job/open/inside.hpp"
+#include "job/state/record_kinds.hpp"
 #include "record/derived_digest.hpp"
 
 #include <algorithm>
@@ -13,19 +14,11 @@ namespace {
 
 constexpr std::size_t batch = 2000;
 
-/// Kinds that no verdict and no derived row depends on.
-bool is_aside(std::string_view record_kind)
+/// Kinds of a later program can change anything.
+Reach reach_of(std::string_view record_kind)
 {
-    static constexpr std::string_view kinds[] = {
-        kind::note,       kind::step_done,  kind::operator_named, kind::acknowledgement,
-        kind::inspection, kind::kit_limits, kind::handed_over,    kind::station_key};
-    return std::find(std::begin(kinds), std::end(kinds), record_kind) != std::end(kinds);
-}
-
-/// Kinds that can be taken in after what is known: no verdict changes by them but through its tests.
-bool goes_after(std::string_view record_kind)
-{
-    return is_aside(record_kind) || record_kind == kind::link_tested || record_kind == kind::source_file;
+    RecordKind const* const row = find_record_kind(record_kind);
+    return row ? row->reach : Reach::all;
 }
 
 /// Which records are new.
@@ -49,7 +42,7 @@ Result<bool> take_news(record::Store const& store, News const& news, JobState& s
     TRY(store.visit(query, [&](record::RecordView const& view) -> Outcome {
         // Reading from the start goes by time.
         RecordOrder const here = order_of(view);
-        fits = fits && goes_after(view.kind) && newest < here &&
+        fits = fits && reach_of(view.kind) != Reach::all && newest < here &&
                !(view.kind == kind::source_file && is_withdrawn(state, view.station, view.sequence));
         newest = std::max(newest, here);
         return {};
@@ -82,7 +75,7 @@ std::optional<News> news_between(std::vector<record::Head> const& ends, std::vec
 
 Outcome Adding::add(std::string_view record_kind, std::string body)
 {
-    aside_ = aside_ && job::is_aside(record_kind);
+    aside_ = aside_ && reach_of(record_kind) == Reach::aside;
     waiting_.push_back({std::string(record_kind), now_of(actor_), actor_.name, std::move(body)});
     return waiting_.size() >= batch ? flush() : Outcome{};
 }

@@ -3,7 +3,6 @@
 
 #include "base/text.hpp"
 #include "job/kit/kit_register.hpp"
-#include "job/plan/set_up.hpp"
 #include "job/plan/set_up_sheet.hpp"
 
 namespace guidepin::job {

@@ -3,7 +3,7 @@
 #pragma once
 
 #include "job/open/job.hpp"
-#include "job/plan/set_up.hpp"
+#include "job/plan/job_set_ups.hpp"
 
 #include <string>
 

@@ -4,6 +4,8 @@
 #pragma once
 
 #include "base/text.hpp"
+#include "intake/readings.hpp"
+#include "intake/reference.hpp"
 #include "job/assess/derived_change.hpp"
 #include "job/open/job.hpp"
 #include "record/canonical_json.hpp"
@@ -45,6 +47,27 @@ struct BroughtFile
     std::string const& name;
     std::string_view bytes;
     FileOptions const& options;
+};
+
+inline SourceFile source_file(std::string const& name, std::string_view bytes, char const* layout)
+{
+    return {base_name(name), bytes.size(), record::sha256(bytes).hex(), layout};
+}
+
+/// Readings about to come in, from a file or typed, and where they come from.
+struct BroughtReadings
+{
+    SourceFile source;
+    intake::Intake<verdict::ReadingColumns> file;
+    bool keep_good_rows = false;
+    std::size_t listed_at_most = intake::ReadOptions{}.listed_at_most;
+};
+
+/// How the rows of a cord check are meant.
+struct CheckOptions
+{
+    std::string reference; ///< for rows that name none
+    bool instrument_positions = false;
 };
 
 /// Takes the records of one change, in batches, so that a large import need not be in memory whole.
@@ -109,11 +132,6 @@ struct Job::Inside
     Result<intake::ReadOptions> read_options(std::string const& name, FileOptions const& options,
                                              intake::ColumnMap& map) const;
 
-    static SourceFile source_of(std::string const& name, std::string_view bytes, char const* layout)
-    {
-        return {base_name(name), bytes.size(), record::sha256(bytes).hex(), layout};
-    }
-
     /// Makes every change of a job. Waits for its turn to write, takes in what others wrote, lets `decide`
     /// decide on that, keeps the records with all that follows from them, and commits. Nothing of it is kept
     /// when it fails.
@@ -136,12 +154,22 @@ struct Job::Inside
     /// Derived rows of the state as it is now, all of them, into the change.
     Outcome replace_rows(record::Write& write);
 
+    /// Adds readings. `look` fills in what is brought once nobody else can write, and gives false when there
+    /// is nothing to do.
+    Result<ReadingsOutcome> bring_readings(ReadingsOptions const& how,
+                                           std::function<Result<bool>(BroughtReadings&)> const& look);
+    /// Adds references or cord checks, once they are columns.
+    Outcome add_references(Adding& adding, SourceFile const& source, intake::ReferencePowers const& powers,
+                           ReferenceOptions const& how, ReferenceOutcome& outcome);
+    Outcome add_checks(Adding& adding, SourceFile const& source, intake::CordChecks const& checks,
+                       CheckOptions const& how, ReferenceOutcome& outcome);
+
     // Decisions on what is brought. Each adds its records, or refuses.
     Outcome decide_schedule(Adding& adding, BroughtFile const& brought, ScheduleOutcome& outcome);
     Outcome decide_reference(Adding& adding, BroughtFile const& brought, ReferenceOptions const& how,
                              ReferenceOutcome& outcome);
-    Outcome decide_check(Adding& adding, BroughtFile const& brought, std::string const& reference,
-                         bool instrument_positions, ReferenceOutcome& outcome);
+    Outcome decide_check(Adding& adding, BroughtFile const& brought, CheckOptions const& how,
+                         ReferenceOutcome& outcome);
     Outcome decide_kit(Adding& adding, KitFile const& file, KitOutcome& outcome);
 
   private:

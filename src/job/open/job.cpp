@@ -34,9 +34,7 @@ Outcome Job::create(std::string const& path, Settings const& settings, Actor con
     create.maker = maker_of(actor);
     create.job_id = record::sha256(canonical + instant_text(now_of(actor))).hex().substr(0, 32);
     create.creating_options = canonical;
-    record::JsonWriter opened;
-    opened.begin_object().key("job").string(create.job_id).key("title").string(settings.title).end_object();
-    TRY_ASSIGN(std::string const opened_body, opened.finish());
+    TRY_ASSIGN(std::string const opened_body, job_opened_body({create.job_id, settings.title}));
     create.opening = {{std::string(kind::job_opened), now_of(actor), actor.name, opened_body},
                       {std::string(kind::setting), now_of(actor), actor.name, canonical}};
     create.key = &key;

@@ -76,7 +76,6 @@ struct ReadingsOptions
     bool instrument_positions =
         false;          ///< positions as the instrument shows them; the reference's cords are taken out
     bool again = false; ///< a file that came in before is taken all the same
-    bool once = false;  ///< a file of this name that came in before: nothing happens
 };
 
 struct ReadingsOutcome

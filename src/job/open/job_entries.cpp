@@ -13,12 +13,6 @@ namespace {
 
 constexpr std::size_t samples = 8;
 
-/// "typed-KEY.csv": the name under which typed readings stand among the imports.
-std::string typed_name(std::string const& key)
-{
-    return fmt::format("typed-{}.csv", key);
-}
-
 ReadingsPreview::Sample sample_of(verdict::ReadingColumns const& readings, std::size_t row)
 {
     ReadingsPreview::Sample sample;
@@ -49,7 +43,7 @@ Result<ReadingsPreview> Job::preview_readings(std::string const& name, std::stri
     if (!how.instrument_positions)
         take_out_bad_rows(inside.state, now_of(inside.actor), read.listed_at_most, readings, file.bad);
     ReadingsPreview preview;
-    SourceFile const source = Inside::source_of(name, bytes, "readings");
+    SourceFile const source = source_file(name, bytes, "readings");
     if (SourceFile const* const before = import_with(inside.state, source.layout, source.sha256))
         preview.already = import_text(*before);
     preview.warnings = reading_warnings(inside.state, readings);
@@ -73,27 +67,6 @@ Result<ReadingsPreview> Job::preview_readings(std::string const& name, std::stri
             preview.wants_reference = true;
     }
     return preview;
-}
-
-Result<ReadingsOutcome> Job::enter_readings(TypedReadings const& readings)
-{
-    if (readings.key.empty())
-        return Error{Errc::usage, "Typed readings carry a key, so that they are kept once"};
-    if (readings.rows.empty()) return Error{Errc::invalid_input, "No reading was typed: fill in a position"};
-    FileOptions options;
-    options.separator = ',';
-    options.decimal = '.';
-    ReadingsOptions how;
-    how.reference = readings.reference;
-    how.operator_name = readings.person;
-    how.once = true;
-    how.again = true; // the key tells what was sent twice; the same values typed anew are another test
-    Instant const now = now_of(inside_->actor);
-    Instant taken = readings.taken.value_or(now);
-    // A device whose clock is ahead: what is entered was measured by now.
-    taken.ms = std::min(taken.ms, now.ms);
-    taken.offset_minutes = inside_->state.settings.zone_offset_minutes;
-    return import_readings(typed_name(readings.key), typed_csv(readings, taken), options, how);
 }
 
 Outcome Job::withdraw_import(Withdrawal const& withdrawal)

@@ -52,14 +52,6 @@ Outcome take_cords_out(JobState const& state, verdict::ReadingColumns& readings)
     return {};
 }
 
-/// A file of readings as it was read: before anybody's turn to write, for a large one takes seconds.
-struct ReadFile
-{
-    intake::ColumnMap map;
-    intake::ReadOptions how;
-    intake::Intake<verdict::ReadingColumns> file;
-};
-
 /// Powers need a reference to be compared with.
 Outcome require_references(JobState const& state, std::string const& name,
                            verdict::ReadingColumns const& readings)
@@ -155,45 +147,25 @@ void count_held(JobState const& state, Assessment const& assessment, record::Sto
 
 } // namespace
 
-Result<ReadingsOutcome> Job::import_readings(std::string const& name, std::string_view bytes,
-                                             FileOptions const& options, ReadingsOptions const& how)
+Result<ReadingsOutcome> Job::Inside::bring_readings(ReadingsOptions const& how,
+                                                    std::function<Result<bool>(BroughtReadings&)> const& look)
 {
-    Inside& inside = *inside_;
-    ReadFile brought;
-    TRY_ASSIGN(brought.how, inside.read_options(name, options, brought.map));
-    inside.report("Reading the file", 0, bytes.size());
-    TRY_ASSIGN(brought.file, intake::read_readings(bytes, brought.how));
     ReadingsOutcome outcome;
     std::optional<Adding> added;
-    auto const changed = inside.change([&](Adding& adding) -> Outcome {
-        JobState const& state = inside.state;
-        auto& file = brought.file;
-        intake::ReadOptions const& read = brought.how;
-        if (how.once && state.has_file(read.name)) return {};
-        // Times without a zone are of the job's zone, which another program may just have changed.
-        if (read.default_offset_minutes != state.settings.zone_offset_minutes) {
-            brought.how.default_offset_minutes = state.settings.zone_offset_minutes;
-            TRY_ASSIGN(file, intake::read_readings(bytes, read));
-        }
-        if (file.refused) return intake::refusal(read.name, file.bad, file.rows);
-        SourceFile const source = Inside::source_of(name, bytes, "readings");
-        if (SourceFile const* const before = import_with(state, source.layout, source.sha256);
-            before && !how.again) {
-            return Error{
-                Errc::conflict,
-                fmt::format("{}: these bytes came in before, as {}. Brought in again, each of its links "
-                            "counts as tested twice; --again does it all the same",
-                            read.name, import_text(*before))};
-        }
+    auto const changed = change([&](Adding& adding) -> Outcome {
+        BroughtReadings brought;
+        TRY_ASSIGN(bool const wanted, look(brought));
+        if (!wanted) return {};
+        auto& [source, file, keep_good_rows, listed_at_most] = brought;
+        if (file.refused) return intake::refusal(source.name, file.bad, file.rows);
         if (how.instrument_positions) {
             TRY(fill_reference(state, how.reference, file.content));
             TRY(take_cords_out(state, file.content));
         }
-        take_out_bad_rows(state, now_of(inside.actor), read.listed_at_most, file.content, file.bad);
-        if (file.bad.rows > 0 && !read.keep_good_rows) return intake::refusal(read.name, file.bad, file.rows);
-        TRY(fill_gaps(state, how, how.operator_name.empty() ? inside.actor.name : how.operator_name,
-                      file.content));
-        TRY(require_references(state, read.name, file.content));
+        take_out_bad_rows(state, now_of(actor), listed_at_most, file.content, file.bad);
+        if (file.bad.rows > 0 && !keep_good_rows) return intake::refusal(source.name, file.bad, file.rows);
+        TRY(fill_gaps(state, how, how.operator_name.empty() ? actor.name : how.operator_name, file.content));
+        TRY(require_references(state, source.name, file.content));
         add_warnings(state, file, outcome);
         TRY(add_tests(state, file.content, source, adding, outcome));
         TRY(adding.flush());
@@ -201,8 +173,38 @@ Result<ReadingsOutcome> Job::import_readings(std::string const& name, std::strin
         return {};
     });
     TRY(changed);
-    if (added) count_held(inside.state, *inside.assessment, *inside.store, *added, outcome);
+    if (added) count_held(state, *assessment, *store, *added, outcome);
     return outcome;
+}
+
+Result<ReadingsOutcome> Job::import_readings(std::string const& name, std::string_view bytes,
+                                             FileOptions const& options, ReadingsOptions const& how)
+{
+    Inside& inside = *inside_;
+    intake::ColumnMap map;
+    TRY_ASSIGN(intake::ReadOptions read, inside.read_options(name, options, map));
+    // Before anybody's turn to write, for a large file takes seconds.
+    inside.report("Reading the file", 0, bytes.size());
+    TRY_ASSIGN(auto file, intake::read_readings(bytes, read));
+    SourceFile const source = source_file(name, bytes, "readings");
+    return inside.bring_readings(how, [&](BroughtReadings& brought) -> Result<bool> {
+        JobState const& state = inside.state;
+        // Times without a zone are of the job's zone, which another program may just have changed.
+        if (read.default_offset_minutes != state.settings.zone_offset_minutes) {
+            read.default_offset_minutes = state.settings.zone_offset_minutes;
+            TRY_ASSIGN(file, intake::read_readings(bytes, read));
+        }
+        if (SourceFile const* const before = import_with(state, source.layout, source.sha256);
+            before && !how.again && !file.refused) {
+            return Error{
+                Errc::conflict,
+                fmt::format("{}: these bytes came in before, as {}. Brought in again, each of its links "
+                            "counts as tested twice; --again does it all the same",
+                            read.name, import_text(*before))};
+        }
+        brought = {source, std::move(file), read.keep_good_rows, read.listed_at_most};
+        return true;
+    });
 }
 
 } // namespace guidepin::job

@@ -92,15 +92,11 @@ Result<std::vector<ReferenceEntry>> reference_entries(JobState const& state,
 
 } // namespace
 
-Outcome Job::Inside::decide_reference(Adding& adding, BroughtFile const& brought, ReferenceOptions const& how,
-                                      ReferenceOutcome& outcome)
+Outcome Job::Inside::add_references(Adding& adding, SourceFile const& source,
+                                    intake::ReferencePowers const& powers, ReferenceOptions const& how,
+                                    ReferenceOutcome& outcome)
 {
-    intake::ColumnMap map;
-    TRY_ASSIGN(intake::ReadOptions const read, read_options(brought.name, brought.options, map));
-    TRY_ASSIGN(auto const file, intake::read_reference(brought.bytes, read));
-    if (file.refused) return intake::refusal(read.name, file.bad, file.rows);
-    TRY(not_later_than_now(read.name, file.content, file.rows, now_of(actor)));
-    TRY_ASSIGN(auto entries, reference_entries(state, file.content, how, read.name));
+    TRY_ASSIGN(auto entries, reference_entries(state, powers, how, source.name));
     Instant used = now_of(actor);
     for (ReferenceEntry const& entry : entries) {
         if (Instant const taken = entry.taken(); taken.ms != 0) used = taken;
@@ -111,7 +107,6 @@ Outcome Job::Inside::decide_reference(Adding& adding, BroughtFile const& brought
         TRY_ASSIGN(std::string body, kit_override_body(decision));
         TRY(adding.add(kind::kit_override, std::move(body)));
     }
-    SourceFile const source = source_of(brought.name, brought.bytes, "reference");
     TRY_ASSIGN(std::string source_body, source_file_body(source));
     TRY(adding.add(kind::source_file, std::move(source_body)));
     for (ReferenceEntry& entry : entries) {
@@ -121,6 +116,18 @@ Outcome Job::Inside::decide_reference(Adding& adding, BroughtFile const& brought
         outcome.ids.push_back(entry.id);
     }
     return {};
+}
+
+Outcome Job::Inside::decide_reference(Adding& adding, BroughtFile const& brought, ReferenceOptions const& how,
+                                      ReferenceOutcome& outcome)
+{
+    intake::ColumnMap map;
+    TRY_ASSIGN(intake::ReadOptions const read, read_options(brought.name, brought.options, map));
+    TRY_ASSIGN(auto const file, intake::read_reference(brought.bytes, read));
+    if (file.refused) return intake::refusal(read.name, file.bad, file.rows);
+    TRY(not_later_than_now(read.name, file.content, file.rows, now_of(actor)));
+    return add_references(adding, source_file(brought.name, brought.bytes, "reference"), file.content, how,
+                          outcome);
 }
 
 Result<ReferenceOutcome> Job::take_reference(std::string const& name, std::string_view bytes,
@@ -226,18 +233,12 @@ class CheckGathering
 
 } // namespace
 
-Outcome Job::Inside::decide_check(Adding& adding, BroughtFile const& brought, std::string const& reference,
-                                  bool instrument_positions, ReferenceOutcome& outcome)
+Outcome Job::Inside::add_checks(Adding& adding, SourceFile const& source, intake::CordChecks const& checks,
+                                CheckOptions const& how, ReferenceOutcome& outcome)
 {
-    intake::ColumnMap map;
-    TRY_ASSIGN(intake::ReadOptions const read, read_options(brought.name, brought.options, map));
-    TRY_ASSIGN(auto const file, intake::read_cord_check(brought.bytes, read));
-    if (file.refused) return intake::refusal(read.name, file.bad, file.rows);
-    TRY(not_later_than_now(read.name, file.content, file.rows, now_of(actor)));
-    CheckGathering gathering(state, file.content, read.name);
-    for (std::size_t row = 0; row < file.content.size(); ++row)
-        TRY(gathering.take_row(row, reference, instrument_positions));
-    SourceFile const source = source_of(brought.name, brought.bytes, "cord-check");
+    CheckGathering gathering(state, checks, source.name);
+    for (std::size_t row = 0; row < checks.size(); ++row)
+        TRY(gathering.take_row(row, how.reference, how.instrument_positions));
     TRY_ASSIGN(std::string source_body, source_file_body(source));
     TRY(adding.add(kind::source_file, std::move(source_body)));
     for (CordCheckEntry& entry : gathering.entries) {
@@ -249,13 +250,25 @@ Outcome Job::Inside::decide_check(Adding& adding, BroughtFile const& brought, st
     return {};
 }
 
+Outcome Job::Inside::decide_check(Adding& adding, BroughtFile const& brought, CheckOptions const& how,
+                                  ReferenceOutcome& outcome)
+{
+    intake::ColumnMap map;
+    TRY_ASSIGN(intake::ReadOptions const read, read_options(brought.name, brought.options, map));
+    TRY_ASSIGN(auto const file, intake::read_cord_check(brought.bytes, read));
+    if (file.refused) return intake::refusal(read.name, file.bad, file.rows);
+    TRY(not_later_than_now(read.name, file.content, file.rows, now_of(actor)));
+    return add_checks(adding, source_file(brought.name, brought.bytes, "cord-check"), file.content, how,
+                      outcome);
+}
+
 Result<ReferenceOutcome> Job::take_cord_check(std::string const& name, std::string_view bytes,
                                               FileOptions const& options, std::string const& reference,
                                               bool instrument_positions)
 {
     ReferenceOutcome outcome;
     auto const changed = inside_->change([&](Adding& adding) {
-        return inside_->decide_check(adding, {name, bytes, options}, reference, instrument_positions,
+        return inside_->decide_check(adding, {name, bytes, options}, {reference, instrument_positions},
                                      outcome);
     });
     TRY(changed);

@@ -111,7 +111,7 @@ Outcome Job::Inside::decide_schedule(Adding& adding, BroughtFile const& brought,
     for (std::string const& column : file.unused_columns)
         outcome.warnings.push_back(fmt::format("column \"{}\" is not used", column));
     count_links(state, good, outcome);
-    SourceFile const source = source_of(brought.name, brought.bytes, "schedule");
+    SourceFile const source = source_file(brought.name, brought.bytes, "schedule");
     TRY_ASSIGN(std::string source_body, source_file_body(source));
     TRY_ASSIGN(std::string body, schedule_body(good, source));
     TRY(adding.add(kind::source_file, std::move(source_body)));

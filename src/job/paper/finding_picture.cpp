@@ -10,6 +10,8 @@
 #include "job/findings/explain.hpp"
 #include "job/paper/certificate_of.hpp"
 #include "job/paper/pictures.hpp"
+#include "job/paper/row_picture.hpp"
+#include "job/sheet/locale.hpp"
 
 #include <algorithm>
 #include <cmath>

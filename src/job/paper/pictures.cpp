@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "job/paper/pictures.hpp"
 
-#include "job/paper/certificate_of.hpp"
+#include "job/paper/row_picture.hpp"
+#include "job/sheet/locale.hpp"
 #include "watch/robust.hpp"
 
 #include <algorithm>
@@ -105,7 +106,9 @@ drawing::SiteLine site_line_of(JobState const& state, report::Locale const& loca
         }
     }
     // What fails by where the light arrives, or by length, shows in no level.
-    bool const link_fails = link.state == "fail" || link.state == "marginal-fail";
+    verdict::State const state_of_link = state_of_id(link.state);
+    bool const link_fails =
+        state_of_link == verdict::State::fail || state_of_link == verdict::State::marginal_fail;
     bool const cell_fails = std::any_of(line.cells.begin(), line.cells.end(), [](auto const& cell) {
         return cell.standing == drawing::Standing::fail || cell.standing == drawing::Standing::marginal_fail;
     });

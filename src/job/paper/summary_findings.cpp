@@ -1,8 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 // The findings as the summary lists them.
 #include "job/findings/findings.hpp"
-#include "job/paper/certificate_of.hpp"
 #include "job/paper/finding_picture.hpp"
+#include "job/paper/summary_of.hpp"
+#include "job/sheet/locale.hpp"
 
 #include "base/text.hpp"
 

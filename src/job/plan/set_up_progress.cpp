@@ -2,6 +2,7 @@
 #include "job/plan/set_up_progress.hpp"
 
 #include "base/text.hpp"
+#include "setup/step_kind.hpp"
 
 #include <fmt/format.h>
 
@@ -99,7 +100,7 @@ SetupProgress progress_of(SetupSheet const& sheet, std::span<StepDone const> rec
             ++progress.done;
         else if (!progress.next)
             progress.next = i;
-        if (standing.step.id == "reference.take" && standing.at)
+        if (setup::kind_of_step(standing.step.id) == setup::StepKind::take_reference && standing.at)
             progress.reference_over = later(*standing.at, reference_age_hours * 60);
     }
     return progress;

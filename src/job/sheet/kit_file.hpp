@@ -46,9 +46,6 @@ struct KitFile
 /// unique over instruments, cords and pin tools together. Errors: invalid_input.
 Result<KitFile> kit_from_file(facts::NamedText const& file, facts::Tables const& tables);
 
-/// The same kit as text: kit_from_file() reads it back.
-std::string kit_file_text(KitFile const& kit);
-
 /// "2026-03-02" and back; errors: invalid_input for what is no day of the calendar.
 Result<setup::Day> parse_day(std::string_view text);
 std::string day_text(setup::Day day);

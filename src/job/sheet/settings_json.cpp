@@ -3,6 +3,10 @@
 
 #include "facts/overrides.hpp"
 
+#include <cmath>
+#include <stdexcept>
+
+#include <fmt/format.h>
 #include <nlohmann/json.hpp>
 
 namespace guidepin::job {
@@ -38,6 +42,21 @@ Json cord_json(Cord const& cord)
             {"ends_stated", cord.ends_stated},
             {"matings_limit", cord.matings_limit},
             {"pin_changes_limit", cord.pin_changes_limit}};
+}
+
+/// Throws where `value` is no number of that size, so that a strange record cannot bring in any other one.
+int whole_number(Json const& value, double most)
+{
+    auto const number = value.get<double>();
+    if (!(std::abs(number) <= most))
+        throw std::out_of_range(fmt::format("it holds the number {}; the most is {}", number, most));
+    return static_cast<int>(number);
+}
+
+int whole_number_or(Json const& object, char const* key, int fallback, double most = 1'000'000)
+{
+    auto const found = object.find(key);
+    return found == object.end() ? fallback : whole_number(*found, most);
 }
 } // namespace
 
@@ -115,9 +134,10 @@ Result<Settings> settings_from_json(std::string_view text)
         for (auto const& [kind, values] : wavelengths.items()) {
             auto const parsed = facts::parse_fibre_kind(kind);
             if (!parsed) continue;
-            for (auto const& value : values) s.wavelengths[*parsed].emplace_back(value.get<int>());
+            for (auto const& value : values)
+                s.wavelengths[*parsed].emplace_back(whole_number(value, 1'000'000));
         }
-        s.directions = json.value("directions", s.directions);
+        s.directions = whole_number_or(json, "directions", s.directions);
         s.used_positions_only = json.value("used_positions_only", false);
         s.length_tolerance_fraction = json.value("length_tolerance_fraction", s.length_tolerance_fraction);
         s.length_tolerance = Metres{json.value("length_tolerance_m", s.length_tolerance.value())};
@@ -151,16 +171,17 @@ Result<Settings> settings_from_json(std::string_view text)
             cord.exchangeable_pins = c.value("exchangeable_pins", false);
             cord.face = plant::parse_face(c.value("face", "flat")).value_or(cord.face);
             cord.ends_stated = c.value("ends_stated", false);
-            cord.matings_limit = c.value("matings_limit", 0);
-            cord.pin_changes_limit = c.value("pin_changes_limit", 0);
+            cord.matings_limit = whole_number_or(c, "matings_limit", 0);
+            cord.pin_changes_limit = whole_number_or(c, "pin_changes_limit", 0);
             s.cords.push_back(std::move(cord));
         }
         s.decimal = json.value("decimal", s.decimal);
         s.length_unit = json.value("length_unit", s.length_unit);
         s.date_order = json.value("date_order", s.date_order);
         s.paper = json.value("paper", s.paper);
-        s.zone_offset_minutes = json.value("zone_offset_minutes", s.zone_offset_minutes);
-    } catch (Json::exception const& error) {
+        s.zone_offset_minutes = static_cast<std::int16_t>(
+            whole_number_or(json, "zone_offset_minutes", s.zone_offset_minutes, 24 * 60));
+    } catch (std::exception const& error) { // of the JSON library, or whole_number()'s
         return Error{Errc::damaged, std::string("The job's settings record does not read: ") + error.what()};
     }
     return s;

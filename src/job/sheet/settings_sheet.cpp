@@ -135,90 +135,135 @@ std::string grade_fault(facts::RuleSet const& rules, facts::CordGrade grade)
                        joined(others, ", "));
 }
 
+namespace {
+
+/// Reads a job sheet section by section and gathers everything that is wrong.
+class JobSheet
+{
+  public:
+    JobSheet(toml::table const& root, std::string const& name)
+        : root_(root)
+        , name_(name)
+    {
+    }
+
+    Result<Settings> read()
+    {
+        read_job();
+        read_rules_section();
+        read_writing();
+        read_kit();
+        refuse_other_sections();
+        require_ids_and_roles("instrument", settings_.instruments);
+        require_ids_and_roles("cord", settings_.cords);
+        if (!problems_.empty()) return Error{Errc::invalid_input, joined(problems_, "\n")};
+        return std::move(settings_);
+    }
+
+  private:
+    toml::table const& section(char const* key) const
+    {
+        static toml::table const none;
+        auto const* const table = root_[key].as_table();
+        return table ? *table : none;
+    }
+    SheetReader reader_of(char const* key) { return {section(key), key, name_, problems_}; }
+
+    void read_job()
+    {
+        SheetReader reader = reader_of("job");
+        reader.text("title", settings_.title);
+        reader.text("client", settings_.client);
+        reader.text("site", settings_.site);
+        reader.text("contractor", settings_.contractor);
+        reader.text("contract", settings_.contract);
+        reader.finish();
+    }
+
+    void read_rules_section()
+    {
+        SheetReader reader = reader_of("rules");
+        read_rules(reader, settings_);
+        // Only the reader of a rule file knows what it holds.
+        auto const rules = facts::built_in_tables().rule_set(settings_.rule_set);
+        if (!rules || !settings_.rule_file_name.empty()) return;
+        std::string const fault = grade_fault(**rules, settings_.cord_grade);
+        if (fault.empty()) return;
+        toml::table const& table = section("rules");
+        auto const* const at = table.get(table.contains("cord-grade") ? "cord-grade" : "rule-set");
+        problems_.push_back(
+            fmt::format("{} line {}: rules: {}", name_, at ? at->source().begin.line : 1u, fault));
+    }
+
+    void read_writing()
+    {
+        SheetReader reader = reader_of("writing");
+        reader.text("decimal", settings_.decimal, {".", ","});
+        reader.text("length-unit", settings_.length_unit, {"m", "ft"});
+        reader.text("dates", settings_.date_order, {"iso", "dmy", "mdy"});
+        reader.text("paper", settings_.paper, {"a4", "letter"});
+        reader.parsed("zone", settings_.zone_offset_minutes, zone_from);
+        reader.finish();
+    }
+
+    void read_kit()
+    {
+        Ids ids;
+        each_table(root_, "instrument", name_, problems_, [&](SheetReader& reader) {
+            settings_.instruments.push_back(read_instrument(reader));
+            ids.add(reader, settings_.instruments.back().id);
+        });
+        each_table(root_, "cord", name_, problems_, [&](SheetReader& reader) {
+            settings_.cords.push_back(read_cord(reader));
+            ids.add(reader, settings_.cords.back().id);
+        });
+        each_table(root_, "uncertainty", name_, problems_, [&](SheetReader& reader) {
+            UncertaintyOverride contribution;
+            reader.text("id", contribution.id);
+            reader.number("value", contribution.value, 0, 10);
+            reader.finish();
+            settings_.uncertainty.push_back(contribution);
+        });
+    }
+
+    void refuse_other_sections()
+    {
+        std::vector<std::string> const sections{"job",        "rules", "writing",
+                                                "instrument", "cord",  "uncertainty"};
+        for (auto const& [key, node] : root_) {
+            std::string const name(key.str());
+            std::size_t const line = node.source().begin.line;
+            if (std::find(sections.begin(), sections.end(), name) == sections.end()) {
+                problems_.push_back(fmt::format("{} line {}: there is no section \"{}\"; sections are {}",
+                                                name_, line, name, joined(sections, ", ")));
+            } else if (!node.is_table() && (name == "job" || name == "rules" || name == "writing")) {
+                problems_.push_back(
+                    fmt::format("{} line {}: write {} as a section, [{}]", name_, line, name, name));
+            }
+        }
+    }
+
+    template <class Item>
+    void require_ids_and_roles(char const* what, std::vector<Item> const& items)
+    {
+        for (std::size_t i = 0; i < items.size(); ++i) {
+            if (items[i].id.empty() || items[i].role.empty())
+                problems_.push_back(fmt::format("{}: {} {}: id and role must be given", name_, what, i + 1));
+        }
+    }
+
+    toml::table const& root_;
+    std::string const& name_;
+    Settings settings_;
+    std::vector<std::string> problems_;
+};
+
+} // namespace
+
 Result<Settings> settings_from_sheet(facts::NamedText const& sheet)
 {
-    Settings settings;
-    std::vector<std::string> problems;
     TRY_ASSIGN(toml::table const root, parse_sheet(sheet));
-    toml::table const none;
-    auto const section = [&](char const* key) -> toml::table const& {
-        auto const* const table = root[key].as_table();
-        return table ? *table : none;
-    };
-    {
-        SheetReader reader(section("job"), "job", sheet.name, problems);
-        reader.text("title", settings.title);
-        reader.text("client", settings.client);
-        reader.text("site", settings.site);
-        reader.text("contractor", settings.contractor);
-        reader.text("contract", settings.contract);
-        reader.finish();
-    }
-    {
-        SheetReader reader(section("rules"), "rules", sheet.name, problems);
-        read_rules(reader, settings);
-        // Of a rule file only its reader knows what it holds.
-        auto const rules = facts::built_in_tables().rule_set(settings.rule_set);
-        if (rules && settings.rule_file_name.empty()) {
-            std::string const fault = grade_fault(**rules, settings.cord_grade);
-            auto const& table = section("rules");
-            auto const* const at = table.get(table.contains("cord-grade") ? "cord-grade" : "rule-set");
-            if (!fault.empty())
-                problems.push_back(fmt::format("{} line {}: rules: {}", sheet.name,
-                                               at ? at->source().begin.line : 1u, fault));
-        }
-    }
-    {
-        SheetReader reader(section("writing"), "writing", sheet.name, problems);
-        reader.text("decimal", settings.decimal, {".", ","});
-        reader.text("length-unit", settings.length_unit, {"m", "ft"});
-        reader.text("dates", settings.date_order, {"iso", "dmy", "mdy"});
-        reader.text("paper", settings.paper, {"a4", "letter"});
-        reader.parsed("zone", settings.zone_offset_minutes, zone_from);
-        reader.finish();
-    }
-    Ids ids;
-    each_table(root, "instrument", sheet.name, problems, [&](SheetReader& reader) {
-        settings.instruments.push_back(read_instrument(reader));
-        ids.add(reader, settings.instruments.back().id);
-    });
-    each_table(root, "cord", sheet.name, problems, [&](SheetReader& reader) {
-        settings.cords.push_back(read_cord(reader));
-        ids.add(reader, settings.cords.back().id);
-    });
-    each_table(root, "uncertainty", sheet.name, problems, [&](SheetReader& reader) {
-        UncertaintyOverride contribution;
-        reader.text("id", contribution.id);
-        reader.number("value", contribution.value, 0, 10);
-        reader.finish();
-        settings.uncertainty.push_back(contribution);
-    });
-    std::vector<std::string> const sections{"job", "rules", "writing", "instrument", "cord", "uncertainty"};
-    for (auto const& [key, node] : root) {
-        std::string const name(key.str());
-        if (std::find(sections.begin(), sections.end(), name) != sections.end()) {
-            if (!node.is_table() && (name == "job" || name == "rules" || name == "writing")) {
-                problems.push_back(fmt::format("{} line {}: write {} as a section, [{}]", sheet.name,
-                                               node.source().begin.line, name, name));
-            }
-            continue;
-        }
-        problems.push_back(fmt::format("{} line {}: there is no section \"{}\"; sections are {}", sheet.name,
-                                       node.source().begin.line, name, joined(sections, ", ")));
-    }
-    for (std::size_t i = 0; i < settings.instruments.size(); ++i) {
-        if (settings.instruments[i].id.empty() || settings.instruments[i].role.empty()) {
-            problems.push_back(
-                fmt::format("{}: instrument {}: id and role must be given", sheet.name, i + 1));
-        }
-    }
-    for (std::size_t i = 0; i < settings.cords.size(); ++i) {
-        if (settings.cords[i].id.empty() || settings.cords[i].role.empty()) {
-            problems.push_back(fmt::format("{}: cord {}: id and role must be given", sheet.name, i + 1));
-        }
-    }
-    if (!problems.empty()) return Error{Errc::invalid_input, joined(problems, "\n")};
-    return settings;
+    return JobSheet(root, sheet.name).read();
 }
 
 } // namespace guidepin::job

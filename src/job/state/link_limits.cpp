@@ -62,11 +62,9 @@ Result<int> inner_connections_of(plant::LinkSpec const& link, plant::LinkModel c
     return std::max(link.inner_connections, model.inner_joints);
 }
 
-Result<std::array<double, verdict::max_wavelengths>>
-link_limits(JobState const& state, plant::LinkSpec const& link, LimitsOf const& limits, int inner)
+loss::LimitQuestion limit_question(JobState const& state, plant::LinkSpec const& link, LimitsOf const& limits,
+                                   int inner)
 {
-    std::array<double, verdict::max_wavelengths> values;
-    values.fill(nan);
     loss::LimitQuestion question;
     question.rules = &state.rules;
     question.category = limits.category;
@@ -75,6 +73,15 @@ link_limits(JobState const& state, plant::LinkSpec const& link, LimitsOf const& 
     question.cords = state.settings.cord_grade;
     question.inner = inner;
     question.splices = link.splices;
+    return question;
+}
+
+Result<std::array<double, verdict::max_wavelengths>>
+link_limits(JobState const& state, plant::LinkSpec const& link, LimitsOf const& limits, int inner)
+{
+    std::array<double, verdict::max_wavelengths> values;
+    values.fill(nan);
+    loss::LimitQuestion question = limit_question(state, link, limits, inner);
     for (std::size_t w = 0; w < limits.wavelengths.size(); ++w) {
         question.wavelength = limits.wavelengths[w];
         auto const value = loss::limit_value(question);

@@ -4,6 +4,7 @@
 #pragma once
 
 #include "job/state/state.hpp"
+#include "loss/limit.hpp"
 #include "plant/link_model.hpp"
 #include "verdict/judge.hpp"
 
@@ -34,6 +35,11 @@ Result<int> inner_connections_of(plant::LinkSpec const& link, plant::LinkModel c
 
 /// Whether the link's category, path and limits are such that it can be judged; else why not, as an error.
 Outcome link_can_be_judged(JobState const& state, plant::LinkModels& models, plant::LinkSpec const& link);
+
+/// Returns what decides about the link's limits, as a question that lacks only the wavelength. `inner`: the
+/// connections inside the link. It points into `state` and lives no longer.
+loss::LimitQuestion limit_question(JobState const& state, plant::LinkSpec const& link, LimitsOf const& limits,
+                                   int inner);
 
 /// Limits at each wavelength of `limits`, required ones first; NaN where a wavelength that is not required
 /// has none.

@@ -1,10 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "job/state/state.hpp"
 
-#include "job/state/link_limits.hpp"
-
 #include "job/sheet/kit_file.hpp"
-#include "record/canonical_json.hpp"
+#include "job/state/link_limits.hpp"
+#include "job/state/record_kinds.hpp"
 #include "record/kind.hpp"
 
 #include <algorithm>
@@ -16,17 +15,6 @@
 #include <fmt/format.h>
 
 namespace guidepin::job {
-
-namespace {
-
-double loss_from_power(void const* context, std::string_view reference, int position, int wavelength_nm,
-                       double power_dbm)
-{
-    auto const& state = *static_cast<JobState const*>(context);
-    return state.reference_power(reference, position, wavelength_nm) - power_dbm;
-}
-
-} // namespace
 
 RecordOrder order_of(record::RecordView const& view)
 {
@@ -40,145 +28,12 @@ bool is_withdrawn(JobState const& state, std::string_view station, std::int64_t 
     });
 }
 
-namespace {
-
-/// Settings that cannot be used leave the earlier ones in force.
-Outcome take_settings(JobState& state, record::RecordView const& view)
-{
-    TRY_ASSIGN(Settings settings, settings_from_json(view.body));
-    TRY_ASSIGN(facts::Tables tables, tables_of(settings));
-    TRY_ASSIGN(state.rules, rule_set_of(settings, tables));
-    state.settings = std::move(settings);
-    state.tables = std::move(tables);
-    state.gather_kit();
-    state.has_settings = true;
-    return {};
-}
-
-/// One link-tested record.
-Outcome take_test(JobState& state, record::RecordView const& view)
-{
-    auto const before = static_cast<std::uint32_t>(state.readings.size());
-    TRY(add_link_tested(view.body, state.readings, &loss_from_power, &state));
-    auto const rows = static_cast<std::uint32_t>(state.readings.size()) - before;
-    if (rows == 0) return {};
-    state.tests.push_back({state.readings.links.text(state.readings.link[before]), std::string(view.station),
-                           view.sequence, view.hash.hex(), view.time, before, rows});
-    return {};
-}
-
-Outcome take_body(JobState& state, record::RecordView const& view)
-{
-    namespace kind = record::kind;
-    if (view.kind == kind::link_tested) {
-        return take_test(state, view);
-    } else if (view.kind == kind::setting) {
-        return take_settings(state, view);
-    } else if (view.kind == kind::schedule) {
-        TRY_ASSIGN(auto links, links_of_schedule(view.body));
-        state.add_links(std::move(links));
-    } else if (view.kind == kind::reference) {
-        TRY_ASSIGN(ReferenceEntry reference, reference_of(view.body));
-        reference.station = std::string(view.station);
-        reference.sequence = view.sequence;
-        reference.recorded = view.time;
-        state.add_reference(std::move(reference));
-    } else if (view.kind == kind::cord_check) {
-        TRY_ASSIGN(CordCheckEntry check, cord_check_of(view.body));
-        check.station = std::string(view.station);
-        check.sequence = view.sequence;
-        state.add_check(std::move(check));
-    } else if (view.kind == kind::reference_event) {
-        TRY_ASSIGN(ReferenceEvent event, reference_event_of(view.body));
-        state.events.push_back(std::move(event));
-    } else if (view.kind == kind::reference_trusted) {
-        TRY_ASSIGN(TrustDecision decision, trust_decision_of(view.body));
-        decision.at = view.time;
-        decision.person = std::string(view.operator_name);
-        state.trust_decisions.push_back(std::move(decision));
-    } else if (view.kind == kind::source_file) {
-        TRY_ASSIGN(auto const json, record::parse_json(view.body));
-        SourceFile file{json.text_or("name"), static_cast<std::size_t>(json.integer_or("size", 0)),
-                        json.text_or("sha256"), json.text_or("layout")};
-        file.station = std::string(view.station);
-        file.sequence = view.sequence;
-        file.recorded = view.time;
-        file.person = std::string(view.operator_name);
-        state.files.push_back(std::move(file));
-    } else if (view.kind == kind::note) {
-        TRY_ASSIGN(Note note, note_of(view.body));
-        note.photo.clear();
-        note.at = view.time;
-        note.person = std::string(view.operator_name);
-        note.hash = view.hash.hex();
-        state.notes.push_back(std::move(note));
-    } else if (view.kind == kind::setup) {
-        TRY_ASSIGN(ChosenSetup chosen, chosen_setup_of(view.body));
-        chosen.hash = view.hash.hex();
-        chosen.at = view.time;
-        chosen.person = std::string(view.operator_name);
-        state.setups.push_back(std::move(chosen));
-    } else if (view.kind == kind::step_done) {
-        TRY_ASSIGN(StepDone step, step_of(view.body));
-        step.at = view.time;
-        step.person = std::string(view.operator_name);
-        state.steps_done.push_back(std::move(step));
-    } else if (view.kind == kind::operator_named) {
-        TRY_ASSIGN(Person person, person_of(view.body));
-        person.at = view.time;
-        person.named_by = std::string(view.operator_name);
-        state.add_person(std::move(person));
-    } else if (view.kind == kind::kit_item) {
-        TRY_ASSIGN(KitItem item, kit_item_of(view.body));
-        item.at = view.time;
-        item.person = std::string(view.operator_name);
-        state.add_kit_item(std::move(item));
-    } else if (view.kind == kind::pin_change) {
-        TRY_ASSIGN(PinsChanged change, pin_change_of(view.body));
-        change.at = view.time;
-        change.person = std::string(view.operator_name);
-        state.kit.pin_changes.push_back(std::move(change));
-    } else if (view.kind == kind::inspection) {
-        TRY_ASSIGN(FaceInspected inspection, inspection_of(view.body));
-        inspection.at = view.time;
-        inspection.person = std::string(view.operator_name);
-        state.kit.inspections.push_back(std::move(inspection));
-    } else if (view.kind == kind::kit_limits) {
-        TRY_ASSIGN(setup::RegisterLimits const limits, kit_limits_of(view.body));
-        state.kit.limits.push_back({limits, view.time, std::string(view.operator_name)});
-    } else if (view.kind == kind::kit_override) {
-        TRY_ASSIGN(KitOverride decision, kit_override_of(view.body));
-        decision.at = view.time;
-        decision.person = std::string(view.operator_name);
-        state.kit.overrides.push_back(std::move(decision));
-    } else if (view.kind == kind::correction) {
-        TRY_ASSIGN(Withdrawal withdrawal, withdrawal_of(view.body));
-        if (withdrawal.station.empty()) return {};
-        withdrawal.at = view.time;
-        withdrawal.person = std::string(view.operator_name);
-        state.withdrawals.push_back(std::move(withdrawal));
-    } else if (view.kind == kind::acknowledgement) {
-        TRY_ASSIGN(Acknowledgement acknowledged, acknowledgement_of(view.body));
-        acknowledged.at = view.time;
-        acknowledged.person = std::string(view.operator_name);
-        state.acknowledgements.push_back(std::move(acknowledged));
-    } else if (view.kind == kind::handed_over) {
-        TRY_ASSIGN(HandOver given, hand_over_of(view.body));
-        given.at = view.time;
-        given.person = std::string(view.operator_name);
-        given.station = std::string(view.station);
-        given.sequence = view.sequence;
-        state.handed_over.push_back(std::move(given));
-    }
-    return {};
-}
-
-} // namespace
-
 void take_record(JobState& state, record::RecordView const& view)
 {
     state.newest = std::max(state.newest, order_of(view));
-    auto const taken = take_body(state, view);
+    RecordKind const* const kind = find_record_kind(view.kind);
+    if (!kind) return; // of a later program: carried along, not used
+    auto const taken = kind->take(state, view);
     if (taken) return;
     bool const is_setting = view.kind == record::kind::setting;
     state.remarks.push_back(
@@ -431,12 +286,11 @@ void set_impossible_links_aside(JobState& state)
 
 Result<JobState> load_state(record::Store const& store)
 {
-    namespace kind = record::kind;
     JobState state;
-    record::RecordQuery first;
-    for (record::Kind const& each : record::kinds()) {
-        if (each.name != kind::link_tested) first.kinds.emplace_back(each.name);
-    }
+    // What belongs to an import comes last: by then all withdrawals of imports are known.
+    record::RecordQuery first, imported;
+    for (RecordKind const& kind : record_kinds())
+        (kind.of_import ? imported : first).kinds.emplace_back(kind.name);
     auto const take = [&](record::RecordView const& view) -> Outcome {
         take_record(state, view);
         return {};
@@ -457,9 +311,7 @@ Result<JobState> load_state(record::Store const& store)
     state.tables = facts::with_rule_set(std::move(state.tables), state.rules);
     set_impossible_links_aside(state);
     Imports const imports = withdrawn_imports(state);
-    record::RecordQuery tested;
-    tested.kinds = {std::string(kind::link_tested)};
-    TRY(store.visit(tested, [&](record::RecordView const& view) -> Outcome {
+    TRY(store.visit(imported, [&](record::RecordView const& view) -> Outcome {
         return belongs_to_withdrawn(imports, view.station, view.sequence) ? Outcome{} : take(view);
     }));
     return state;

@@ -262,18 +262,25 @@ NextDeed next_deed(Job& job, Assessment const& assessment, Today const& today, I
 
 void StateCounts::add(std::string_view state, std::int64_t links)
 {
-    if (state == "pass")
+    switch (state_of_id(state)) {
+    case verdict::State::pass:
         pass += links;
-    else if (state == "marginal-pass")
+        break;
+    case verdict::State::marginal_pass:
         marginal_pass += links;
-    else if (state == "marginal-fail")
+        break;
+    case verdict::State::marginal_fail:
         marginal_fail += links;
-    else if (state == "fail")
+        break;
+    case verdict::State::fail:
         fail += links;
-    else if (state == "held")
+        break;
+    case verdict::State::held:
         held += links;
-    else
+        break;
+    case verdict::State::open:
         open += links;
+    }
 }
 
 Result<StateCounts> counts_of(Job& job)

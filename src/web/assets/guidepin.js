@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// What a page does by itself: keeps entries when the connection drops and sends them once, follows changes,
-// keys and swipes, timers that go by the clock, the theme. Everything else works without it.
+// The page's own script: it keeps entries when the connection drops and sends them once, follows changes, and
+// handles keys, swipes, timers and the theme. Everything else works without it.
 (() => {
   'use strict';
   const queue_name = 'guidepin.kept';
@@ -16,7 +16,7 @@
   let sending = false;
   let pause = 500;
   let timer = 0;
-  let hindrance = ''; // why the workbench could not take what waits, in its own words
+  let hindrance = ''; // the workbench's own reason why it could not take an entry
 
   function show_kept(said) {
     const strip = by('#kept');
@@ -28,7 +28,7 @@
     const refused = list.filter((entry) => entry.refused);
     const kept = `${list.length} ${list.length === 1 ? 'entry is' : 'entries are'} kept on this device and will be sent`;
     words.textContent = said || (refused.length
-      ? `${refused[0].what} was not taken: ${refused[0].refused}`
+      ? `${refused[0].what} was refused: ${refused[0].refused}`
       : hindrance ? `${kept} as soon as the workbench can take them. It says: ${hindrance}`
         : `${kept} when the connection is back. If it does not come back, load this page again: the workbench may have a new certificate.`);
     strip.append(words);
@@ -40,7 +40,7 @@
         send();
       });
       const drop = document.createElement('button');
-      drop.textContent = 'Drop it';
+      drop.textContent = 'Delete it';
       drop.addEventListener('click', () => {
         store(waiting().filter((entry) => entry.key !== refused[0].key));
         show_kept();
@@ -49,10 +49,10 @@
     }
   }
 
-  // One tab sends at a time where the browser can say so; the server keeps an entry once in any case.
+  // Only one tab sends at a time if the browser supports locks; the server saves an entry once in any case.
   const alone = (work) => (navigator.locks ? navigator.locks.request('guidepin.send', work) : work());
 
-  // Not the entry's fault: the server is in trouble (5xx, or 409 that says so), or wants fewer requests.
+  // Not the entry's fault: the server has a problem (5xx, or a 409 that says so), or asks for fewer requests.
   const passing = (answer) => answer.status >= 500 || [408, 425, 429].includes(answer.status) || answer.headers.has('X-Guidepin-Trouble');
   async function put_off(answer) {
     const plain = (answer.headers.get('Content-Type') || '').startsWith('text/plain');
@@ -90,13 +90,13 @@
         hindrance = '';
         try { outcome = await send_one(entry); } catch { outcome = 'later'; }
         if (outcome === 'later' || outcome === 'pair') {
-          if (outcome === 'pair') said = 'The session of this device has ended: pair it again (on the serving machine, open the next one-time address), and what waits here is sent.';
+          if (outcome === 'pair') said = 'The session of this device has ended. Pair the device again (on the serving machine, open the next one-time address); it then sends what waits here.';
           timer = setTimeout(send, pause);
           pause = Math.min(pause * 2, 15000);
           break;
         }
         pause = 500;
-        // Read anew: another tab may have added one meanwhile.
+        // Read the list again: another tab may have added an entry.
         store(outcome === 'kept' ? waiting().filter((one) => one.key !== entry.key)
           : waiting().map((one) => (one.key === entry.key ? { ...one, refused: outcome } : one)));
         if (outcome === 'kept') document.dispatchEvent(new CustomEvent('guidepin:kept', { detail: entry }));
@@ -120,7 +120,7 @@
           if (text.length < 500000 || side < 300) { URL.revokeObjectURL(picture.src); done(text); return; }
         }
       };
-      picture.onerror = () => failed(new Error('This file is no picture that the browser can read.'));
+      picture.onerror = () => failed(new Error('The browser cannot read this file as a picture.'));
       picture.src = URL.createObjectURL(file);
     });
   }
@@ -144,30 +144,29 @@
       by('[name=key]', form).value = new_key();
       await send();
     } catch (trouble) {
-      show_kept(`Not kept: ${trouble.message} Your entry is still in the form.`);
+      show_kept(`Not saved: ${trouble.message} Your entry is still in the form.`);
     } finally {
       button.disabled = false;
     }
   });
   document.addEventListener('guidepin:kept', (event) => {
-    show_kept(`${event.detail.what}: kept.`);
+    show_kept(`${event.detail.what}: saved.`);
     setTimeout(() => show_kept(), 4000);
     follow();
   });
   addEventListener('online', () => { pause = 500; send(); });
 
-  // ---- what others write -------------------------------------------------------------------------------------------
+  // ---- changes by others -------------------------------------------------------------------------------------------
   let stream = null;
   function follow() {
     if (window.htmx) htmx.trigger(document.body, 'gp:changed');
   }
-  // A refresh keeps open what is open, and pulls no form from under the hand that fills it: it comes when that is left.
+  // A refresh keeps open folds open, and waits while somebody fills a form.
   const folds = new Map();
   const fold_name = (fold) => `${(fold.closest('[id]') || document.body).id} ${(by('summary', fold) || fold).textContent}`;
   const being_filled = (live) => all('form', live).some((form) => all('input:not([type=hidden]),textarea,select', form)
     .some((field) => field === document.activeElement || ('defaultValue' in field && field.value !== field.defaultValue)));
-  // Nor does anything move what a finger is on, or change the address while another page is on its way: the tap would
-  // be lost, or fall on something else.
+  // It also waits while a finger is down or another page is loading: the tap would be lost, or hit something else.
   let pressed = false;
   let leaving = false;
   document.addEventListener('htmx:beforeSwap', (event) => {
@@ -177,13 +176,13 @@
     const refreshed = asked.triggeringEvent && asked.triggeringEvent.type === 'gp:changed';
     if (pressed || leaving || (refreshed && being_filled(live))) {
       event.detail.shouldSwap = false;
-      // A search that waited is asked again, a refresh of the old list would undo it.
+      // A delayed search is sent again; a refresh of the old list would undo it.
       live.dataset.late = refreshed ? live.dataset.late || 'yes' : `#${asked.elt.id}`;
       return;
     }
     folds.set(live.id, new Set(all('details[open]', live).map(fold_name)));
   });
-  // The same banner once more would be read out once more.
+  // A screen reader would read an unchanged banner again.
   document.addEventListener('htmx:oobBeforeSwap', (event) => {
     const old = event.detail.target;
     const next = event.detail.fragment && by('#banners', event.detail.fragment);
@@ -210,7 +209,7 @@
   for (const kind of ['pointerup', 'pointercancel']) {
     document.addEventListener(kind, () => setTimeout(() => { pressed = false; catch_up(); }, 100));
   }
-  // What was left for may also be a file to save: then the page stays, and goes on after a while.
+  // Leaving may also mean saving a file: then the page stays and goes on after a while.
   addEventListener('beforeunload', () => {
     leaving = true;
     setTimeout(() => { leaving = false; catch_up(); }, 3000);
@@ -282,10 +281,10 @@
   }
   addEventListener('hashchange', open_named);
   document.addEventListener('click', (event) => {
-    // The same place asked for twice changes no address, and is meant all the same.
+    // A second click on the same place changes no address, but has to open it too.
     if (event.target.closest && event.target.closest('a[href^="#"]')) setTimeout(open_named);
   });
-  // What scrolls sideways can be reached by the keyboard, and only while it does.
+  // The keyboard can reach a box only while it scrolls sideways.
   function reach() {
     for (const box of all('.scroll')) {
       if (box.scrollWidth > box.clientWidth + 1) box.tabIndex = 0; else box.removeAttribute('tabindex');
@@ -312,25 +311,25 @@
     tick();
     if (waiting().length) send();
   }
-  // A cell of the site map, pointed at, tapped or reached by the arrow keys.
-  function tell_cell(cell) {
-    const told = by('#told');
+  // Shows the text of a cell of the site map that is pointed at, tapped or reached by the arrow keys.
+  function show_cell(cell) {
+    const shown = by('#cell-text');
     const title = cell && cell.querySelector('title');
-    if (!told || !title) return;
+    if (!shown || !title) return;
     all('.mapped .here').forEach((one) => one.classList.remove('here'));
     cell.classList.add('here');
     const link = title.textContent.replace(/, position \d+:.*$/, '');
     const open = document.createElement('a');
     open.href = `/link?id=${encodeURIComponent(link)}`;
     open.textContent = `Open ${link}`;
-    told.replaceChildren(title.textContent, ' ', open);
+    shown.replaceChildren(title.textContent, ' ', open);
   }
-  function tell(event) {
+  function show_pointed(event) {
     const cell = event.target.closest && event.target.closest('.mapped g[role=group] g[role=group], .mapped g[role=group]:not(:has(g[role=group]))');
-    if (cell) tell_cell(cell);
+    if (cell) show_cell(cell);
   }
-  document.addEventListener('pointerover', tell);
-  document.addEventListener('click', tell);
+  document.addEventListener('pointerover', show_pointed);
+  document.addEventListener('click', show_pointed);
   document.addEventListener('keydown', (event) => {
     const step = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
     const picture = step && event.target.closest('.mapped .picture');
@@ -352,7 +351,7 @@
       const line = cells.filter((one) => one.link === links[links.indexOf(here.link) + step[1]]);
       next = line.find((one) => one.position >= here.position) || line[line.length - 1] || here;
     }
-    if (next) { tell_cell(next.group); next.group.scrollIntoView({ block: 'nearest' }); }
+    if (next) { show_cell(next.group); next.group.scrollIntoView({ block: 'nearest' }); }
   });
   for (const kind of ['dragover', 'dragleave', 'drop']) {
     document.addEventListener(kind, (event) => {
@@ -365,14 +364,15 @@
     });
   }
   // ---- a code on a label -------------------------------------------------------------------------------------------
-  // The server reads it, for few browsers can. What is sent is small and grey, and a photo once more in finer detail.
+  // The server reads the code, because few browsers can. The page sends a small grey picture, and a photo again in
+  // finer detail.
   async function read_code(source, width, height, widest) {
     const scale = Math.min(1, widest / Math.max(width, height));
     const canvas = document.createElement('canvas');
     canvas.width = Math.max(1, Math.round(width * scale));
     canvas.height = Math.max(1, Math.round(height * scale));
     const brush = canvas.getContext('2d', { willReadFrequently: true });
-    brush.fillStyle = '#fff'; // what is transparent is paper
+    brush.fillStyle = '#fff'; // transparent parts become white
     brush.fillRect(0, 0, canvas.width, canvas.height);
     brush.drawImage(source, 0, 0, canvas.width, canvas.height);
     const { data } = brush.getImageData(0, 0, canvas.width, canvas.height);
@@ -392,7 +392,7 @@
     const box = by('#scan-box');
     const video = by('video', box);
     const photo = by('#scan-photo');
-    const say = (words) => { by('#scan-said').textContent = words; };
+    const say = (words) => { by('#scan-message').textContent = words; };
     let camera = null;
     const end = () => {
       if (camera) camera.getTracks().forEach((track) => track.stop());
@@ -421,8 +421,8 @@
       video.hidden = false;
       video.srcObject = opened;
       await video.play();
-      // What a photo said meanwhile stays.
-      if (!by('#scan-said').textContent) say('Hold the code so that it fills a third of the picture.');
+      // The result of a photo stays.
+      if (!by('#scan-message').textContent) say('Hold the code so that it fills a third of the picture.');
       while (camera === opened) {
         if (video.videoWidth) {
           try { if (led(await read_code(video, video.videoWidth, video.videoHeight, 800))) return; } catch (trouble) { say(trouble.message); }
@@ -455,7 +455,7 @@
             seen = await read_code(picture, picture.naturalWidth, picture.naturalHeight, widest);
             if (seen.text) break;
           }
-          if (!led(seen) && !seen.text) say('No code can be read in this photo: come closer, and keep it sharp.');
+          if (!led(seen) && !seen.text) say('No code can be read in this photo: move closer and hold still.');
         } catch (trouble) {
           say(trouble.message);
         } finally {
@@ -463,7 +463,7 @@
           photo.value = '';
         }
       };
-      picture.onerror = () => { URL.revokeObjectURL(address); say('This file is no picture that the browser can read.'); };
+      picture.onerror = () => { URL.revokeObjectURL(address); say('The browser cannot read this file as a picture.'); };
       picture.src = address;
     });
     addEventListener('pagehide', end);

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// The findings as they stand now: what was worked out beside the pages, with every acknowledgement put to it.
+// The findings at this moment: the last snapshot of the background findings, with every acknowledgement.
 #pragma once
 
 #include "web/desk.hpp"
@@ -12,8 +12,8 @@ namespace guidepin::web {
 
 struct FindingsNow
 {
-    std::shared_ptr<Thought const> thought; ///< null while nothing is known yet
-    std::vector<job::JobFinding> list;      ///< open ones first
+    std::shared_ptr<FindingsSnapshot const> snapshot; ///< null while nothing is known yet
+    std::vector<job::JobFinding> list;                ///< open ones first
     std::size_t open = 0;
 
     /// Words and pictures of the finding.
@@ -21,7 +21,7 @@ struct FindingsNow
 };
 
 FindingsNow findings_now(Desk& desk);
-/// Where the finding at this place of the list stands on the findings page.
+/// The address of the finding at this place of the list, on the findings page.
 std::string finding_address(FindingsNow const& now, std::size_t index);
 
 } // namespace guidepin::web

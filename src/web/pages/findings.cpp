@@ -21,14 +21,18 @@ Html links_list(ShownFinding const& shown)
     Html links;
     for (std::size_t i = 0; i < shown.links.size(); ++i) {
         if (i == links_shown && shown.links.size() > links_shown + 1) break;
-        links += html("<li><a href=\"{}\">{}</a></li>", link_address(shown.links[i]), shown.links[i]);
+        links += html(R"(<li><a href="{}">{}</a></li>)", link_address(shown.links[i]), shown.links[i]);
     }
-    if (shown.links.size() <= links_shown + 1) return html("<ul class=\"tabs\">{}</ul>\n", links);
+    if (shown.links.size() <= links_shown + 1)
+        return html(R"(<ul class="tabs">{}</ul>)"
+                    "\n",
+                    links);
     Html rest;
     for (std::size_t i = links_shown; i < shown.links.size(); ++i)
-        rest += html("<li><a href=\"{}\">{}</a></li>", link_address(shown.links[i]), shown.links[i]);
-    return html("<ul class=\"tabs\">{}</ul><details><summary>{} more links</summary><ul "
-                "class=\"tabs\">{}</ul></details>\n",
+        rest += html(R"(<li><a href="{}">{}</a></li>)", link_address(shown.links[i]), shown.links[i]);
+    return html(R"(<ul class="tabs">{}</ul><details><summary>{} more links</summary>)"
+                R"(<ul class="tabs">{}</ul></details>)"
+                "\n",
                 links, shown.links.size() - links_shown, rest);
 }
 
@@ -44,8 +48,9 @@ Html acknowledgement(Desk const& desk, job::JobFinding const& entry)
     if (!entry.acknowledged) return {};
     Html again;
     if (!entry.changed.empty())
-        again = html("<br><strong>It asks again:</strong> {}.", joined(entry.changed, "; "));
-    return html("<p class=\"notice {}\">Acknowledged by {}, {}: {}{}</p>\n",
+        again = html("<br><strong>Open again:</strong> {}.", joined(entry.changed, "; "));
+    return html(R"(<p class="notice {}">Acknowledged by {}, {}: {}{}</p>)"
+                "\n",
                 entry.changed.empty() ? "good" : "bad", entry.acknowledged->person,
                 date_time(desk, entry.acknowledged->at), entry.acknowledged->reason, again);
 }
@@ -55,22 +60,25 @@ Html acknowledge_form(Exchange const& exchange, job::JobFinding const& entry)
     if (!exchange.may(Access::lead)) return {};
     std::string const& id = entry.finding.id;
     Html const back = entry.acknowledged
-                          ? html("<button class=\"quiet\" name=\"undo\" value=\"1\">Take it back</button>")
+                          ? html(R"(<button class="quiet" name="undo" value="1">Withdraw</button>)")
                           : Html{};
     bool const again = entry.acknowledged && !entry.changed.empty();
-    return html(
-        "<details class=\"do\"><summary>{}</summary>\n{}<input type=\"hidden\" name=\"id\" value=\"{}\">"
-        "<label>{}<textarea name=\"reason\" rows=\"2\" maxlength=\"{}\" required></textarea></label>"
-        "<p class=\"turn\">{}{}</p>{}</details>\n",
-        !entry.acknowledged ? "Acknowledge"
-        : again             ? "Acknowledge it as it is now, or take it back"
-                            : "Take the acknowledgement back",
-        form(exchange, "/findings/acknowledge"), id,
-        entry.is_open() ? "Why it may stand" : "Why it may no longer stand", job::longest_reason / 4,
-        entry.is_open() ? html("<button>Acknowledge</button>") : Html{}, back, end_form());
+    return html(R"(<details class="do"><summary>{}</summary>)"
+                "\n"
+                R"({}<input type="hidden" name="id" value="{}"><label>{})"
+                R"(<textarea name="reason" rows="2" maxlength="{}" required></textarea></label>)"
+                R"(<p class="turn">{}{}</p>{}</details>)"
+                "\n",
+                !entry.acknowledged ? "Acknowledge"
+                : again             ? "Acknowledge the changed finding, or withdraw"
+                                    : "Withdraw the acknowledgement",
+                form(exchange, "/findings/acknowledge"), id,
+                entry.is_open() ? "Why you accept it" : "Why you no longer accept it",
+                job::longest_reason / 4, entry.is_open() ? html("<button>Acknowledge</button>") : Html{},
+                back, end_form());
 }
 
-/// Where a lead may rely on the reference all the same, when that is what holds its readings.
+/// A link to the form in which a lead relies on a doubted reference.
 Html rely_link(Desk& desk, Exchange const& exchange, cause::Finding const& finding)
 {
     if (finding.reference == cause::none || !exchange.may(Access::lead)) return {};
@@ -82,9 +90,9 @@ Html rely_link(Desk& desk, Exchange const& exchange, cause::Finding const& findi
     if (!watched || std::none_of(watched->doubts.begin(), watched->doubts.end(),
                                  [](job::Doubt const& doubt) { return doubt.material && !doubt.trusted; }))
         return {};
-    return html(
-        "<p><a class=\"button quiet\" href=\"/reference?id={}#rely\">Rely on {} all the same</a></p>\n",
-        url_escaped(id), id);
+    return html(R"(<p><a class="button quiet" href="/reference?id={}#rely">Rely on {} )"
+                "anyway</a></p>\n",
+                url_escaped(id), id);
 }
 
 Html card(Desk& desk, Exchange const& exchange, job::JobFinding const& entry, ShownFinding const& shown)
@@ -93,20 +101,26 @@ Html card(Desk& desk, Exchange const& exchange, job::JobFinding const& entry, Sh
     bool const open = entry.is_open();
     std::string const size =
         finding.size_db ? fmt::format("{} dB, ", desk.locale().number(*finding.size_db, 2)) : std::string{};
-    Html body =
-        html("<header><h2>{}</h2><p class=\"what\">{} <span class=\"quiet\">{}{} %</span></p></header>\n",
-             shown.place, cause::name_of(finding.cause), size,
-             fixed_text(100 * std::min(finding.probability, 0.994), 0));
+    Html body = html(R"(<header><h2>{}</h2><p class="what">{} <span class="quiet">{}{} )"
+                     "%</span></p></header>\n",
+                     shown.place, cause::name_of(finding.cause), size,
+                     fixed_text(100 * std::min(finding.probability, 0.994), 0));
     body += acknowledgement(desk, entry);
-    if (open) body += html("<p class=\"first\"><span class=\"quiet\">First</span> {}</p>\n", finding.action);
+    if (open)
+        body += html(R"(<p class="first"><span class="quiet">Do first:</span> {}</p>)"
+                     "\n",
+                     finding.action);
     body += picture(shown);
     body += html("<p>{}</p>\n", finding.evidence);
     if (!shown.alternatives.empty())
-        body += html("<p class=\"quiet\">It could also be: {}.</p>\n", shown.alternatives);
+        body += html(R"(<p class="quiet">It could also be: {}.</p>)"
+                     "\n",
+                     shown.alternatives);
     body += links_list(shown);
     body += rely_link(desk, exchange, finding);
     body += acknowledge_form(exchange, entry);
-    return html("<article class=\"finding {}\" id=\"f-{}\">\n{}</article>\n",
+    return html(R"(<article class="finding {}" id="f-{}">)"
+                "\n{}</article>\n",
                 !open                            ? "seen"
                 : shown.urgency == "must settle" ? "must"
                                                  : "should",
@@ -124,22 +138,26 @@ Html turning(std::size_t page, std::size_t pages)
 {
     if (pages < 2) return {};
     Html const before =
-        page > 1 ? html("<a class=\"button quiet\" href=\"/findings?page={}\">More important</a>", page - 1)
+        page > 1 ? html(R"(<a class="button quiet" href="/findings?page={}">More important</a>)", page - 1)
                  : Html{};
     Html const after =
         page < pages
-            ? html("<a class=\"button quiet\" href=\"/findings?page={}\">Less important</a>", page + 1)
+            ? html(R"(<a class="button quiet" href="/findings?page={}">Less important</a>)", page + 1)
             : Html{};
-    return html("<p class=\"turn\">{}{}</p><p class=\"quiet\">Page {} of {}</p>\n", before, after, page,
-                pages);
+    return html(R"(<p class="turn">{}{}</p><p class="quiet">Page {} of {}</p>)"
+                "\n",
+                before, after, page, pages);
 }
 
 Html headline(FindingsNow const& now)
 {
     std::size_t const seen = now.list.size() - now.open;
-    if (now.list.empty()) return html("<p class=\"figure\">None: all links read as their kind does.</p>\n");
-    return html("<p class=\"figure\"><strong>{}</strong> {}{}</p>\n", now.open,
-                now.open == 1 ? "finding is open" : "findings are open",
+    if (now.list.empty())
+        return html(R"(<p class="figure">No findings: every link reads like others of its kind.</p>)"
+                    "\n");
+    return html(R"(<p class="figure"><strong>{}</strong> {}{}</p>)"
+                "\n",
+                now.open, now.open == 1 ? "finding is open" : "findings are open",
                 seen == 0 ? std::string{} : fmt::format(", {} acknowledged", seen));
 }
 
@@ -147,18 +165,18 @@ Html headline(FindingsNow const& now)
 
 ShownFinding const& FindingsNow::shown(job::JobFinding const& entry) const
 {
-    for (ShownFinding const& one : thought->findings) {
+    for (ShownFinding const& one : snapshot->findings) {
         if (one.entry.finding.id == entry.finding.id) return one;
     }
-    return thought->findings.front();
+    return snapshot->findings.front();
 }
 
 FindingsNow findings_now(Desk& desk)
 {
     FindingsNow now;
-    now.thought = desk.thinker().latest();
-    if (!now.thought) return now;
-    for (ShownFinding const& shown : now.thought->findings) now.list.push_back(shown.entry);
+    now.snapshot = desk.background().latest();
+    if (!now.snapshot) return now;
+    for (ShownFinding const& shown : now.snapshot->findings) now.list.push_back(shown.entry);
     job::put_acknowledgements(now.list, desk.job().state().acknowledgements);
     now.open = static_cast<std::size_t>(
         std::count_if(now.list.begin(), now.list.end(), [](auto const& entry) { return entry.is_open(); }));
@@ -174,15 +192,16 @@ Result<Reply> findings_page(Desk& desk, Exchange const& exchange)
 {
     FindingsNow const now = findings_now(desk);
     Html body = html("<h1>Findings</h1>\n");
-    if (!now.thought) {
-        body += html("<p role=\"status\">The readings are being looked at together …</p>\n");
-    } else if (!now.thought->failure.empty()) {
-        body += notice("bad", now.thought->failure);
+    if (!now.snapshot) {
+        body += html(R"(<p role="status">The program is comparing all readings …</p>)"
+                     "\n");
+    } else if (!now.snapshot->failure.empty()) {
+        body += notice("bad", now.snapshot->failure);
     } else {
         body += headline(now);
-        if (!desk.thinker().is_current())
-            body += html("<p class=\"quiet\" role=\"status\">Something was added: these are being looked at "
-                         "anew …</p>\n");
+        if (!desk.background().is_current())
+            body += html(R"(<p class="quiet" role="status">New data came in: the findings are being updated )"
+                         "…</p>\n");
         std::size_t const pages = (now.list.size() + on_a_page - 1) / on_a_page;
         std::size_t const page = page_number(exchange, pages);
         std::size_t const first = (page - 1) * on_a_page;
@@ -203,7 +222,7 @@ Result<Reply> acknowledge_finding(Desk& desk, Exchange const& exchange)
     acknowledged.finding = entry->finding.id;
     acknowledged.stands = !exchange.has("undo");
     if (!acknowledged.stands && !entry->acknowledged)
-        return Error{Errc::conflict, "This finding is not acknowledged: there is nothing to take back"};
+        return Error{Errc::conflict, "This finding is not acknowledged, so there is nothing to withdraw"};
     acknowledged.reason = exchange.text("reason");
     acknowledged.evidence = entry->evidence;
     TRY(desk.job().acknowledge(acknowledged));

@@ -7,7 +7,7 @@
 #include "base/text.hpp"
 #include "drawing/svg.hpp"
 #include "job/files/files.hpp"
-#include "job/paper/certificate_of.hpp"
+#include "job/paper/unconfirmed.hpp"
 
 #include <array>
 #include <cctype>
@@ -30,7 +30,7 @@ std::vector<std::string> package_files(Desk const& desk)
             entry.path().extension() != ".part")
             names.push_back(entry.path().filename().string());
     }
-    // What a reader opens first stands first: the summary, the certificates, then what programs read.
+    // The files that a reader opens first come first: the summary, the certificates, then files for programs.
     auto const place = [](std::string const& name) {
         return name == "summary.pdf" ? 0 : name.ends_with(".pdf") ? 1 : 2;
     };
@@ -61,17 +61,17 @@ std::string words_of_rule(std::string_view id)
     return std::string(id);
 }
 
-/// What a reviewer would find, before it is handed over.
+/// What a reviewer would find in the job, shown before the handover.
 Html audit_section(Desk const& desk)
 {
-    auto const thought = desk.thinker().latest();
-    if (!thought || !thought->audit)
-        return html(
-            "<section><h2>What a reviewer will find</h2><p class=\"quiet\" role=\"status\">The records are "
-            "being looked at …</p></section>\n");
-    job::AuditReport const& audit = *thought->audit;
+    auto const snapshot = desk.background().latest();
+    if (!snapshot || !snapshot->audit)
+        return html("<section><h2>What a reviewer will find</h2>"
+                    R"(<p class="quiet" role="status">The program is auditing the records )"
+                    "…</p></section>\n");
+    job::AuditReport const& audit = *snapshot->audit;
     Html groups;
-    constexpr std::array words{"Refutes what is claimed", "Weakens what is claimed", "To know"};
+    constexpr std::array words{"Refutes a claim", "Weakens a claim", "Notes"};
     for (job::Weight const weight : {job::Weight::refutes, job::Weight::weakens, job::Weight::notes}) {
         if (audit.count(weight) == 0) continue;
         Html list;
@@ -80,20 +80,22 @@ Html audit_section(Desk const& desk)
             list += html("<li><strong>{}.</strong> {}{}</li>\n", words_of_rule(finding.rule), finding.text,
                          weight == job::Weight::notes
                              ? Html{}
-                             : html(" <span class=\"quiet\">To settle it: {}.</span>", finding.settles));
+                             : html(R"( <span class="quiet">To settle it: {}.</span>)", finding.settles));
         }
-        groups += html("<details{}><summary>{}: {}</summary><ul class=\"audited\">{}</ul></details>\n",
+        groups += html(R"(<details{}><summary>{}: {}</summary><ul class="audited">{}</ul></details>)"
+                       "\n",
                        weight == job::Weight::refutes ? html(" open") : Html{},
                        words[static_cast<std::size_t>(weight)], audit.count(weight), list);
     }
-    Html const late = desk.thinker().is_audited()
-                          ? Html{}
-                          : html("<p class=\"quiet\" role=\"status\">Something was added: the records are "
-                                 "being looked at anew …</p>");
+    Html const late =
+        desk.background().is_audited()
+            ? Html{}
+            : html(R"(<p class="quiet" role="status">New data came in: the audit is being updated )"
+                   "…</p>");
     return html("<section><h2>What a reviewer will find</h2>{}<p>{}</p>{}</section>\n", late,
-                audit.count(job::Weight::refutes) > 0 ? "The records do not bear out what is claimed."
+                audit.count(job::Weight::refutes) > 0 ? "The records refute some claims."
                 : audit.count(job::Weight::weakens) > 0
-                    ? "Nothing refutes the job; some things are not proven."
+                    ? "Nothing refutes the job, but some claims are not proven."
                     : "Nothing refutes the job, and nothing weakens it.",
                 groups);
 }
@@ -113,28 +115,31 @@ Result<Html> open_points(Desk& desk, job::StateCounts const& counts)
         if (page.total == 0) continue;
         Html points;
         for (auto const& link : page.rows)
-            points += html("<li><a href=\"{}\">{}</a> <span class=\"quiet\">{}</span></li>\n",
+            points += html(R"(<li><a href="{}">{}</a> <span class="quiet">{}</span></li>)"
+                           "\n",
                            link_address(link.link), link.link, with_times(desk, link.reason));
-        list += html(
-            "<details><summary>{} {} {}</summary><ul class=\"points\">{}</ul>{}</details>\n", page.total,
-            page.total == 1 ? "link:" : "links:", state_mark(state), points,
-            page.total > 40
-                ? html("<p><a class=\"button quiet\" href=\"/links?state={}\">All of them</a></p>", state)
-                : Html{});
+        list +=
+            html(R"(<details><summary>{} {} {}</summary><ul class="points">{}</ul>{}</details>)"
+                 "\n",
+                 page.total, page.total == 1 ? "link:" : "links:", state_mark(state), points,
+                 page.total > 40
+                     ? html(R"(<p><a class="button quiet" href="/links?state={}">All of them</a></p>)", state)
+                     : Html{});
     }
     return list;
 }
 
-/// A document in the page. Browsers of most phones show none there: what stands inside is for them, and the
-/// ways out stand above in any case.
+/// A document in the page, with links to open or save it above. Most phones show no PDF inside a page; they
+/// show the text inside the object instead.
 Html looked_at(std::string const& name)
 {
     std::string const file = "/package?file=" + url_escaped(name);
-    return html("<section id=\"look\"><h2>{}</h2><p class=\"turn\"><a class=\"button quiet\" href=\"{}\" "
-                "target=\"_blank\">Open it by itself</a><a class=\"button quiet\" href=\"{}\" "
-                "download>Save it</a></p><object class=\"paper\" type=\"application/pdf\" data=\"{}\" "
-                "aria-label=\"{}\"><p>This browser shows no PDF inside a page: open it by itself, or save "
-                "it.</p></object></section>\n",
+    return html(R"(<section id="look"><h2>{}</h2><p class="turn">)"
+                R"(<a class="button quiet" href="{}" target="_blank">Open it in a new tab</a>)"
+                R"(<a class="button quiet" href="{}" download>Save the file</a></p>)"
+                R"(<object class="paper" type="application/pdf" data="{}" aria-label="{}">)"
+                "<p>This browser cannot show a PDF inside a page: open it in a new tab, or save "
+                "the file.</p></object></section>\n",
                 name, file, file, file, name);
 }
 
@@ -145,7 +150,8 @@ Result<Reply> hand_over_page(Desk& desk, Exchange const& exchange)
     TRY_ASSIGN(job::StateCounts const counts, job::counts_of(desk.job()));
     TRY_ASSIGN(Html const points, open_points(desk, counts));
     TRY_ASSIGN(auto const* const assessment, desk.job().assessment());
-    Html seen = html("<section><p class=\"figure\"><strong>{}</strong> of {} links conform</p>{}</section>\n",
+    Html seen = html(R"(<section><p class="figure"><strong>{}</strong> of {} links )"
+                     "conform</p>{}</section>\n",
                      counts.conforming(), counts.total(),
                      drawn(counts_bar("Completeness against the schedule", counts, 720, 26)));
     seen += html("<section><h2>Open points</h2>{}</section>\n",
@@ -155,16 +161,17 @@ Result<Reply> hand_over_page(Desk& desk, Exchange const& exchange)
         memory += html("<li>{} {}, {}: decides {}</li>\n", value.quantity, value.value, value.source,
                        value.decides);
     if (!memory.empty())
-        seen += html("<section><details><summary>Values from memory that decided "
-                     "something</summary><ul>{}</ul><p>A rule "
-                     "set of the contract replaces them.</p></details></section>\n",
-                     memory);
+        seen += html(
+            "<section><details><summary>Values from memory that affect a verdict</summary><ul>{}</ul><p>The "
+            "contract's rule set can replace them.</p></details></section>\n",
+            memory);
     seen += audit_section(desk);
     Building const& building = desk.building();
     Html state;
     if (building.running) {
-        state = html("<p role=\"status\"><strong>Being built:</strong> {} <progress max=\"{}\" value=\"{}\" "
-                     "aria-label=\"How far\"></progress></p>\n",
+        state = html(R"(<p role="status"><strong>Building:</strong> {} )"
+                     R"(<progress max="{}" value="{}" aria-label="How far"></progress></p>)"
+                     "\n",
                      building.what, std::max<std::size_t>(building.total, 1), building.done);
     } else if (!building.failure.empty()) {
         state = notice("bad", building.failure);
@@ -174,21 +181,26 @@ Result<Reply> hand_over_page(Desk& desk, Exchange const& exchange)
     for (std::string const& name : files) {
         bool const pdf = name.ends_with(".pdf");
         std::string const file = "/package?file=" + url_escaped(name);
-        list += pdf ? html("<li><a class=\"file\" href=\"/hand-over?look={}#look\">{}</a><a class=\"save\" "
-                           "href=\"{}\" download>Save<span class=\"sr\"> {}</span></a></li>\n",
+        list += pdf ? html(R"(<li><a class="file" href="/hand-over?look={}#look">{}</a>)"
+                           R"(<a class="save" href="{}" download>Save<span class="sr"> {}</span></a></li>)"
+                           "\n",
                            url_escaped(name), name, file, name)
-                    : html("<li><a class=\"file\" href=\"{}\" download>{}</a></li>\n", file, name);
+                    : html(R"(<li><a class="file" href="{}" download>{}</a></li>)"
+                           "\n",
+                           file, name);
     }
     seen += html("<section><h2>Package</h2>{}{}</section>\n", state,
-                 list.empty() ? html("<p class=\"quiet\">Not built yet.</p>\n")
-                              : html("<ul class=\"files\" id=\"files\">{}</ul>\n", list));
+                 list.empty() ? html(R"(<p class="quiet">Not built yet.</p>)"
+                                     "\n")
+                              : html(R"(<ul class="files" id="files">{}</ul>)"
+                                     "\n",
+                                     list));
     Html body = html("<h1>Hand over</h1>\n{}", live("hand-over", "/hand-over", seen));
     if (exchange.may(Access::lead))
-        body +=
-            html("<section>{}<p>Acceptance is the decision of the qualified person who signs, not of this "
-                 "program.</p><button>{}</button>{}</section>\n",
-                 form(exchange, "/hand-over/build"), files.empty() ? "Build the package" : "Build it anew",
-                 end_form());
+        body += html("<section>{}<p>Acceptance is the decision of the qualified person who signs, not of "
+                     "this program.</p><button>{}</button>{}</section>\n",
+                     form(exchange, "/hand-over/build"),
+                     files.empty() ? "Build the package" : "Build it again", end_form());
     std::string const look = exchange.text("look");
     if (std::find(files.begin(), files.end(), look) != files.end()) body += looked_at(look);
     return framed(desk, exchange, "Hand over", body);
@@ -202,7 +214,7 @@ Result<Reply> build_package(Desk& desk, Exchange const& exchange)
 
 Result<Reply> package_file(Desk& desk, Exchange const& exchange)
 {
-    // Only a name that the folder itself lists: what was asked for never becomes a path.
+    // Only a name that the folder lists: the requested text never becomes a path.
     for (std::string const& name : package_files(desk)) {
         if (name != exchange.text("file")) continue;
         Reply reply;
@@ -214,7 +226,7 @@ Result<Reply> package_file(Desk& desk, Exchange const& exchange)
                                                name));
         return reply;
     }
-    return Error{Errc::not_found, "The package has no such file: build it first"};
+    return Error{Errc::not_found, "The package has no such file: build the package first"};
 }
 
 } // namespace guidepin::web

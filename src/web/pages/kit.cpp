@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// The kit (kit_items.cpp), people and their devices, pairing, what else there is.
+// The kit (kit_items.cpp), people and their devices, pairing, and the page "More".
 #include "web/frame.hpp"
 #include "web/pages/kit_items.hpp"
 #include "web/pages/pages.hpp"
@@ -31,27 +31,27 @@ Html people(Desk const& desk, Exchange const& exchange)
     for (job::Person const& person : desk.job().state().people) {
         Html code;
         if (exchange.may(Access::lead))
-            code = html("{}<input type=\"hidden\" name=\"name\" value=\"{}\"><button class=\"quiet\">Pair a "
-                        "device of "
-                        "{}</button>{}",
+            code = html(R"({}<input type="hidden" name="name" value="{}">)"
+                        R"(<button class="quiet">Pair a device of {}</button>{})",
                         form(exchange, "/people/code", "inline"), person.name, person.name, end_form());
-        rows += html("<tr><th scope=\"row\">{}</th><td>{}</td><td>{}</td></tr>\n", person.name,
-                     job::name_of(person.role), code);
+        rows += html(R"(<tr><th scope="row">{}</th><td>{}</td><td>{}</td></tr>)"
+                     "\n",
+                     person.name, job::name_of(person.role), code);
     }
-    Html body = rows.empty()
-                    ? html("<p class=\"quiet\">Nobody named yet.</p>\n")
-                    : html("<table><thead><tr><th scope=\"col\">Name</th><th scope=\"col\">Role</th><th "
-                           "scope=\"col\">Device</th></tr></thead><tbody>\n{}</tbody></table>\n",
-                           rows);
+    Html body = rows.empty() ? html(R"(<p class="quiet">No people yet.</p>)"
+                                    "\n")
+                             : html(R"(<table><thead><tr><th scope="col">Name</th><th scope="col">Role</th>)"
+                                    R"(<th scope="col">Device</th></tr></thead><tbody>)"
+                                    "\n{}</tbody></table>\n",
+                                    rows);
     if (exchange.may(Access::lead))
-        body += html(
-            "<details class=\"do\"><summary>Name a person, or change a role</summary>{}<label>Name<input "
-            "name=\"name\" required maxlength=\"60\" autocomplete=\"off\"></label><label>Role<select "
-            "name=\"role\">{}</select></label><p class=\"quiet\">A technician enters readings; a lead also "
-            "withdraws imports, names people, decides about the kit and hands over; a reviewer reads and "
-            "writes notes.</p>"
-            "<button>Keep</button>{}</details>\n",
-            form(exchange, "/people"), role_options(job::Role::technician), end_form());
+        body += html(R"(<details class="do"><summary>Add a person, or change a role</summary>{})"
+                     R"(<label>Name<input name="name" required maxlength="60" )"
+                     R"(autocomplete="off"></label><label>Role<select name="role">{}</select></label>)"
+                     R"(<p class="quiet">A technician enters readings; a lead also withdraws imports, )"
+                     "adds people, decides about the kit and hands over; a reviewer reads and writes "
+                     "notes.</p><button>Save</button>{}</details>\n",
+                     form(exchange, "/people"), role_options(job::Role::technician), end_form());
     return body;
 }
 
@@ -61,84 +61,89 @@ Html fingerprint_shown(Reach const& reach)
     for (std::string const& line : fingerprint_lines(reach.fingerprint))
         lines += html("<span>{}</span>\n", line);
     if (lines.empty()) return {};
-    return html(
-        "<p>SHA-256 fingerprint of its certificate; the first two lines are enough when you compare it by "
-        "voice:</p>\n<p class=\"fingerprint\" id=\"fingerprint\">{}</p>\n",
-        lines);
+    return html("<p>SHA-256 fingerprint of its certificate; the first two lines are enough when "
+                "you compare it by voice:</p>\n"
+                R"(<p class="fingerprint" id="fingerprint">{}</p>)"
+                "\n",
+                lines);
 }
 
 Html this_machine_alone()
 {
-    return html(
-        "<p class=\"notice\">This workbench listens on this machine alone: another device does not reach "
-        "it. End it, and start it with <code>--listen</code> and this machine's address.</p>\n");
+    return html(R"(<p class="notice">Only this machine can reach this workbench. To let other )"
+                "devices in, stop it and start it again so that it listens on an address of this "
+                "machine.</p>\n");
 }
 
 /// A code, how it gets onto the other device, and what to compare there.
 Html code_shown(std::string_view person, std::string_view code, Exchange const& exchange)
 {
-    Html body =
-        html("<h1>Pair a device of {}</h1>\n<p>Open the workbench on that device and type this code. It is "
-             "good once, for ten minutes, and gives the role that {} has then.</p>\n<p class=\"code-shown\" "
-             "id=\"code\">{}</p>\n",
-             person, person, in_fours(code));
+    Html body = html("<h1>Pair a device of {}</h1>\n"
+                     "<p>Open the workbench on that device and type this code. It works once, within "
+                     "ten minutes, and gives the role that {} has at that moment.</p>\n"
+                     R"(<p class="code-shown" id="code">{}</p>)"
+                     "\n",
+                     person, person, in_fours(code));
     if (exchange.reach && !exchange.reach->addresses.empty()) {
         std::string const& address = exchange.reach->addresses.front();
         auto drawn = report::qr_drawing(pairing_text(address, code, exchange.reach->fingerprint), 280);
         Html others;
         for (std::string const& one : exchange.reach->addresses)
-            others += html("<li><code class=\"address\">{}</code></li>\n", one);
+            others += html(R"(<li><code class="address">{}</code></li>)"
+                           "\n",
+                           one);
         if (drawn) {
             drawn->name = "QR code";
             drawn->description = "Address, code and fingerprint for the camera of the other device";
-            body += html("<div class=\"qr\">{}</div>\n<p>The QR code holds the address <code "
-                         "class=\"address\">{}</code>, the code and "
+            body += html(R"(<div class="qr">{}</div>)"
+                         "\n"
+                         R"(<p>The QR code holds the address <code class="address">{}</code>, the code and )"
                          "the fingerprint.</p>\n",
                          drawing::svg(*drawn), address);
         }
         if (exchange.reach->addresses.size() > 1)
-            body += html(
-                "<details><summary>All addresses of this machine</summary><ul class=\"plain-list\">{}</ul>"
-                "</details>\n",
-                others);
-        body += html("<h2>Compare before the code is typed</h2>\n<p>The other device's browser shows the "
-                     "fingerprint of "
-                     "the certificate that it got: tap the sign beside the address, then the certificate. It "
-                     "has to be "
-                     "this one. If it is another one, somebody stands between: do not type the code.</p>\n{}",
+            body += html("<details><summary>All addresses of this machine</summary>"
+                         R"(<ul class="plain-list">{}</ul></details>)"
+                         "\n",
+                         others);
+        body += html("<h2>Compare before you type the code</h2>\n<p>The other device's browser shows the "
+                     "fingerprint of the certificate that it received: tap the sign beside the address, then "
+                     "the certificate. It must be this one. If it differs, somebody may be intercepting the "
+                     "connection: do not type the code.</p>\n{}",
                      fingerprint_shown(*exchange.reach));
     }
     if (exchange.reach && exchange.reach->addresses.empty()) body += this_machine_alone();
-    return body + html("<p><a class=\"button quiet\" href=\"/kit\">Back</a></p>\n");
+    return body + html(R"(<p><a class="button quiet" href="/kit">Back</a></p>)"
+                       "\n");
 }
 
-/// The page of a device that is not paired. It does not show our fingerprint: whoever stands between could
-/// show any on a page, so the one to compare with has to come from the serving machine's own screen.
+/// The page of a device that is not paired. It does not show our fingerprint: somebody who intercepts the
+/// connection could show any, so the one to compare with has to come from the serving machine's own screen.
 Html pairing_form(Exchange const& exchange, Html const& said)
 {
     Html compare;
     if (exchange.reach && !exchange.reach->fingerprint.empty())
-        compare = html(
-            "<li>Compare the certificate before you type anything. Tap the sign to the left of the address, "
-            "then "
-            "the certificate: your browser shows its SHA-256 fingerprint. Somebody at the serving machine "
-            "reads "
-            "out the one that is shown beside the code. If the two differ, somebody stands between: type "
-            "nothing.</li>\n");
-    return html(
-        "<h1>Pair this device</h1>\n{}<ol class=\"pairing\">\n<li>Ask for a code. It is shown on the serving "
-        "machine: on its terminal for the first device, under Kit and people for every "
-        "other.</li>\n{}<li>Type "
-        "the code here.</li>\n</ol>\n<p class=\"notice good\" id=\"scanned\" hidden>The code is filled in "
-        "from the "
-        "QR "
-        "code.</p>\n{}<label>Code<input name=\"code\" inputmode=\"numeric\" autocomplete=\"one-time-code\" "
-        "required maxlength=\"24\" class=\"big\"></label>\n<button>Pair</button>{}\n<h2>On the serving "
-        "machine "
-        "itself</h2>\n<p>Open the one-time address that <code>guidepin serve</code> shows; no code is needed "
-        "there. Each one holds once. The next one is shown on its terminal and kept in the file that it "
-        "names.</p>\n",
-        said, compare, form(exchange, "/pair"), end_form());
+        compare =
+            html("<li>Compare the certificate before you type anything. Tap the sign to the left of the "
+                 "address, then the certificate: your browser shows its SHA-256 fingerprint. Somebody at the "
+                 "serving machine reads out the fingerprint that is shown beside the code. If the two "
+                 "differ, somebody may be intercepting the connection: type nothing.</li>\n");
+    return html("<h1>Pair this device</h1>\n"
+                R"({}<ol class="pairing">)"
+                "\n<li>Ask for a code. It is shown on the serving machine: on its terminal for the "
+                "first device, under Kit and people for every other.</li>\n"
+                "{}<li>Type the code here.</li>\n"
+                "</ol>\n"
+                R"(<p class="notice good" id="scanned" hidden>The code is filled in from the QR )"
+                "code.</p>\n"
+                R"({}<label>Code<input name="code" inputmode="numeric" )"
+                R"(autocomplete="one-time-code" required maxlength="24" class="big"></label>)"
+                "\n<button>Pair</button>{}\n"
+                "<h2>On the serving machine itself</h2>\n"
+                "<p>Open the one-time address that its terminal shows; you need no code there. "
+                "Each address works once. The terminal then shows the next one, and names the "
+                "file that keeps it.</p>\n",
+                said, compare, form(exchange, "/pair"), end_form());
 }
 
 /// The certificate as two people compare it, and where other devices come in.
@@ -147,11 +152,14 @@ Html this_workbench(Exchange const& exchange)
     if (!exchange.reach) return {};
     Html where;
     for (std::string const& address : exchange.reach->addresses)
-        where += html("<li><code class=\"address\">{}</code></li>\n", address);
+        where += html(R"(<li><code class="address">{}</code></li>)"
+                      "\n",
+                      address);
     Html const devices =
         where.empty()
             ? this_machine_alone()
-            : html("<p>Other devices open one of these addresses:</p><ul class=\"plain-list\">{}</ul>\n",
+            : html(R"(<p>Other devices open one of these addresses:</p><ul class="plain-list">{}</ul>)"
+                   "\n",
                    where);
     return html("<section><h2>This workbench</h2>{}{}</section>\n", devices,
                 fingerprint_shown(*exchange.reach));
@@ -161,20 +169,20 @@ Html this_workbench(Exchange const& exchange)
 
 Result<Reply> kit_page(Desk& desk, Exchange const& exchange)
 {
-    Html body = html("<h1>Kit and people</h1>\n<section><h2>Kit</h2>{}</section>\n<section "
-                     "class=\"scroll\"><h2>People</h2>"
-                     "{}</section>\n",
+    Html body = html("<h1>Kit and people</h1>\n"
+                     "<section><h2>Kit</h2>{}</section>\n"
+                     R"(<section class="scroll"><h2>People</h2>{}</section>)"
+                     "\n",
                      kit_list(desk, exchange), people(desk, exchange));
     body += this_workbench(exchange);
-    body += html(
-        "<section><h2>This device</h2><p>{} ({}){}</p>{}<button class=\"quiet\">End this session</button>{}"
-        "</section>\n",
-        exchange.person, job::name_of(exchange.role),
-        exchange.at_machine
-            ? ", on the serving machine: this session stays a lead's, whatever role the job gives that name, "
-              "so that somebody can always name people"
-            : ", paired; the role is the one that the job gives that name now",
-        form(exchange, "/leave"), end_form());
+    body += html("<section><h2>This device</h2><p>{} ({}){}</p>{}"
+                 R"(<button class="quiet">End this session</button>{}</section>)"
+                 "\n",
+                 exchange.person, job::name_of(exchange.role),
+                 exchange.at_machine ? ", on the serving machine: this session always has the role of a "
+                                       "lead, so that somebody can always add people"
+                                     : ", paired; the job sets the role of this name",
+                 form(exchange, "/leave"), end_form());
     return framed(desk, exchange, "Kit and people", body);
 }
 
@@ -183,7 +191,7 @@ Result<Reply> name_person(Desk& desk, Exchange const& exchange)
     job::Person person;
     person.name = std::string(trimmed(exchange.text("name")));
     auto const role = job::parse_role(exchange.text("role"));
-    if (!role) return Error{Errc::invalid_input, fmt::format("\"{}\" is no role", exchange.text("role"))};
+    if (!role) return Error{Errc::invalid_input, fmt::format("\"{}\" is not a role", exchange.text("role"))};
     person.role = *role;
     // Sessions and codes belong to the person: what they permit changes with this record.
     TRY(desk.job().name_person(person));
@@ -206,11 +214,10 @@ Result<Reply> pairing_code(Desk& desk, Exchange const& exchange)
 Result<Reply> pair_page(Desk& desk, Exchange const& exchange)
 {
     Html said;
-    if (exchange.has("wrong")) said = notice("bad", "This code is not good, or no longer: ask for another.");
+    if (exchange.has("wrong")) said = notice("bad", "This code is wrong or has expired: ask for another.");
     if (exchange.text("key") == "void")
-        said =
-            notice("bad", "This one-time address does not hold, or was opened before: each holds once. The "
-                          "serving machine has the next one.");
+        said = notice("bad", "This one-time address is wrong or was opened before: each works once. The "
+                             "serving machine has the next one.");
     return framed(desk, exchange, "Pair this device", pairing_form(exchange, said));
 }
 
@@ -221,8 +228,7 @@ Result<Reply> pair(Desk& desk, Exchange const& exchange)
         if (letter >= '0' && letter <= '9') code += letter;
     }
     Redeemed const redeemed = desk.sessions().redeem(code, exchange.peer, exchange.now_ms);
-    // The role is looked up now: a code made for a person who was demoted or left since gives what holds
-    // today.
+    // The role is looked up now: the person may have been demoted, or have left, since the code was made.
     auto const role = role_of(desk.job().state().people, desk.settings().actor.name, redeemed.person);
     if (redeemed.outcome == Redeemed::Outcome::good && role) {
         Reply reply = Reply::see("/");
@@ -237,22 +243,19 @@ Result<Reply> pair(Desk& desk, Exchange const& exchange)
     std::string said;
     switch (redeemed.outcome) {
     case Redeemed::Outcome::paused:
-        said =
-            fmt::format("Somebody has sent {} wrong codes within ten minutes. Codes of eight digits are not "
-                        "looked at for {}. Ask for a new code: it has sixteen digits and holds at once.",
-                        Guesses::budget, span);
+        said = fmt::format("Somebody has sent {} wrong codes within ten minutes. Codes of eight digits are "
+                           "refused for {}. Ask for a new code: it has sixteen digits and works at once.",
+                           Guesses::budget, span);
         break;
     case Redeemed::Outcome::wait:
-        said = fmt::format(
-            "Too many wrong codes came from this device's address, so this code was not looked at. "
-            "Wait {}, then type it again.",
-            span);
+        said = fmt::format("Too many wrong codes came from this device's address, so this code was not "
+                           "tried. Wait {}, then type it again.",
+                           span);
         break;
     default:
-        said = fmt::format(
-            "This code is not good, or no longer. Too many wrong ones came from this device's address: "
-            "the next one is looked at after {}.",
-            span);
+        said = fmt::format("This code is wrong or has expired. Too many wrong codes came from this device's "
+                           "address: you can try the next one after {}.",
+                           span);
     }
     Reply reply = framed(desk, exchange, "Pair this device", pairing_form(exchange, notice("bad", said)));
     reply.status = 429;
@@ -286,24 +289,28 @@ Result<Reply> about_page(Desk& desk, Exchange const& exchange)
     for (Page const& page : pages()) {
         if (page.method != "GET" || !exchange.may(page.access)) continue;
         bool const alone = (page.in_menu || page.path == "/") && page.path != exchange.path;
-        list +=
-            alone ? html("<li><a href=\"{}\">{}</a>: {}.</li>\n", page.path, page.title, page.help) : Html{};
+        list += alone ? html(R"(<li><a href="{}">{}</a>: {}.</li>)"
+                             "\n",
+                             page.path, page.title, page.help)
+                      : Html{};
     }
     Html cautions;
     for (setup::Caution const& caution : setup::cautions()) cautions += html("<li>{}</li>\n", caution.text);
-    return framed(
-        desk, exchange, "More",
-        html("<h1>More</h1>\n<section><h2>Cautions</h2><ul>{}</ul></section>\n{}<section><h2>Keys</h2><dl "
-             "class=\"facts\">{}{}{}{}</dl>"
-             "</section>\n<section><h2>When the connection drops</h2><p>What you enter stays on this device "
-             "and "
-             "is sent again, once, when the connection is back. The strip at the foot of the page says what "
-             "still waits.</p></section>\n",
-             cautions,
-             list.empty() ? Html{}
-                          : html("<section><h2>Pages</h2><ul class=\"plain-list\">{}</ul></section>\n", list),
-             fact("/", "find a link"), fact("n", "next link"), fact("p", "previous link"),
-             fact("Escape", "leave a field")));
+    return framed(desk, exchange, "More",
+                  html("<h1>More</h1>\n"
+                       "<section><h2>Cautions</h2><ul>{}</ul></section>\n"
+                       R"({}<section><h2>Keys</h2><dl class="facts">{}{}{}{}</dl></section>)"
+                       "\n<section><h2>When the connection drops</h2>"
+                       "<p>What you enter stays on this device and is sent once the connection is back. "
+                       "The strip at the foot of the page shows what still waits.</p></section>\n",
+                       cautions,
+                       list.empty()
+                           ? Html{}
+                           : html(R"(<section><h2>Pages</h2><ul class="plain-list">{}</ul></section>)"
+                                  "\n",
+                                  list),
+                       fact("/", "find a link"), fact("n", "next link"), fact("p", "previous link"),
+                       fact("Escape", "leave a field")));
 }
 
 } // namespace guidepin::web

@@ -1,16 +1,18 @@
 // SPDX-License-Identifier: Apache-2.0
-// One link: everything that is known of it, and what a person may add.
+// One link: everything known about it, and the forms to add readings, notes and photos.
 #include "record/derived_query.hpp"
 #include "web/frame.hpp"
 #include "web/pages/finding_list.hpp"
 #include "web/pages/link_list.hpp"
 #include "web/pages/link_parts.hpp"
 #include "web/pages/pages.hpp"
+#include "web/pages/photo.hpp"
 
 #include "base/text.hpp"
 #include "drawing/svg.hpp"
 #include "job/assess/reference_choice.hpp"
 #include "job/paper/certificate_of.hpp"
+#include "job/paper/row_picture.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -59,18 +61,19 @@ Html heading(Desk const& desk, std::string const& id, std::string_view zone, std
 {
     Html turn;
     if (!beside.previous.empty())
-        turn += html("<a class=\"button quiet\" rel=\"prev\" data-key=\"p\" href=\"{}\">Previous</a>",
+        turn += html(R"(<a class="button quiet" rel="prev" data-key="p" href="{}">Previous</a>)",
                      beside.previous);
     if (!beside.next.empty())
-        turn +=
-            html("<a class=\"button quiet\" rel=\"next\" data-key=\"n\" href=\"{}\">Next</a>", beside.next);
+        turn += html(R"(<a class="button quiet" rel="next" data-key="n" href="{}">Next</a>)", beside.next);
     (void)desk;
-    return html("<div class=\"heading\"><h1><span class=\"id\">{}</span> {}</h1><p class=\"quiet\">{}</p>"
-                "<nav class=\"turn\" aria-label=\"Neighbouring links\">{}</nav></div>\n",
+    return html(R"(<div class="heading"><h1><span class="id">{}</span> {}</h1>)"
+                R"(<p class="quiet">{}</p><nav class="turn" aria-label="Neighbouring )"
+                R"(links">{}</nav></div>)"
+                "\n",
                 id, state_mark(state), zone, turn);
 }
 
-/// What all measurements together say of this link: why, and what to do first.
+/// Findings about this link: the cause, and what to do first.
 Html link_findings(Desk& desk, std::string const& id)
 {
     constexpr std::size_t most = 3;
@@ -95,11 +98,12 @@ Html link_findings(Desk& desk, std::string const& id)
                                      : std::string{};
         Html const first =
             entry.is_open()
-                ? html("<p class=\"first\"><span class=\"quiet\">First</span> {}</p>", finding.action)
-                : html("<p class=\"notice good\">Acknowledged by {}: {}</p>", entry.acknowledged->person,
+                ? html(R"(<p class="first"><span class="quiet">Do first:</span> {}</p>)", finding.action)
+                : html(R"(<p class="notice good">Acknowledged by {}: {}</p>)", entry.acknowledged->person,
                        entry.acknowledged->reason);
-        list += html("<article class=\"finding {}\"><p class=\"what\"><a href=\"{}\">{}</a>{} <span "
-                     "class=\"quiet\">{}{} %</span></p>{}<p>{}</p></article>\n",
+        list += html(R"(<article class="finding {}"><p class="what"><a href="{}">{}</a>{} )"
+                     R"(<span class="quiet">{}{} %</span></p>{}<p>{}</p></article>)"
+                     "\n",
                      !entry.is_open()                            ? "seen"
                      : now.shown(entry).urgency == "must settle" ? "must"
                                                                  : "should",
@@ -108,9 +112,12 @@ Html link_findings(Desk& desk, std::string const& id)
     }
     if (list.empty()) return {};
     if (found > most)
-        list +=
-            html("<p class=\"quiet\"><a href=\"/findings\">{} more findings name it</a></p>\n", found - most);
-    return html("<section class=\"why\"><h2>Why</h2>\n{}</section>\n", list);
+        list += html(R"(<p class="quiet"><a href="/findings">{} more findings about this link</a></p>)"
+                     "\n",
+                     found - most);
+    return html(R"(<section class="why"><h2>Why</h2>)"
+                "\n{}</section>\n",
+                list);
 }
 
 Html earlier_tests(Desk const& desk, std::vector<record::DerivedTest> const& tests)
@@ -120,21 +127,23 @@ Html earlier_tests(Desk const& desk, std::vector<record::DerivedTest> const& tes
     Html rows;
     for (auto test = tests.rbegin(); test != tests.rend(); ++test) {
         rows += html(
-            "<tr><th scope=\"row\">{}</th><td data-label=\"By\">{}</td><td "
-            "data-label=\"Reference\">{}</td><td "
-            "data-label=\"By itself\">{}</td><td class=\"number\" data-label=\"Margin, dB\">{}</td><td "
-            "data-label=\"Now\">{}</td></tr>\n",
+            R"(<tr><th scope="row">{}</th><td data-label="By">{}</td>)"
+            R"(<td data-label="Reference">{}</td><td data-label="This test">{}</td>)"
+            R"(<td class="number" data-label="Margin, dB">{}</td>)"
+            R"(<td data-label="Now">{}</td></tr>)"
+            "\n",
             locale.date_time({test->tested_at_ms, static_cast<std::int16_t>(test->tested_offset_minutes)}),
             test->operator_name, test->reference, state_mark(test->state),
             test->worst_margin_db ? locale.number(*test->worst_margin_db, 2) : std::string{"–"},
-            test->counts ? std::string{"counts"} : std::string{"superseded"});
+            test->counts ? std::string{"in use"} : std::string{"replaced"});
     }
-    return html(
-        "<section class=\"scroll\"><h2>Every test of this link</h2><table class=\"cards\"><thead><tr><th "
-        "scope=\"col\">When</th><th scope=\"col\">By</th><th scope=\"col\">Reference</th><th "
-        "scope=\"col\">By itself</th><th scope=\"col\" class=\"number\">Margin, dB</th><th "
-        "scope=\"col\">Now</th></tr></thead><tbody>\n{}</tbody></table></section>\n",
-        rows);
+    return html(R"(<section class="scroll"><h2>Every test of this link</h2><table class="cards">)"
+                R"(<thead><tr><th scope="col">When</th><th scope="col">By</th>)"
+                R"(<th scope="col">Reference</th><th scope="col">This test</th>)"
+                R"(<th scope="col" class="number">Margin, dB</th>)"
+                R"(<th scope="col">Now</th></tr></thead><tbody>)"
+                "\n{}</tbody></table></section>\n",
+                rows);
 }
 
 Html notes_list(Desk const& desk, std::string const& id)
@@ -144,30 +153,34 @@ Html notes_list(Desk const& desk, std::string const& id)
         if (note.subject != "link" || note.name != id) continue;
         Html picture;
         if (!note.photo_type.empty())
-            picture =
-                html("<a href=\"/photo?note={}\"><img src=\"/photo?note={}\" alt=\"Photo of {}, by {}\" "
-                     "loading=\"lazy\"></a>",
-                     note.hash, note.hash, id, note.person);
-        list += html("<li><p>{}</p>{}<p class=\"quiet\">{}, {}</p></li>\n", note.text, picture, note.person,
-                     date_time(desk, note.at));
+            picture = html(R"(<a href="/photo?note={}"><img src="/photo?note={}" alt="Photo of {}, by {}" )"
+                           R"(loading="lazy"></a>)",
+                           note.hash, note.hash, id, note.person);
+        list += html(R"(<li><p>{}</p>{}<p class="quiet">{}, {}</p></li>)"
+                     "\n",
+                     note.text, picture, note.person, date_time(desk, note.at));
     }
-    return list.empty() ? html("<p class=\"quiet\">No note yet.</p>\n")
-                        : html("<ul class=\"notes\">{}</ul>\n", list);
+    return list.empty() ? html(R"(<p class="quiet">No note yet.</p>)"
+                               "\n")
+                        : html(R"(<ul class="notes">{}</ul>)"
+                               "\n",
+                               list);
 }
 
 Html note_form(Exchange const& exchange, std::string const& id)
 {
-    return html(
-        "<details class=\"do\" id=\"note\"><summary>Write a note or take a photo</summary>\n{}"
-        "<input type=\"hidden\" name=\"id\" value=\"{}\">"
-        "<label>Note<textarea name=\"text\" rows=\"3\" maxlength=\"2000\"></textarea></label>\n"
-        "<label>Photo<input type=\"file\" accept=\"image/jpeg,image/png,image/webp\" capture=\"environment\" "
-        "data-photo=\"photo\"></label>\n<button>Keep the note</button>{}</details>\n",
-        kept_form(exchange, "/link/note", "Note on " + id), id, end_form());
+    return html(R"(<details class="do" id="note"><summary>Write a note or take a photo</summary>)"
+                "\n"
+                R"({}<input type="hidden" name="id" value="{}"><label>Note)"
+                R"(<textarea name="text" rows="3" maxlength="2000"></textarea></label>)"
+                "\n"
+                R"(<label>Photo<input type="file" accept="image/jpeg,image/png,image/webp" )"
+                R"(capture="environment" data-photo="photo"></label>)"
+                "\n<button>Save the note</button>{}</details>\n",
+                kept_form(exchange, "/link/note", "Note on " + id), id, end_form());
 }
 
-/// The references that suit the link, the best first, each with how it stands; and a word where none may be
-/// measured under.
+/// The references that suit the link, the best first, each with its condition.
 Html reference_choice(Desk const& desk, std::vector<job::ReferenceOffer> const& offers)
 {
     Html options;
@@ -178,16 +191,17 @@ Html reference_choice(Desk const& desk, std::vector<job::ReferenceOffer> const& 
                                       date_time(desk, offer.now.taken)),
                           &offer == &offers.front() && good);
     }
-    return html("<label>Reference<select name=\"reference\">{}</select></label>\n", options);
+    return html(R"(<label>Reference<select name="reference">{}</select></label>)"
+                "\n",
+                options);
 }
 
 Html reference_notice(std::vector<job::ReferenceOffer> const& offers)
 {
     if (offers.front().now.condition == job::ReferenceCondition::in_force) return {};
     return notice("hint",
-                  fmt::format("No reference that suits this link may be measured under: {} {}. What is "
-                              "typed is kept; it counts only where it was measured while its "
-                              "reference held.",
+                  fmt::format("No reference for this link is in force: {} {}. You can still enter readings, "
+                              "but they count only if you measured them while their reference was in force.",
                               offers.front().id, offers.front().now.needs));
 }
 
@@ -196,27 +210,36 @@ Html reading_form(Desk& desk, Exchange const& exchange, plant::LinkSpec const& l
                   std::vector<job::ReferenceOffer> const& offers)
 {
     Html choices, fields;
-    for (int const nm : wavelengths) choices += html("<option value=\"{}\">{} nm</option>", nm, nm);
+    for (int const nm : wavelengths) choices += html(R"(<option value="{}">{} nm</option>)", nm, nm);
     for (int p = 1; p <= link.family.positions(); ++p) {
         if (!link.fibres.test(static_cast<std::size_t>(p - 1))) continue;
-        fields += html(
-            "<div class=\"pair\"><span class=\"position\" aria-hidden=\"true\">{}</span>"
-            "<label><span class=\"sr\">Position {}, </span>dB<input name=\"loss-{}\" inputmode=\"decimal\" "
-            "autocomplete=\"off\" size=\"6\"></label><label><span class=\"sr\">Position {}, </span>arrives "
-            "at<input name=\"far-{}\" inputmode=\"numeric\" autocomplete=\"off\" size=\"3\"></label></div>\n",
-            p, p, p, p, p);
+        fields += html(R"(<div class="pair"><span class="position" aria-hidden="true">{}</span><label>)"
+                       R"(<span class="sr">Position {}, </span>dB<input name="loss-{}" )"
+                       R"(inputmode="decimal" autocomplete="off" size="6"></label><label>)"
+                       R"(<span class="sr">Position {}, </span>arrives at)"
+                       R"(<input name="far-{}" inputmode="numeric" autocomplete="off" )"
+                       R"(size="3"></label></div>)"
+                       "\n",
+                       p, p, p, p, p);
     }
-    return html("<details class=\"do\" id=\"enter\"{}><summary>{}</summary>\n{}"
-                "<input type=\"hidden\" name=\"id\" value=\"{}\">\n{}<div class=\"filters\">{}"
-                "<label>Wavelength<select name=\"wavelength\">{}</select></label>\n"
-                "<label>Launched from<select name=\"end\"><option value=\"a\">end A, {}</option><option "
-                "value=\"b\">end B, {}</option></select></label>\n"
-                "<label>Length, m<input name=\"length\" inputmode=\"decimal\" autocomplete=\"off\" "
-                "size=\"7\"></label></div>\n<fieldset class=\"positions\"><legend>Attenuation per position, "
-                "dB; leave "
-                "empty what was not measured; arrives at 0 means dark</legend>\n{}</fieldset>\n"
-                "<button>Keep these readings</button>{}</details>\n",
-                tested ? Html{} : html(" open"), tested ? "Measure again: enter readings" : "Enter readings",
+    return html(R"(<details class="do" id="enter"{}><summary>{}</summary>)"
+                "\n"
+                R"({}<input type="hidden" name="id" value="{}">)"
+                "\n"
+                R"({}<div class="filters">{}<label>Wavelength)"
+                R"(<select name="wavelength">{}</select></label>)"
+                "\n"
+                R"(<label>Launched from<select name="end"><option value="a">end A, {}</option>)"
+                R"(<option value="b">end B, {}</option></select></label>)"
+                "\n"
+                R"(<label>Length, m<input name="length" inputmode="decimal" autocomplete="off" )"
+                R"(size="7"></label></div>)"
+                "\n"
+                R"(<fieldset class="positions"><legend>Attenuation per position in dB. Leave a )"
+                "position empty if you did not measure it. “Arrives at 0” means dark.</legend>\n"
+                "{}</fieldset>\n"
+                "<button>Save the readings</button>{}</details>\n",
+                tested ? Html{} : html(" open"), tested ? "Enter readings of a retest" : "Enter readings",
                 kept_form(exchange, "/link/readings", "Readings of " + link.id), link.id,
                 reference_notice(offers), reference_choice(desk, offers), choices, link.a.name, link.b.name,
                 fields, end_form());
@@ -252,19 +275,23 @@ Result<Reply> link_page(Desk& desk, Exchange const& exchange)
     Html seen = heading(desk, id, row->zone, row->state, beside);
     auto const scheduled = state.link_index.find(id);
     if (scheduled == state.link_index.end()) {
-        seen += notice("hint", "Measured, but not in the schedule: kept and open until a schedule names it.");
+        seen += notice(
+            "hint",
+            "This link was measured but is not in the schedule. It stays open until a schedule names it.");
     } else {
         TRY_ASSIGN(auto const* const assessment, desk.job().assessment());
         TRY_ASSIGN(report::LinkCertificate const certificate,
                    job::certificate_of(state, *assessment, scheduled->second));
-        seen += html("<p class=\"sentence {}\">{}</p>\n", row->state,
-                     with_times(desk, certificate.verdict_reason));
-        Html deeds;
+        seen += html(R"(<p class="sentence {}">{}</p>)"
+                     "\n",
+                     row->state, with_times(desk, certificate.verdict_reason));
+        Html actions;
         if (exchange.may(Access::enter) && !state.references.empty())
-            deeds += html("<a class=\"button quiet\" href=\"#enter\">{}</a> ",
-                          tests.empty() ? "Enter readings" : "Measure again");
-        seen += html("<p class=\"deeds\">{}<a class=\"button quiet\" href=\"#note\">Note or photo</a></p>\n",
-                     deeds);
+            actions += html(R"(<a class="button quiet" href="#enter">{}</a> )",
+                            tests.empty() ? "Enter readings" : "Enter a retest");
+        seen += html(R"(<p class="actions">{}<a class="button quiet" href="#note">Note or photo</a></p>)"
+                     "\n",
+                     actions);
         if (!row->row.empty()) {
             drawing::Row const picture = job::row_of(id, state.links[scheduled->second].family, row->row);
             seen += drawn_both(drawing::row_drawing(picture, drawing::RowSize::normal),
@@ -283,10 +310,10 @@ Result<Reply> link_page(Desk& desk, Exchange const& exchange)
         TRY_ASSIGN(auto const* const assessment, desk.job().assessment());
         auto const offers = job::references_for(state, *assessment, scheduled->second, desk.now());
         if (state.references.empty()) {
-            doing += notice("hint", "Take a reference first: readings rest on one.");
+            doing += notice("hint", "Take a reference before you enter readings.");
         } else if (offers.empty()) {
             doing +=
-                notice("hint", fmt::format("No reference suits this link: {}. Take one that does first.",
+                notice("hint", fmt::format("No reference suits this link: {}. Take a reference that does.",
                                            *job::why_unsuited(state, *assessment, state.references.back(),
                                                               scheduled->second)));
         } else {
@@ -299,8 +326,9 @@ Result<Reply> link_page(Desk& desk, Exchange const& exchange)
     LinkFilter const filter = filter_of(desk, exchange);
     if (!filter.address.empty()) address += "&" + filter.address;
     return framed(desk, exchange, id,
-                  html("<div class=\"one-link\" data-swipe=\"yes\">{}<section class=\"doing\">{}"
-                       "</section></div>\n",
+                  html(R"(<div class="one-link" data-swipe="yes">{})"
+                       R"(<section class="doing">{}</section></div>)"
+                       "\n",
                        live("link", address, seen), doing));
 }
 
@@ -320,8 +348,8 @@ Result<Reply> enter_readings(Desk& desk, Exchange const& exchange)
         return Error{Errc::usage, "The key of an entry is made of hexadecimal digits and dashes, 64 at most"};
     auto const nm = parse_integer(exchange.text("wavelength"));
     if (!nm || *nm < 600 || *nm > 1700)
-        return Error{Errc::invalid_input,
-                     fmt::format("Wavelength \"{}\": 600 to 1700 nm", exchange.text("wavelength"))};
+        return Error{Errc::invalid_input, fmt::format("Wavelength \"{}\" is not from 600 to 1700 nm",
+                                                      exchange.text("wavelength"))};
     typed.wavelength_nm = static_cast<int>(*nm);
     if (exchange.has("length")) {
         typed.length_m = typed_number(exchange.text("length"));
@@ -333,7 +361,7 @@ Result<Reply> enter_readings(Desk& desk, Exchange const& exchange)
     if (auto const taken = parse_instant(exchange.text("taken"))) {
         if (taken->ms > desk.now().ms + 300'000)
             return Error{Errc::invalid_input,
-                         "The device's clock is more than five minutes ahead: set it right"};
+                         "This device's clock is more than five minutes ahead: set it, then send again"};
         typed.taken = *taken;
     }
     for (int p = 1; p <= plant::max_positions; ++p) {

@@ -3,8 +3,7 @@
 
 #include "base/text.hpp"
 #include "drawing/charts.hpp"
-#include "job/entry/entries.hpp"
-#include "job/paper/certificate_of.hpp"
+#include "job/sheet/locale.hpp"
 #include "report/standing.hpp"
 #include "web/frame.hpp"
 
@@ -49,10 +48,9 @@ Html expected_words(report::Locale const& locale, report::CertifiedWavelength co
 {
     for (report::CertifiedReading const& reading : wavelength.readings) {
         if (!reading.expected_low || !reading.expected_high) continue;
-        return html(
-            "<p class=\"quiet\">Pale band: 95 of 100 healthy fibres of a link like this read {} to {} "
-            "dB.</p>\n",
-            locale.number(*reading.expected_low, 2), locale.number(*reading.expected_high, 2));
+        return html(R"(<p class="quiet">Pale band: 95 of 100 healthy fibres of a link like this read )"
+                    "{} to {} dB.</p>\n",
+                    locale.number(*reading.expected_low, 2), locale.number(*reading.expected_high, 2));
     }
     return {};
 }
@@ -65,12 +63,12 @@ Html losses_table(report::Locale const& locale, report::LinkCertificate const& c
     Html rows;
     for (std::size_t i = 0; i < wavelength.readings.size(); ++i) {
         report::CertifiedReading const& reading = wavelength.readings[i];
-        Html const directions = both ? html("<td class=\"number\">{}</td><td class=\"number\">{}</td>",
+        Html const directions = both ? html(R"(<td class="number">{}</td><td class="number">{}</td>)",
                                             locale.decibel(reading.a_to_b), locale.decibel(reading.b_to_a))
                                      : Html{};
-        rows += html("<tr><th scope=\"row\" class=\"number\">{}</th>{}<td class=\"number\">{}</td><td "
-                     "class=\"number\">{}"
-                     "</td><td class=\"number\">{}</td><td class=\"number\">{}</td><td>{}</td></tr>\n",
+        rows += html(R"(<tr><th scope="row" class="number">{}</th>{}<td class="number">{}</td>)"
+                     R"(<td class="number">{}</td><td class="number">{}</td><td class="number">{}</td>)"
+                     "<td>{}</td></tr>\n",
                      certificate.positions[i], directions, locale.decibel(reading.attenuation),
                      locale.decibel(reading.margin),
                      reading.standard_uncertainty ? locale.number(*reading.standard_uncertainty, 3)
@@ -78,46 +76,43 @@ Html losses_table(report::Locale const& locale, report::LinkCertificate const& c
                      reading.conformity ? locale.percent(*reading.conformity) : std::string{"–"},
                      state_mark(report::standing_of(reading.state)));
     }
-    Html const heads = both ? html("<th scope=\"col\" class=\"number\">from A</th><th scope=\"col\" "
-                                   "class=\"number\">from B</th>")
+    Html const heads = both ? html(R"(<th scope="col" class="number">from A</th>)"
+                                   R"(<th scope="col" class="number">from B</th>)")
                             : Html{};
-    return html(
-        "<div class=\"scroll\"><table class=\"tight\"><caption class=\"sr\">Attenuation at {} "
-        "nm</caption><thead>"
-        "<tr><th scope=\"col\" class=\"number\">Fibre</th>{}<th scope=\"col\" class=\"number\">dB</th><th "
-        "scope=\"col\" class=\"number\">Margin</th><th scope=\"col\" class=\"number\"><abbr title=\"standard "
-        "uncertainty\">u</abbr></th><th scope=\"col\" class=\"number\"><abbr title=\"probability of "
-        "conformity\">p_c</abbr></th><th "
-        "scope=\"col\">State</th></tr></thead><tbody>\n{}</tbody></table></div>\n",
-        wavelength.wavelength.value(), heads, rows);
+    return html(R"(<div class="scroll"><table class="tight">)"
+                R"(<caption class="sr">Attenuation at {} nm</caption><thead><tr>)"
+                R"(<th scope="col" class="number">Fibre</th>{})"
+                R"(<th scope="col" class="number">dB</th><th scope="col" class="number">Margin</th>)"
+                R"(<th scope="col" class="number"><abbr title="standard uncertainty">u</abbr></th>)"
+                R"(<th scope="col" class="number"><abbr title="probability of )"
+                R"(conformity">p_c</abbr></th><th scope="col">State</th></tr></thead><tbody>)"
+                "\n{}</tbody></table></div>\n",
+                wavelength.wavelength.value(), heads, rows);
 }
 
 Html limit_arithmetic(report::Locale const& locale, loss::Limit const& limit, int nm)
 {
     Html rows;
     for (loss::LimitLine const& line : limit.lines) {
-        rows += html(
-            "<tr><th scope=\"row\">{}</th><td class=\"number\">{}</td><td class=\"number\">{} {}</td><td "
-            "class=\"number\">{}</td><td>{}{}</td></tr>\n",
-            line.what, number_text(line.count), locale.number(line.each, 2), line.unit,
-            locale.number(line.loss.value(), 3), line.source.text(),
-            line.basis == facts::Basis::memory ? html(" <em>from memory, not confirmed</em>") : Html{});
+        rows +=
+            html(R"(<tr><th scope="row">{}</th><td class="number">{}</td>)"
+                 R"(<td class="number">{} {}</td><td class="number">{}</td><td>{}{}</td></tr>)"
+                 "\n",
+                 line.what, number_text(line.count), locale.number(line.each, 2), line.unit,
+                 locale.number(line.loss.value(), 3), line.source.text(),
+                 line.basis == facts::Basis::memory ? html(" <em>from memory, not confirmed</em>") : Html{});
     }
-    rows += html("<tr class=\"sum\"><th scope=\"row\">Limit at {} nm</th><td></td><td></td><td "
-                 "class=\"number\">{}</td>"
-                 "<td></td></tr>\n",
+    rows += html(R"(<tr class="sum"><th scope="row">Limit at {} nm</th><td></td><td></td>)"
+                 R"(<td class="number">{}</td><td></td></tr>)"
+                 "\n",
                  nm, locale.number(limit.total.value(), 3));
-    return html("<details><summary>How the limit of {} dB comes about</summary><div class=\"scroll\"><table "
-                "class=\"tight\"><thead><tr><th scope=\"col\">What</th><th scope=\"col\" "
-                "class=\"number\">Count</th><th "
-                "scope=\"col\" class=\"number\">Each</th><th scope=\"col\" class=\"number\">dB</th><th "
-                "scope=\"col\">Source</th></tr></thead><tbody>\n{}</tbody></table></div></details>\n",
+    return html("<details><summary>How the limit of {} dB is computed</summary>"
+                R"(<div class="scroll"><table class="tight"><thead><tr><th scope="col">What</th>)"
+                R"(<th scope="col" class="number">Count</th>)"
+                R"(<th scope="col" class="number">Each</th><th scope="col" class="number">dB</th>)"
+                R"(<th scope="col">Source</th></tr></thead><tbody>)"
+                "\n{}</tbody></table></div></details>\n",
                 locale.number(limit.total.value(), 2), rows);
-}
-
-bool begins(std::string_view bytes, std::string_view with, std::size_t at = 0)
-{
-    return bytes.size() >= at + with.size() && bytes.substr(at, with.size()) == with;
 }
 
 } // namespace
@@ -126,25 +121,27 @@ Html link_facts(Desk const& desk, report::LinkCertificate const& certificate, re
 {
     report::Locale const locale = desk.locale();
     plant::LinkSpec const& link = certificate.link;
-    Html facts = fact("Ends", html("{} <span class=\"quiet\">to</span> {}", link.a.name, link.b.name));
-    facts += fact("Cabling", fmt::format("{}, {}, {} fibres, {}", link.category, link.family.name(),
+    Html facts = fact("Ends", html(R"({} <span class="quiet">to</span> {})", link.a.name, link.b.name));
+    facts += fact("Cabling", fmt::format("{}, {}, {} fibres, {}", link.category, family_words(link.family),
                                          row.fibres, link.trunk_type));
     facts += fact("Length", html("{} {}", state_mark(certificate.length_sign), certificate.length_verdict));
     facts +=
         fact("Polarity", html("{} {}", state_mark(certificate.polarity_sign), certificate.polarity_verdict));
     if (certificate.worst_margin && certificate.worst_position)
-        facts += fact("Least margin",
+        facts += fact("Smallest margin",
                       fmt::format("{} dB, fibre {} at {} nm", locale.decibel(certificate.worst_margin),
                                   *certificate.worst_position, certificate.worst_wavelength->value()));
     if (row.conformity)
         facts +=
             fact("Decision",
-                 html("{}; probability of conformity of the worst fibre <span class=\"nowrap\">{}</span>",
+                 html(R"({}; probability of conformity of the worst fibre <span class="nowrap">{}</span>)",
                       certificate.decision_rule, locale.percent(Probability::clamped(*row.conformity))));
     else
         facts += fact("Decision", certificate.decision_rule);
     facts += fact("Limits", certificate.rule_set);
-    return html("<dl class=\"facts\">{}</dl>\n", facts);
+    return html(R"(<dl class="facts">{}</dl>)"
+                "\n",
+                facts);
 }
 
 Html link_light(report::LinkCertificate const& certificate)
@@ -166,15 +163,18 @@ Html link_losses(Desk const& desk, report::LinkCertificate const& certificate)
         Html inside;
         if (any) {
             inside = html(
-                "<div class=\"beside\"><div>{}{}</div>{}</div>\n",
+                R"(<div class="beside"><div>{}{}</div>{}</div>)"
+                "\n",
                 drawn_both_grown(drawing::bar_drawing(chart_of(locale, certificate, wavelength), 310, 180),
                                  drawing::bar_drawing(chart_of(locale, certificate, wavelength), 420, 190)),
                 expected_words(locale, wavelength), losses_table(locale, certificate, wavelength));
         } else {
-            inside = html("<p class=\"quiet\">Not measured at this wavelength.</p>\n");
+            inside = html(R"(<p class="quiet">Not measured at this wavelength.</p>)"
+                          "\n");
         }
-        parts += html("<h3 class=\"sr\">{} nm</h3>\n{}{}", nm, inside,
-                      limit_arithmetic(locale, wavelength.limit, nm));
+        parts += html(R"(<h3 class="sr">{} nm</h3>)"
+                      "\n{}{}",
+                      nm, inside, limit_arithmetic(locale, wavelength.limit, nm));
     }
     return html("<section><h2>Attenuation</h2>{}</section>\n", parts);
 }
@@ -192,19 +192,20 @@ Html link_applications(report::LinkCertificate const& certificate)
     if (certificate.applications.empty()) return {};
     Html rows;
     for (report::CertifiedApplication const& application : certificate.applications) {
-        rows += html("<tr><th scope=\"row\">{}</th><td data-label=\"Verdict\"><span class=\"state "
-                     "{}\">{}</span></td><td data-label=\"Why\">{}</td></tr>\n",
+        rows += html(R"(<tr><th scope="row">{}</th><td data-label="Verdict">)"
+                     R"(<span class="state {}">{}</span></td><td data-label="Why">{}</td></tr>)"
+                     "\n",
                      application.name,
                      application.sign == drawing::Standing::pass   ? "pass"
                      : application.sign == drawing::Standing::fail ? "fail"
                                                                    : "open",
                      application.verdict, application.reason);
     }
-    return html(
-        "<section class=\"scroll\"><h2>What it will carry</h2><table class=\"cards\"><thead><tr><th "
-        "scope=\"col\">Application</th><th scope=\"col\">Verdict</th><th scope=\"col\">Why</th></tr></thead>"
-        "<tbody>\n{}</tbody></table></section>\n",
-        rows);
+    return html(R"(<section class="scroll"><h2>Supported applications</h2><table class="cards">)"
+                R"(<thead><tr><th scope="col">Application</th><th scope="col">Verdict</th>)"
+                R"(<th scope="col">Why</th></tr></thead><tbody>)"
+                "\n{}</tbody></table></section>\n",
+                rows);
 }
 
 Html link_evidence(report::LinkCertificate const& certificate)
@@ -214,53 +215,11 @@ Html link_evidence(report::LinkCertificate const& certificate)
     Html body = remarks.empty() ? Html{} : html("<ul>{}</ul>\n", remarks);
     body += said_list(certificate.reference) + said_list(certificate.measurement);
     for (report::Unconfirmed const& value : certificate.unconfirmed) {
-        body += html("<p class=\"quiet\">† {} {} is from memory ({}): it decides {}. Replaced by {}.</p>\n",
-                     value.quantity, value.value, value.source, value.decides, value.override_by);
+        body += html(R"(<p class="quiet">† {} {} is from memory ({}). It decides {}. )"
+                     "The contract's rule set can replace it.</p>\n",
+                     value.quantity, value.value, value.source, value.decides);
     }
-    return html("<section><h2>What it rests on</h2>{}</section>\n", body);
-}
-
-Result<std::string> bytes_of(std::string_view base64)
-{
-    std::string bytes;
-    std::uint32_t gathered = 0;
-    int bits = 0;
-    while (!base64.empty() && base64.back() == '=') base64.remove_suffix(1);
-    for (char const letter : base64) {
-        int const value = letter >= 'A' && letter <= 'Z'   ? letter - 'A'
-                          : letter >= 'a' && letter <= 'z' ? letter - 'a' + 26
-                          : letter >= '0' && letter <= '9' ? letter - '0' + 52
-                          : letter == '+'                  ? 62
-                          : letter == '/'                  ? 63
-                                                           : -1;
-        if (value < 0) return Error{Errc::invalid_input, "The photo is not written in base64"};
-        gathered = (gathered << 6U | static_cast<std::uint32_t>(value)) & 0xff'ffffU;
-        bits += 6;
-        if (bits >= 8) {
-            bits -= 8;
-            bytes += static_cast<char>(gathered >> static_cast<unsigned>(bits) & 0xffU);
-        }
-    }
-    return bytes;
-}
-
-Result<Picture> picture_of(std::string_view data_address)
-{
-    auto const comma = data_address.find(";base64,");
-    if (!begins(data_address, "data:") || comma == std::string_view::npos)
-        return Error{Errc::invalid_input, "The photo did not arrive as a picture"};
-    Picture picture{std::string(data_address.substr(5, comma - 5)),
-                    std::string(data_address.substr(comma + 8))};
-    if (picture.base64.size() / 4 * 3 > job::largest_photo)
-        return Error{Errc::invalid_input,
-                     fmt::format("The photo has {} kB; at most {} kB are kept",
-                                 picture.base64.size() / 4 * 3 / 1024, job::largest_photo / 1024)};
-    TRY_ASSIGN(std::string const bytes, bytes_of(picture.base64));
-    bool const good = (picture.type == "image/jpeg" && begins(bytes, "\xff\xd8\xff")) ||
-                      (picture.type == "image/png" && begins(bytes, "\x89PNG\r\n\x1a\n")) ||
-                      (picture.type == "image/webp" && begins(bytes, "RIFF") && begins(bytes, "WEBP", 8));
-    if (!good) return Error{Errc::invalid_input, "A photo is a JPEG, PNG or WebP picture"};
-    return picture;
+    return html("<section><h2>Evidence</h2>{}</section>\n", body);
 }
 
 } // namespace guidepin::web

@@ -16,14 +16,4 @@ Html link_polarity(report::LinkCertificate const& certificate);
 Html link_applications(report::LinkCertificate const& certificate);
 Html link_evidence(report::LinkCertificate const& certificate);
 
-/// A photo as a browser hands it over: a data address whose bytes are what its type says.
-struct Picture
-{
-    std::string type, base64;
-};
-/// Errors: invalid_input for another type, for bytes that are not of the type, and for more than a note
-/// holds.
-Result<Picture> picture_of(std::string_view data_address);
-Result<std::string> bytes_of(std::string_view base64);
-
 } // namespace guidepin::web

@@ -5,7 +5,7 @@
 
 #include "base/text.hpp"
 #include "drawing/svg.hpp"
-#include "job/paper/certificate_of.hpp"
+#include "job/paper/row_picture.hpp"
 #include "web/pages/link_list.hpp"
 
 #include <array>
@@ -27,11 +27,11 @@ struct Sort
 };
 constexpr std::array<Sort, 6> sorts{{
     {"link", "by name", record::LinkSort::link, false},
-    {"margin", "least margin first", record::LinkSort::margin, false},
-    {"latest", "tested last first", record::LinkSort::tested, true},
+    {"margin", "smallest margin first", record::LinkSort::margin, false},
+    {"latest", "latest test first", record::LinkSort::tested, true},
     {"state", "by state", record::LinkSort::state, false},
     {"zone", "by zone", record::LinkSort::zone, false},
-    {"conformity", "least sure first", record::LinkSort::conformity, false},
+    {"conformity", "least certain first", record::LinkSort::conformity, false},
 }};
 
 /// Names of one scope of the progress rows: zones, days, references.
@@ -50,7 +50,9 @@ Html choice(std::string_view name, std::string_view label, std::string_view any,
 {
     Html options = option("", any, chosen.empty());
     for (std::string const& value : values) options += option(value, value, value == chosen);
-    return html("<label>{}<select name=\"{}\">{}</select></label>\n", label, name, options);
+    return html(R"(<label>{}<select name="{}">{}</select></label>)"
+                "\n",
+                label, name, options);
 }
 
 Result<Html> filters(Desk& desk, Exchange const& exchange)
@@ -73,38 +75,43 @@ Result<Html> filters(Desk& desk, Exchange const& exchange)
         choice("day", "Day", "any day", days, exchange.text("day")) +
         choice("reference", "Reference", "any reference", references, exchange.text("reference")) +
         choice("cord", "Test cord", "any cord", cords, exchange.text("cord")) +
-        html("<label>Margin below, dB<input name=\"margin\" inputmode=\"decimal\" value=\"{}\"></label>\n",
+        html(R"(<label>Margin below, dB<input name="margin" inputmode="decimal" )"
+             R"(value="{}"></label>)"
+             "\n",
              exchange.text("margin"));
     bool const opened =
         exchange.has("day") || exchange.has("reference") || exchange.has("cord") || exchange.has("margin");
-    return html(
-        "<form id=\"search\" class=\"filters\" role=\"search\" action=\"/links\" method=\"get\" "
-        "hx-get=\"/links\" "
-        "hx-sync=\"this:replace\" "
-        "hx-target=\"#list\" hx-select=\"#list\" hx-swap=\"outerHTML\" hx-push-url=\"true\" "
-        "hx-trigger=\"input changed delay:120ms from:#find, change target:*:not(#find), submit\">\n"
-        "<div class=\"find\"><label>Find a link<input type=\"search\" id=\"find\" name=\"find\" value=\"{}\" "
-        "placeholder=\"part of a name, zone or end\" autocomplete=\"off\" autocapitalize=\"off\" "
-        "spellcheck=\"false\" data-key=\"/\"></label>"
-        "<button type=\"button\" class=\"quiet scan\" id=\"scan\" aria-controls=\"scan-box\" hidden>Scan a "
-        "code</button></div>\n"
-        "<label>State<select name=\"state\">{}</select></label>\n{}"
-        "<label>Order<select name=\"sort\">{}</select></label>\n"
-        "<details{}><summary>More filters</summary><div class=\"filters\">{}</div></details>\n"
-        "<noscript><button>Find</button></noscript></form>\n",
-        exchange.text("find"), states, choice("zone", "Zone", "any zone", zones, exchange.text("zone")),
-        orders, opened ? html(" open") : Html{}, more);
+    return html(R"(<form id="search" class="filters" role="search" action="/links" method="get" )"
+                R"(hx-get="/links" hx-sync="this:replace" hx-target="#list" hx-select="#list" )"
+                R"(hx-swap="outerHTML" hx-push-url="true" hx-trigger="input changed delay:120ms )"
+                R"(from:#find, change target:*:not(#find), submit">)"
+                "\n"
+                R"(<div class="find"><label>Find a link<input type="search" id="find" name="find" )"
+                R"(value="{}" placeholder="part of a name, zone or end" autocomplete="off" )"
+                R"(autocapitalize="off" spellcheck="false" data-key="/"></label>)"
+                R"(<button type="button" class="quiet scan" id="scan" aria-controls="scan-box" )"
+                "hidden>Scan a code</button></div>\n"
+                R"(<label>State<select name="state">{}</select></label>)"
+                "\n"
+                R"({}<label>Order<select name="sort">{}</select></label>)"
+                "\n<details{}><summary>More filters</summary>"
+                R"(<div class="filters">{}</div></details>)"
+                "\n<noscript><button>Find</button></noscript></form>\n",
+                exchange.text("find"), states,
+                choice("zone", "Zone", "any zone", zones, exchange.text("zone")), orders,
+                opened ? html(" open") : Html{}, more);
 }
 
 /// Opened by the script, which alone can show a camera; outside the search, whose fields it must not join.
 Html scan_box()
 {
-    return html("<section id=\"scan-box\" class=\"scan-box\" aria-label=\"Scan a code\" hidden>"
-                "<video muted playsinline aria-label=\"What the camera sees\"></video>"
-                "<p id=\"scan-said\" role=\"status\"></p><div class=\"scan-ways\">"
-                "<label>Or a photo of the code<input type=\"file\" id=\"scan-photo\" accept=\"image/*\" "
-                "capture=\"environment\"></label>"
-                "<button type=\"button\" class=\"quiet\" id=\"scan-end\">Close</button></div></section>\n");
+    return html(R"(<section id="scan-box" class="scan-box" aria-label="Scan a code" hidden>)"
+                R"(<video muted playsinline aria-label="What the camera sees"></video>)"
+                R"(<p id="scan-message" role="status"></p><div class="scan-ways">)"
+                R"(<label>Or a photo of the code<input type="file" id="scan-photo" )"
+                R"(accept="image/*" capture="environment"></label>)"
+                R"(<button type="button" class="quiet" id="scan-end">Close</button></div></section>)"
+                "\n");
 }
 
 } // namespace
@@ -139,7 +146,7 @@ LinkFilter filter_of(Desk& desk, Exchange const& exchange)
     return filter;
 }
 
-/// A cord was at work under several references: one is asked for at a time.
+/// A cord may belong to several references, so each of them is queried.
 Result<record::LinkPage> filtered(Desk& desk, LinkFilter const& filter, std::int64_t offset,
                                   std::int64_t limit)
 {
@@ -173,30 +180,31 @@ Html link_line(Desk const& desk, record::DerivedLink const& link, std::string co
     if (auto const found = state.link_index.find(link.link);
         found != state.link_index.end() && !link.row.empty()) {
         drawing::Row picture = job::row_of(link.link, state.links[found->second].family, link.row);
-        // The line says it in words already; the picture is for the eye.
-        row = html("<span class=\"row\" aria-hidden=\"true\">{}</span>",
+        // The line already says this in words; the picture only helps the eye.
+        row = html(R"(<span class="row" aria-hidden="true">{}</span>)",
                    drawing::svg(drawing::row_drawing(picture, drawing::RowSize::compact)));
     } else {
-        row = html("<span class=\"row quiet\">no reading yet</span>");
+        row = html(R"(<span class="row quiet">no reading yet</span>)");
     }
     std::string const worst =
         link.worst_position ? fmt::format("{} at {} nm", *link.worst_position, *link.worst_wavelength_nm)
                             : std::string{};
-    Html const margin = job::worst_is_dark(link)
-                            ? html("<span class=\"margin\"><b>no light</b>, <span class=\"quiet\">fibre "
-                                   "{}</span></span>",
-                                   worst)
-                        : link.worst_margin_db
-                            ? html("<span class=\"margin\"><span class=\"quiet\">margin</span> <b>{}</b> dB, "
-                                   "<span class=\"quiet\">fibre {}</span></span>",
-                                   locale.number(*link.worst_margin_db, 2), worst)
-                            : html("<span class=\"margin quiet\">–</span>");
-    // Why it does not simply pass, where its row of tanks cannot say it.
+    Html const margin =
+        job::worst_is_dark(link)
+            ? html(R"(<span class="margin"><b>no light</b>, <span class="quiet">fibre {}</span></span>)",
+                   worst)
+        : link.worst_margin_db
+            ? html(R"(<span class="margin"><span class="quiet">margin</span> <b>{}</b> dB, )"
+                   R"(<span class="quiet">fibre {}</span></span>)",
+                   locale.number(*link.worst_margin_db, 2), worst)
+            : html(R"(<span class="margin quiet">–</span>)");
+    // Why the link does not simply pass.
     Html const reason = link.state == "pass" || link.state == "open" || link.reason.empty()
                             ? Html{}
-                            : html("<span class=\"reason\">{}</span>", with_times(desk, link.reason));
-    return html("<li><a href=\"{}&amp;at={}{}\"><span class=\"id\">{}</span><span class=\"zone "
-                "quiet\">{}</span>{}{}{}{}</a></li>\n",
+                            : html(R"(<span class="reason">{}</span>)", with_times(desk, link.reason));
+    return html(R"(<li><a href="{}&amp;at={}{}"><span class="id">{}</span>)"
+                R"(<span class="zone quiet">{}</span>{}{}{}{}</a></li>)"
+                "\n",
                 link_address(link.link), at, address.empty() ? std::string{} : "&" + address, link.link,
                 link.zone, state_mark(link.state), row, margin, reason);
 }
@@ -211,22 +219,28 @@ Result<Reply> links_page(Desk& desk, Exchange const& exchange)
     std::int64_t at = from;
     for (record::DerivedLink const& link : page.rows) lines += link_line(desk, link, filter.address, at++);
     std::int64_t const last = from + static_cast<std::int64_t>(page.rows.size());
-    Html list = html("<p class=\"quiet\" role=\"status\">{}</p>\n<ol class=\"links\">\n{}</ol>\n",
-                     page.total == 0 ? std::string{"No link is like that."}
+    Html list = html(R"(<p class="quiet" role="status">{}</p>)"
+                     "\n"
+                     R"(<ol class="links">)"
+                     "\n{}</ol>\n",
+                     page.total == 0 ? std::string{"No link matches."}
                                      : fmt::format("{} to {} of {}", from + 1, last, page.total),
                      lines);
     Html turn;
     if (from > 0)
-        turn += html("<a class=\"button quiet\" rel=\"prev\" href=\"{}from={}\">Earlier</a> ", base,
+        turn += html(R"(<a class="button quiet" rel="prev" href="{}from={}">Previous</a> )", base,
                      std::max<std::int64_t>(0, from - window));
     if (last < page.total)
-        turn += html("<a class=\"button quiet\" rel=\"next\" href=\"{}from={}\">Further</a>", base, last);
-    if (!turn.empty()) list += html("<nav class=\"turn\" aria-label=\"Further links\">{}</nav>\n", turn);
+        turn += html(R"(<a class="button quiet" rel="next" href="{}from={}">Next</a>)", base, last);
+    if (!turn.empty())
+        list += html(R"(<nav class="turn" aria-label="More links">{}</nav>)"
+                     "\n",
+                     turn);
     TRY_ASSIGN(Html const search, filters(desk, exchange));
-    // A refresh that comes while somebody types gives way: it would put the old list over what was asked for.
-    Html const shown = html("<div id=\"list\" class=\"live\" hx-get=\"{}from={}\" hx-trigger=\"gp:changed "
-                            "from:body\" hx-select=\"#list\" hx-swap=\"outerHTML\" "
-                            "hx-sync=\"#search:drop\">\n{}</div>\n",
+    // A refresh that arrives while somebody types is dropped: it would replace the new list by the old one.
+    Html const shown = html(R"(<div id="list" class="live" hx-get="{}from={}" hx-trigger="gp:changed )"
+                            R"(from:body" hx-select="#list" hx-swap="outerHTML" hx-sync="#search:drop">)"
+                            "\n{}</div>\n",
                             base, from, list);
     Html const body = html("<h1>Links</h1>\n{}{}{}", search, scan_box(), shown);
     return framed(desk, exchange, "Links", body);

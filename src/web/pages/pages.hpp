@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// Each page stands in its own file and names its functions here. A page shows and takes; what is done stands
-// in job/.
+// Each page has its own file and names its functions here. A page shows things and takes input; the rooms of
+// job/ do the work.
 #pragma once
 
 #include "web/page.hpp"

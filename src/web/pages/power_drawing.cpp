@@ -12,22 +12,32 @@ namespace {
 
 using namespace drawing;
 
-constexpr double left = 44, right = 6, top = 18, tall = 96, gap = 26, spread_tall = 64, foot = 20;
+constexpr double left_edge = 44, right_edge = 6, top = 18, tall = 96, gap = 26, spread_tall = 64, foot = 20;
 
 Text small(Point at, std::string words, Anchor anchor, Token token = Token::quiet)
 {
     return {at, std::move(words), 11, Face::regular, anchor, paint(token), false};
 }
 
-/// A band between two values, with their numbers at the left.
-template <typename Height>
-void band(Scene& scene, double width, Height y, double low, double high, std::string const& low_text,
-          std::string const& high_text)
+/// One edge of a band: its value and the number beside it.
+struct Edge
 {
-    scene.add(Rect{{left, y(high), width - left - right, y(low) - y(high)}, 0, paint(Token::tint), {}});
-    for (auto const& [edge, words] : {std::pair{high, high_text}, std::pair{low, low_text}}) {
-        scene.add(Line{{left, y(edge)}, {width - right, y(edge)}, {paint(Token::quiet), 1, true}});
-        scene.add(small({left - 6, y(edge) + 4}, words, Anchor::end));
+    double value;
+    std::string number;
+};
+
+/// A band between two values, with their numbers at the left; `y` gives the height of a value.
+template <typename Height>
+void add_band(Scene& scene, Height y, Edge const& low, Edge const& high)
+{
+    double const end = scene.width - right_edge;
+    scene.add(Rect{{left_edge, y(high.value), end - left_edge, y(low.value) - y(high.value)},
+                   0,
+                   paint(Token::tint),
+                   {}});
+    for (Edge const* const edge : {&high, &low}) {
+        scene.add(Line{{left_edge, y(edge->value)}, {end, y(edge->value)}, {paint(Token::quiet), 1, true}});
+        scene.add(small({left_edge - 6, y(edge->value) + 4}, edge->number, Anchor::end));
     }
 }
 
@@ -52,18 +62,19 @@ drawing::Scene power_drawing(PowerRow const& row, double width)
     for (auto const& [position, power] : row.powers)
         scene.description += fmt::format("{}position {} {} dBm", scene.description.empty() ? "" : ", ",
                                          position, row.number(power, 2));
-    band(scene, width, y, row.low, row.high, row.number(row.low, 0), row.number(row.high, 0));
-    scene.add(small({left, top - 6}, "power, dBm; plausible inside the band", Anchor::start));
+    add_band(scene, y, {row.low, row.number(row.low, 0)}, {row.high, row.number(row.high, 0)});
+    scene.add(small({left_edge, top - 6}, "power, dBm; plausible inside the band", Anchor::start));
     if (row.powers.empty()) {
         scene.height = top + tall + 4;
         return scene;
     }
-    scene.add(small({left, away(widest) - 5}, "away from the mean, dB", Anchor::start));
-    band(scene, width, away, -0.5, 0.5, row.number(-0.5, 1), "+" + row.number(0.5, 1));
-    scene.add(Line{{left, middle_line}, {width - right, middle_line}, {paint(Token::ink), 1, false}});
-    double const step = (width - left - right - 8) / static_cast<double>(row.powers.size());
+    scene.add(small({left_edge, away(widest) - 5}, "away from the mean, dB", Anchor::start));
+    add_band(scene, away, {-0.5, row.number(-0.5, 1)}, {0.5, "+" + row.number(0.5, 1)});
+    scene.add(
+        Line{{left_edge, middle_line}, {width - right_edge, middle_line}, {paint(Token::ink), 1, false}});
+    double const step = (width - left_edge - right_edge - 8) / static_cast<double>(row.powers.size());
     double const bar = std::min(10.0, step * 0.45);
-    double x = left + 4;
+    double x = left_edge + 4;
     for (auto const& [position, power] : row.powers) {
         bool const inside = power >= row.low && power <= row.high;
         Paint const colour = paint(inside ? Token::accent : Token::fail);

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// Powers of a reference over the row, in the window that is plausible, and what an upload is called.
+// Powers of a reference over the row, in the window that is plausible.
 // Verified by: tests/unit/web/session.cpp (heights against values).
 #pragma once
 
@@ -20,10 +20,5 @@ struct PowerRow
     drawing::NumberText number;
 };
 drawing::Scene power_drawing(PowerRow const& row, double width);
-
-/// The file of a form. Errors: invalid_input when there is none, or it is no text.
-Result<Upload const*> uploaded(Exchange const& exchange);
-/// The last part of a name that a browser sent, without control characters, never longer than 120 bytes.
-std::string shown_name(std::string_view name);
 
 } // namespace guidepin::web

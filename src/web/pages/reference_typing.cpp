@@ -46,8 +46,9 @@ Html folds(Asked const& asked, std::string_view what, Field field)
         for (int const nm : list) {
             Html fields;
             for (int p = 1; p <= asked.positions; ++p) fields += field(nm, p);
-            all += html("<details{}><summary>{} nm, {}</summary><fieldset class=\"positions\"><legend>{} at "
-                        "{} nm</legend>\n{}</fieldset></details>\n",
+            all += html(R"(<details{}><summary>{} nm, {}</summary><fieldset class="positions">)"
+                        "<legend>{} at {} nm</legend>\n"
+                        "{}</fieldset></details>\n",
                         first ? html(" open") : Html{}, nm, facts::name_of(kind), what, nm, fields);
             first = false;
         }
@@ -82,48 +83,59 @@ Result<std::optional<Instant>> typed_at(Desk const& desk, Exchange const& exchan
     auto const taken = parse_instant(exchange.text("taken"));
     if (!taken) return std::optional<Instant>{};
     if (taken->ms > desk.now().ms + 300'000)
-        return Error{Errc::invalid_input, "The device's clock is more than five minutes ahead: set it right"};
+        return Error{Errc::invalid_input,
+                     "This device's clock is more than five minutes ahead: set it, then send again"};
     return std::optional<Instant>{*taken};
 }
 
 } // namespace
 
+bool numbered_by_instrument(Exchange const& exchange)
+{
+    return exchange.text("positions") == "instrument";
+}
+
 Html numbering_choice()
 {
-    return html("<label>Positions are numbered<select name=\"positions\"><option value=\"cabling\">on the "
-                "cords' plugs at the cabling</option><option value=\"instrument\">as the instrument shows "
+    return html(R"(<label>Positions are numbered<select name="positions">)"
+                R"(<option value="cabling">on the cords' plugs at the cabling</option>)"
+                R"(<option value="instrument">as the instrument shows )"
                 "them</option></select></label>\n");
 }
 
 Html typed_reference_form(Desk const& desk, Exchange const& exchange, Html const& kit)
 {
     Html const fields = folds(asked_of(desk.job().state()), "Power per position, dBm", [](int nm, int p) {
-        return html("<label class=\"pair\"><span class=\"position\" aria-hidden=\"true\">{}</span><span "
-                    "class=\"sr\">Position {} at {} nm, dBm</span><input name=\"power-{}-{}\" "
-                    "inputmode=\"text\" autocomplete=\"off\" size=\"7\"></label>\n",
+        return html(R"(<label class="pair"><span class="position" aria-hidden="true">{}</span>)"
+                    R"(<span class="sr">Position {} at {} nm, dBm</span>)"
+                    R"(<input name="power-{}-{}" inputmode="text" autocomplete="off" size="7"></label>)"
+                    "\n",
                     p, p, nm, nm, p);
     });
-    return html(
-        "<details><summary>Type the powers instead</summary>\n{}{}<label>Name of the reference<input "
-        "name=\"id\" maxlength=\"40\" autocomplete=\"off\" placeholder=\"empty: the next number\"></label>\n"
-        "{}{}<button>Keep the reference</button>{}</details>\n",
-        kept_form(exchange, "/reference/type", "Reference"), kit, numbering_choice(), fields, end_form());
+    return html("<details><summary>Type the powers instead</summary>\n"
+                R"({}{}<label>Name of the reference<input name="id" maxlength="40" )"
+                R"(autocomplete="off" placeholder="leave empty for the next number"></label>)"
+                "\n{}{}<button>Save the reference</button>{}</details>\n",
+                kept_form(exchange, "/reference/type", "Reference"), kit, numbering_choice(), fields,
+                end_form());
 }
 
 Html typed_check_form(Desk const& desk, Exchange const& exchange, Html const& references)
 {
     Html const fields =
         folds(asked_of(desk.job().state()), "Attenuation per position, dB", [](int nm, int p) {
-            return html(
-                "<div class=\"pair\"><span class=\"position\" aria-hidden=\"true\">{}</span><label><span "
-                "class=\"sr\">Position {} at {} nm, </span>dB<input name=\"loss-{}-{}\" "
-                "inputmode=\"decimal\" autocomplete=\"off\" size=\"6\"></label><label><span "
-                "class=\"sr\">Position {} at {} nm, </span>arrives at<input name=\"far-{}-{}\" "
-                "inputmode=\"numeric\" autocomplete=\"off\" size=\"3\"></label></div>\n",
-                p, p, nm, nm, p, p, nm, nm, p);
+            return html(R"(<div class="pair"><span class="position" aria-hidden="true">{}</span><label>)"
+                        R"(<span class="sr">Position {} at {} nm, </span>dB)"
+                        R"(<input name="loss-{}-{}" inputmode="decimal" autocomplete="off" )"
+                        R"(size="6"></label><label><span class="sr">Position {} at {} nm, </span>arrives at)"
+                        R"(<input name="far-{}-{}" inputmode="numeric" autocomplete="off" )"
+                        R"(size="3"></label></div>)"
+                        "\n",
+                        p, p, nm, nm, p, p, nm, nm, p);
         });
-    return html("<details><summary>Type the check instead</summary>\n{}<label>Of reference<select "
-                "name=\"reference\">{}</select></label>\n{}{}<button>Keep the check</button>{}</details>\n",
+    return html("<details><summary>Type the check instead</summary>\n"
+                R"({}<label>Of reference<select name="reference">{}</select></label>)"
+                "\n{}{}<button>Save the check</button>{}</details>\n",
                 kept_form(exchange, "/reference/type-check", "Cord check"), references, numbering_choice(),
                 fields, end_form());
 }
@@ -134,7 +146,7 @@ Result<Reply> type_reference(Desk& desk, Exchange const& exchange)
     typed.id = std::string(trimmed(exchange.text("id")));
     typed.key = exchange.text("key").substr(0, 64);
     typed.kit = kit_of(exchange);
-    typed.instrument_positions = exchange.text("positions") == "instrument";
+    typed.instrument_positions = numbered_by_instrument(exchange);
     TRY_ASSIGN(typed.overrides, overrides_of(exchange));
     TRY_ASSIGN(typed.taken, typed_at(desk, exchange));
     TRY(each_typed(exchange, "power-", [&](int nm, int position, double value) -> Outcome {
@@ -151,7 +163,7 @@ Result<Reply> type_check(Desk& desk, Exchange const& exchange)
     job::TypedCheck typed;
     typed.reference = exchange.text("reference");
     typed.key = exchange.text("key").substr(0, 64);
-    typed.instrument_positions = exchange.text("positions") == "instrument";
+    typed.instrument_positions = numbered_by_instrument(exchange);
     TRY_ASSIGN(typed.taken, typed_at(desk, exchange));
     TRY(each_typed(exchange, "loss-", [&](int nm, int position, double value) -> Outcome {
         job::TypedJoint joint{nm, position, {}, value};
@@ -161,8 +173,7 @@ Result<Reply> type_check(Desk& desk, Exchange const& exchange)
             if (!place || *place < 0 || *place > plant::max_positions)
                 return Error{
                     Errc::invalid_input,
-                    fmt::format("Position {} at {} nm arrives at \"{}\": a position from 1, or 0 for "
-                                "dark",
+                    fmt::format("Position {} at {} nm arrives at \"{}\": a position from 1, or 0 for dark",
                                 position, nm, far)};
             joint.far_position = static_cast<int>(*place);
         }

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// A reference and a cord check typed by hand, for who stands in the aisle without a file.
+// A reference and a cord check typed by hand, for people in the aisle without a file.
 #pragma once
 
 #include "web/frame.hpp"
@@ -13,9 +13,11 @@ Html typed_check_form(Desk const& desk, Exchange const& exchange, Html const& re
 
 /// How positions are numbered: on the cabling's side, or as the instrument shows them.
 Html numbering_choice();
+/// Whether a form says that positions are numbered as the instrument shows them.
+bool numbered_by_instrument(Exchange const& exchange);
 /// What a form says was used.
 job::TestKit kit_of(Exchange const& exchange);
-/// Refused items that are used all the same: item, reason. Errors: refused for whoever may not decide that.
+/// Refused items that are used anyway: item and reason. Errors: refused if this person may not decide that.
 Result<std::vector<std::pair<std::string, std::string>>> overrides_of(Exchange const& exchange);
 
 } // namespace guidepin::web

@@ -27,7 +27,7 @@ Result<Reply> read_label(Desk& desk, Exchange const& exchange)
     }
     Reply reply;
     reply.type = "application/json";
-    // What stands in a code need not be text.
+    // The content of a code need not be text.
     reply.body = said.dump(-1, ' ', false, nlohmann::json::error_handler_t::replace) + "\n";
     return reply;
 }

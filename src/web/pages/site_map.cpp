@@ -18,7 +18,7 @@ namespace guidepin::web {
 
 namespace {
 
-constexpr std::int64_t lines_at_once = 48;  // cells that tell their reading cost bytes; a zone is paged
+constexpr std::int64_t lines_at_once = 48;  // each cell carries its reading, so a zone is shown page by page
 constexpr std::int64_t whole_at_most = 400; // links of a site that is shown at a glance
 
 /// The lines of one query, as a zone of the drawing.
@@ -56,7 +56,7 @@ double tight_width(drawing::SiteMap const& map)
 
 Html tab(std::string_view address, std::string_view name, bool here)
 {
-    return html("<li><a href=\"{}\"{}>{}</a></li>", address, here ? html(" aria-current=\"true\"") : Html{},
+    return html(R"(<li><a href="{}"{}>{}</a></li>)", address, here ? html(" aria-current=\"true\"") : Html{},
                 name);
 }
 
@@ -103,39 +103,41 @@ Result<Reply> site_map_page(Desk& desk, Exchange const& exchange)
                                          day.empty() ? "" : "&day=" + url_escaped(day));
     Html turn;
     if (from > 0)
-        turn += html("<a class=\"button quiet\" href=\"{}&amp;from={}\">Earlier</a> ", base,
+        turn += html(R"(<a class="button quiet" href="{}&amp;from={}">Previous</a> )", base,
                      std::max<std::int64_t>(0, from - lines_at_once));
     if (!whole && from + lines_at_once < total)
-        turn +=
-            html("<a class=\"button quiet\" href=\"{}&amp;from={}\">Further</a>", base, from + lines_at_once);
+        turn += html(R"(<a class="button quiet" href="{}&amp;from={}">Next</a>)", base, from + lines_at_once);
     Html seen;
     if (zones.empty()) {
-        seen = html("<p class=\"sentence\">No links yet: bring in the schedule.</p>\n");
+        seen = html(R"(<p class="sentence">No links yet: bring in the schedule.</p>)"
+                    "\n");
     } else {
-        seen = html(
-            "<p class=\"quiet\">Links down, positions across. A cell is filled to attenuation / limit: over "
-            "the brim fails, hatched is held, outlined is open; a bar through a whole line is a link that "
-            "fails "
-            "by where its light arrives or by its length. A column that stands out points at a test "
-            "cord, a line at its link, a block at a time.</p>\n");
+        seen = html(R"(<p class="quiet">Links run down, positions run across. A cell fills up to )"
+                    "attenuation / limit: an overfull cell fails, a hatched cell is held, an "
+                    "outlined cell is open. A bar through a whole row marks a link that fails by "
+                    "polarity or by length. A column that stands out points to a test cord, a row to "
+                    "its link, a block to a time.</p>\n");
         Html const picture =
             drawn_both(drawing::site_drawing(map, whole ? 336 : tight_width(map)),
                        drawing::site_drawing(map, whole ? 1150 : std::max(340.0, tight_width(map))));
         seen +=
-            whole ? html("{}<p class=\"quiet\">Choose a zone to read single cells.</p>\n", picture)
-                  : html("<div class=\"mapped\"><div class=\"picture\" tabindex=\"0\" role=\"group\" "
-                         "aria-label=\"{}: arrow keys go from cell to cell\">{}</div><p id=\"told\" "
-                         "class=\"told\" aria-live=\"polite\">Point at a cell or tap it to read it; with the "
-                         "keyboard, the arrow keys go from cell to cell.</p></div>\n{}",
+            whole ? html(R"({}<p class="quiet">Choose a zone to read single cells.</p>)"
+                         "\n",
+                         picture)
+                  : html(R"(<div class="mapped"><div class="picture" tabindex="0" role="group" )"
+                         R"(aria-label="{}: arrow keys move from cell to cell">{}</div>)"
+                         R"(<p id="cell-text" class="cell-text" aria-live="polite">Point at a cell or tap )"
+                         "it to read it. On a keyboard the arrow keys move from cell to cell.</p></div>\n"
+                         "{}",
                          map.name, picture,
-                         turn.empty()
-                             ? Html{}
-                             : html("<nav class=\"turn\" aria-label=\"Further links\">{}</nav>", turn));
+                         turn.empty() ? Html{}
+                                      : html(R"(<nav class="turn" aria-label="More links">{}</nav>)", turn));
     }
-    return framed(
-        desk, exchange, "Site map",
-        html("<h1>Site map of margins</h1>\n<nav aria-label=\"Zones\"><ul class=\"tabs\">{}</ul></nav>\n{}",
-             tabs, live("map", fmt::format("{}&from={}", base, from), seen)));
+    return framed(desk, exchange, "Site map",
+                  html("<h1>Site map of margins</h1>\n"
+                       R"(<nav aria-label="Zones"><ul class="tabs">{}</ul></nav>)"
+                       "\n{}",
+                       tabs, live("map", fmt::format("{}&from={}", base, from), seen)));
 }
 
 } // namespace guidepin::web

@@ -2,6 +2,7 @@
 // A guard, not an oracle: the words of one job card as it was last looked at and approved, read back by
 // Poppler's pdftotext. To approve a change, look at the card, run this program with GUIDEPIN_APPROVE=1, and
 // commit the difference. Beside it a limit that is the card's promise: two sides, for every set-up there is.
+#include "job/plan/set_up_card.hpp"
 #include "job/plan/set_up_sheet.hpp"
 
 #include <cstdio>

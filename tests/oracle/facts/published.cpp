@@ -448,6 +448,22 @@ TEST(EndFaces, ZonesAreThoseOfEditionTwo)
     EXPECT_EQ(arrays, 6);
 }
 
+// Oracle: IEEE 802.3, whose physical coding sublayer marks and reorders lanes; no other source here says so.
+TEST(Applications, EthernetTakesItsLanesInAnyOrder)
+{
+    int any = 0;
+    int as_numbered = 0;
+    for (auto const& application : tables().applications) {
+        if (application.family == "duplex") continue;
+        bool const ethernet = application.standard.find("802.3") != std::string::npos;
+        EXPECT_EQ(application.lane_order, ethernet ? LaneOrder::any : LaneOrder::as_numbered)
+            << application.name;
+        ++(ethernet ? any : as_numbered);
+    }
+    EXPECT_EQ(any, 21);
+    EXPECT_EQ(as_numbered, 10);
+}
+
 // Oracle: ISO/IEC 11801-1 and TIA-568.3, smallest modal bandwidths in MHz.km.
 TEST(Fibres, Bandwidths)
 {

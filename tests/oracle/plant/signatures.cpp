@@ -37,7 +37,7 @@ std::vector<std::string> ids(std::vector<Signature> const& signatures)
     for (Signature const& signature : signatures) {
         EXPECT_FALSE(signature.cause.empty());
         EXPECT_FALSE(signature.check.empty());
-        names.push_back(signature.id);
+        names.emplace_back(name_of(signature.kind));
     }
     return names;
 }

@@ -80,9 +80,13 @@ TEST(JobOrder, agrees_with_every_order_tried)
         job.permitted = {Arrangement::one_cord};
         if (random() % 3 == 0) job.permitted.push_back(Arrangement::three_cord);
         int const cords = 3 + static_cast<int>(random() % 3);
-        for (int c = 0; c < cords; ++c)
-            job.kit.cords.push_back(cord_of("c" + std::to_string(c), mpo12, pins(), pins(), random() % 3 == 0,
-                                            random() % 2 == 0));
+        for (int c = 0; c < cords; ++c) {
+            EndPins near = pins();
+            EndPins far = pins();
+            near.exchangeable = random() % 3 == 0;
+            far.exchangeable = random() % 2 == 0;
+            job.kit.cords.push_back(cord_of("c" + std::to_string(c), mpo12, near, far));
+        }
         job.kit.adapters = {{plant::KeyRelation::opposed, mpo12.key, 2}};
         job.kit.pin_tools = {{"tool", mpo12.key}};
         std::vector<JobLinks> const kinds{link_of("pp", Pins::pinned, Pins::pinned),

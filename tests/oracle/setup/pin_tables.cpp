@@ -68,7 +68,7 @@ Question question_of(std::string const& state)
 }
 Cord named(char const* id, char near, char far, bool far_exchangeable, std::initializer_list<Role> roles)
 {
-    Cord cord = cord_of(id, mpo12, pins_of(near), pins_of(far), false, far_exchangeable);
+    Cord cord = cord_of(id, mpo12, pins_of(near), {pins_of(far), far_exchangeable});
     cord.roles = Roles::only(roles);
     return cord;
 }
@@ -181,12 +181,12 @@ TEST_P(OneCord, without_a_known_cord_the_check_costs_two_changes)
     Case const& c = GetParam();
     if (std::string_view{c.check} != "no") return;
     Question question = question_of(c.state);
-    question.kit.cords = {named("TC1", c.near, c.ref, false, {Role::launch}), [&] {
-                              Cord tail = cord_of("TC2", mpo12, pins_of(c.tail_near), pins_of(c.tail_far),
-                                                  true, false);
-                              tail.roles = Roles::only({Role::tail});
-                              return tail;
-                          }()};
+    question.kit.cords = {
+        named("TC1", c.near, c.ref, false, {Role::launch}), [&] {
+            Cord tail = cord_of("TC2", mpo12, {pins_of(c.tail_near), true}, pins_of(c.tail_far));
+            tail.roles = Roles::only({Role::tail});
+            return tail;
+        }()};
     question.kit.pin_tools = {{"tool", plant::Family::Key::mpo12}};
     auto const answer = solve(question);
     ASSERT_TRUE(answer);
@@ -357,8 +357,8 @@ TEST(AngledFaces, adapters)
         question.cabling.second = {"second", plug_of(mpo12, Pins::unpinned, plant::Face::angled),
                                    plant::EndFitting::opposed_adapter};
         for (auto* cabling : {&question.cabling}) cabling->glass = {facts::FibreKind::single_mode, 9};
-        Cord tc1 = cord_of("TC1", mpo12, Pins::unpinned, Pins::unpinned, false, false, plant::Face::angled);
-        Cord tc2 = cord_of("TC2", mpo12, Pins::pinned, Pins::unpinned, false, false, plant::Face::angled);
+        Cord tc1 = cord_of("TC1", mpo12, Pins::unpinned, Pins::unpinned, plant::Face::angled);
+        Cord tc2 = cord_of("TC2", mpo12, Pins::pinned, Pins::unpinned, plant::Face::angled);
         tc1.glass = tc2.glass = question.cabling.glass;
         question.kit.cords = {tc1, tc2};
         auto const answer = solve(question);

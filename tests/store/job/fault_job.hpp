@@ -7,6 +7,8 @@
 #include "job/open/job.hpp"
 #include "record/check.hpp"
 
+#include <algorithm>
+#include <cstdlib>
 #include <filesystem>
 #include <string>
 #include <utility>
@@ -17,6 +19,8 @@
 #include <stdlib.h>
 #include <unistd.h>
 
+#include "fixed_clock.hpp"
+
 namespace guidepin::job::faults {
 
 /// In memory where there is such a place: thousands of small jobs are written.
@@ -24,6 +28,14 @@ inline std::filesystem::path quick_place()
 {
     if (::access("/dev/shm", W_OK) == 0) return "/dev/shm";
     return std::filesystem::temp_directory_path();
+}
+
+/// From one operation that fails to the next: 1 tries every operation. GUIDEPIN_FAULTS asks for a larger step
+/// where a slow build (with sanitizers) tries a share of them.
+inline int fault_step()
+{
+    char const* const given = ::getenv("GUIDEPIN_FAULTS");
+    return given ? std::max(1, std::atoi(given)) : 1;
 }
 
 /// Twelve readings of a link as an instrument would write them.

@@ -162,7 +162,7 @@ class Sweep
         for (Trouble const& trouble : all_troubles()) {
             constexpr int more_than_enough = 2000;
             int at = 1;
-            for (; at < more_than_enough; at += trouble.stride) {
+            for (; at < more_than_enough; at += trouble.stride * fault_step()) {
                 if (!once(work, trouble, at)) break;
                 if (::testing::Test::HasFailure()) return;
             }
@@ -297,7 +297,8 @@ TEST_P(EachWork, IsThereWholeOrNotAtAllWhateverFails)
     Sweep sweep(place_);
     sweep.run(work);
     print(work.name, sweep.tallies());
-    EXPECT_GT(sweep.tallies().at("write, error").struck, 3) << "too few operations failed to prove anything";
+    EXPECT_GT(sweep.tallies().at("write, error").struck * fault_step(), 3)
+        << "too few operations failed to prove anything";
     EXPECT_GT(sweep.tallies().at("sync, error").struck, 0);
 }
 
@@ -311,7 +312,7 @@ TEST_F(StorageFaults, ANewJobIsThereWholeOrNotAtAll)
     std::string const path = place_.file("new.guidepin");
     std::map<std::string, Tally> tallies;
     for (Trouble const& trouble : all_troubles()) {
-        for (int at = 1;; ++at) {
+        for (int at = 1;; at += fault_step()) {
             std::string const kind = trouble.plan.kind ? name_of(*trouble.plan.kind) : "any";
             SCOPED_TRACE(fmt::format("new: {} at {} {}{}", trouble.name, kind, at,
                                      trouble.plan.lasting ? ", lasting" : ""));

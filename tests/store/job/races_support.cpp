@@ -22,6 +22,8 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
+#include "fixed_clock.hpp"
+
 namespace guidepin::job::races {
 
 namespace {

@@ -54,6 +54,25 @@ TEST(Nearest, FindsWhatWasMeant)
     EXPECT_TRUE(nearest("banana", {"OM3", "OM4"}).empty());
 }
 
+TEST(Nearest, AQuestionOnlyWhereThereIsOne)
+{
+    EXPECT_EQ(did_you_mean("OM44", {"OM4", "OS2"}), "; did you mean OM4?");
+    EXPECT_EQ(did_you_mean("R-11", {"R-1", "R-2", "R-12"}), "; did you mean R-1, R-12, R-2?");
+    EXPECT_EQ(did_you_mean("banana", {"OM3", "OM4"}), "");
+}
+
+TEST(Counted, OneHasNoEnding)
+{
+    EXPECT_EQ(counted(0, "record"), "0 records");
+    EXPECT_EQ(counted(1, "record"), "1 record");
+    EXPECT_EQ(counted(2, "record"), "2 records");
+    EXPECT_EQ(counted(-1, "day"), "-1 days");
+    EXPECT_EQ(counted(1, "entry", "entries"), "1 entry");
+    EXPECT_EQ(counted(3, "entry", "entries"), "3 entries");
+    EXPECT_EQ(plural_ending(1), "");
+    EXPECT_EQ(plural_ending(11), "s");
+}
+
 Result<int> halved(int value)
 {
     if (value % 2 != 0) return Error{Errc::invalid_input, "odd"};

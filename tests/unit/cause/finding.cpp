@@ -56,16 +56,16 @@ TEST(Causes, WhatLooksAtEndFacesSaysToSwitchTheSourceOff)
     }
 }
 
-TEST(MostTelling, IsTheLikeliestCauseWhenItIsSure)
+TEST(CauseToCheckFirst, IsTheLikeliestCauseWhenItIsSure)
 {
     Finding finding;
     finding.cause = Cause::dirty_end_face;
     finding.probability = 0.98;
     finding.alternatives = {{Cause::misaligned_ferrule, 0.01}};
-    EXPECT_EQ(most_telling(finding), Cause::dirty_end_face);
+    EXPECT_EQ(cause_to_check_first(finding), Cause::dirty_end_face);
 }
 
-TEST(MostTelling, IsTheCheapLookWhenTwoCausesCompete)
+TEST(CauseToCheckFirst, IsTheCheapLookWhenTwoCausesCompete)
 {
     // 55 % and 40 %: the entropies are 0.993 and 0.971 bit; reading two legends takes two minutes, tracing a
     // link ten.
@@ -73,7 +73,7 @@ TEST(MostTelling, IsTheCheapLookWhenTwoCausesCompete)
     finding.cause = Cause::mislabelled_link;
     finding.probability = 0.55;
     finding.alternatives = {{Cause::wrong_test_cord, 0.40}};
-    EXPECT_EQ(most_telling(finding), Cause::wrong_test_cord);
+    EXPECT_EQ(cause_to_check_first(finding), Cause::wrong_test_cord);
 }
 
 TEST(Priors, AreReadFromTheTables)
@@ -82,7 +82,32 @@ TEST(Priors, AreReadFromTheTables)
     ASSERT_TRUE(priors);
     EXPECT_GT(priors->rate[static_cast<std::size_t>(Cause::dirty_end_face)],
               priors->rate[static_cast<std::size_t>(Cause::macrobend)]);
-    EXPECT_LE(priors->mirrored_trunk + priors->mirrored_adapter, 1);
+    EXPECT_LE(priors->mirrored_trunk + priors->mirrored_adapter + priors->mirrored_cord, 1);
+    for (MapMeaning const& meaning : priors->map_meaning) {
+        EXPECT_GT(meaning.probability, 0);
+        EXPECT_LE(meaning.probability + meaning.other_probability, 1) << id_of(meaning.cause);
+        EXPECT_NE(meaning.cause, meaning.other);
+    }
+    EXPECT_DOUBLE_EQ(priors->reference_too_low + priors->reference_too_high, 1);
+    EXPECT_DOUBLE_EQ(priors->extreme_broken + priors->extreme_dirty, 1);
+    EXPECT_LT(priors->mirrored_cords.few, priors->mirrored_cords.many);
+    EXPECT_LT(priors->mirrored_panel.few, priors->mirrored_panel.many);
+}
+
+TEST(Priors, OfAMapAreThoseOfItsOwnSignature)
+{
+    auto const before = priors_of(facts::built_in_tables());
+    facts::Tables tables = facts::built_in_tables();
+    for (facts::Fact& fact : tables.facts) {
+        if (fact.id == "causes.wiring.shifted-row.shifted-row") fact.value = 0.5;
+    }
+    auto const after = priors_of(tables);
+    ASSERT_TRUE(before && after);
+    for (std::size_t kind = 0; kind < plant::signature_kinds; ++kind) {
+        bool const changed = kind == static_cast<std::size_t>(plant::SignatureKind::shifted_row);
+        EXPECT_EQ(after->map_meaning[kind].probability,
+                  changed ? 0.5 : before->map_meaning[kind].probability);
+    }
 }
 
 TEST(Priors, ThatAreMissingOrOutOfRangeAreNamed)

@@ -156,6 +156,23 @@ TEST(DataFiles, LoaderRefusesARowWithoutSourceOrBasis)
     }
 }
 
+TEST(DataFiles, LoaderRefusesAMissingOrUnknownLaneOrder)
+{
+    auto const missing = load_tables(without("applications.toml", "lane-order", 0));
+    ASSERT_FALSE(missing);
+    EXPECT_THAT(missing.error().message, HasSubstr("no `lane-order`"));
+    auto files = data_files();
+    for (auto& file : files) {
+        if (file.name != "applications.toml") continue;
+        std::string const any = "lane-order = \"any\"";
+        file.text.replace(file.text.find(any), any.size(), "lane-order = \"some\"");
+    }
+    auto const unknown = load_tables(files);
+    ASSERT_FALSE(unknown);
+    EXPECT_THAT(unknown.error().message,
+                HasSubstr("`lane-order` is \"some\"; it is one of any, as-numbered"));
+}
+
 TEST(Tables, NamesTheNearestOfWhatIsNotThere)
 {
     auto const& tables = built_in_tables();

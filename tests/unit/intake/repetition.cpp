@@ -26,9 +26,10 @@ RC_GTEST_PROP(Repetition, AsAllPairsSay, ())
                            *rc::gen::inRange(0, 2)});
     }
     auto const found = find_repetitions(
-        rows.size(), 5, [&](std::size_t i) { return rows[i].owner; },
-        [&](std::size_t i) { return rows[i].key; }, [&](std::size_t i) { return rows[i].time; },
-        [&](std::size_t a, std::size_t b) { return rows[a].said == rows[b].said; }, *rc::gen::inRange(1, 4));
+        ComparedRows{rows.size(), 5, [&](std::size_t i) { return rows[i].owner; },
+                     [&](std::size_t i) { return rows[i].key; }, [&](std::size_t i) { return rows[i].time; },
+                     [&](std::size_t a, std::size_t b) { return rows[a].said == rows[b].said; }},
+        *rc::gen::inRange(1, 4));
     std::size_t next = 0;
     for (std::size_t i = 0; i < rows.size(); ++i) {
         std::size_t first = i;
@@ -52,9 +53,11 @@ RC_GTEST_PROP(Repetition, AsAllPairsSay, ())
 TEST(Repetition, ManyContradictionsStayLinear)
 {
     // 200,000 rows about one thing, all different: a quadratic rule would not end within the test's time.
-    auto const found = find_repetitions(
-        200'000, 1, [](std::size_t) { return std::size_t{0}; }, [](std::size_t) { return std::uint64_t{7}; },
-        [](std::size_t) { return std::int64_t{1}; }, [](std::size_t, std::size_t) { return false; }, 1);
+    auto const found = find_repetitions(ComparedRows{200'000, 1, [](std::size_t) { return std::size_t{0}; },
+                                                     [](std::size_t) { return std::uint64_t{7}; },
+                                                     [](std::size_t) { return std::int64_t{1}; },
+                                                     [](std::size_t, std::size_t) { return false; }},
+                                        1);
     EXPECT_EQ(found.size(), 200'000u);
 }
 

@@ -2,7 +2,7 @@
 // Timings worked by hand; the list of rules is the same in program, schema and manual. Each rule is broken
 // once in tests/cli/audit.py.
 #include "job/files/files.hpp"
-#include "job/handover/audit_inside.hpp"
+#include "job/handover/audit_looks.hpp"
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>

@@ -11,7 +11,8 @@
 #include <filesystem>
 
 #include <fmt/format.h>
-#include <unistd.h>
+
+#include "scratch_test.hpp"
 
 namespace guidepin::job {
 namespace {
@@ -25,18 +26,15 @@ std::int64_t at(char const* text)
     return parse_instant(text)->ms;
 }
 
-class AuditCases : public ::testing::Test
+class AuditCases : public support::ScratchTest
 {
   protected:
+    AuditCases()
+        : ScratchTest("2026-03-02T09:30:00Z")
+    {
+    }
     void SetUp() override
     {
-        folder_ = std::filesystem::temp_directory_path() / fmt::format("guidepin-audit-{}", ::getpid());
-        std::filesystem::remove_all(folder_);
-        std::filesystem::create_directories(folder_);
-        actor_.name = "Ines";
-        actor_.key_path = (folder_ / "station.key").string();
-        actor_.clock = &clock_;
-        actor_.threads = 1;
         auto const settings = settings_from_sheet({"sheet", "[rules]\nwavelengths-multimode = [850]\n"});
         ASSERT_TRUE(settings) << settings.error().message;
         settings_ = *settings;
@@ -51,9 +49,7 @@ class AuditCases : public ::testing::Test
             rows += fmt::format("N-1,a,{},{},850,0.40,2026-03-02T08:30:00Z\n", p, 13 - p);
         ASSERT_TRUE(job.import_readings("readings.csv", rows, {}, {}));
     }
-    void TearDown() override { std::filesystem::remove_all(folder_); }
 
-    std::string path() const { return (folder_ / "job.guidepin").string(); }
     Job open()
     {
         auto opened = Job::open(path(), actor_, true);
@@ -84,9 +80,6 @@ class AuditCases : public ::testing::Test
             *store, std::vector{record::Draft{std::string(kind), {ms, 0}, "Ines", std::move(body)}}));
     }
 
-    std::filesystem::path folder_;
-    FixedClock clock_{at("2026-03-02T09:30:00Z")};
-    Actor actor_;
     Settings settings_;
 };
 

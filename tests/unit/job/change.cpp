@@ -16,6 +16,8 @@
 #include <sqlite3.h>
 #include <unistd.h>
 
+#include "scratch_test.hpp"
+
 namespace guidepin::job {
 namespace {
 
@@ -30,17 +32,15 @@ std::string readings(std::string const& link, double loss)
     return text;
 }
 
-class Changes : public ::testing::Test
+class Changes : public support::ScratchTest
 {
   protected:
+    Changes()
+        : ScratchTest("2026-03-02T10:00:00Z")
+    {
+    }
     void SetUp() override
     {
-        std::string pattern = (std::filesystem::temp_directory_path() / "guidepin-change-XXXXXX").string();
-        folder_ = ::mkdtemp(pattern.data());
-        actor_.name = "Ines";
-        actor_.key_path = folder_ + "/station.key";
-        actor_.clock = &clock_;
-        actor_.threads = 1;
         auto const settings = settings_from_sheet(
             {"sheet", "[rules]\nwavelengths-multimode = [850]\nrequire-length = false\n"});
         ASSERT_TRUE(settings.has_value());
@@ -53,8 +53,6 @@ class Changes : public ::testing::Test
                         .has_value());
         ASSERT_TRUE(job.import_readings("n-1.csv", readings("N-1", 3.0), {}, {}).has_value());
     }
-    void TearDown() override { std::filesystem::remove_all(folder_); }
-    std::string path() const { return folder_ + "/job.guidepin"; }
     Job open(bool writing = true)
     {
         auto job = Job::open(path(), actor_, writing);
@@ -75,10 +73,6 @@ class Changes : public ::testing::Test
         EXPECT_TRUE(found.has_value());
         return found->holds ? "holds" : found->text;
     }
-
-    std::string folder_;
-    FixedClock clock_{1'772'445'600'000}; // 2026-03-02T10:00:00Z
-    Actor actor_;
 };
 
 TEST_F(Changes, ARowThatSomebodyAlteredIsNeverShownAndIsWrittenAgain)

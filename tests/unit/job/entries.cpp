@@ -13,7 +13,8 @@
 #include <filesystem>
 
 #include <fmt/format.h>
-#include <unistd.h>
+
+#include "scratch_test.hpp"
 
 namespace guidepin::job {
 namespace {
@@ -34,18 +35,15 @@ std::string readings(std::string const& link, std::string const& time, double lo
     return text;
 }
 
-class Entries : public ::testing::Test
+class Entries : public support::ScratchTest
 {
   protected:
+    Entries()
+        : ScratchTest("2026-03-02T09:30:00Z")
+    {
+    }
     void SetUp() override
     {
-        folder_ = std::filesystem::temp_directory_path() / fmt::format("guidepin-entries-{}", ::getpid());
-        std::filesystem::remove_all(folder_);
-        std::filesystem::create_directories(folder_);
-        actor_.name = "Ines";
-        actor_.key_path = (folder_ / "station.key").string();
-        actor_.clock = &clock_;
-        actor_.threads = 1;
         auto const settings = settings_from_sheet({"sheet", R"([rules]
 wavelengths-multimode = [850]
 require-length = false
@@ -76,12 +74,6 @@ face = "angled"
         ASSERT_TRUE(Job::create(path(), *settings, actor_).has_value());
         reopen();
     }
-    void TearDown() override
-    {
-        job_.reset();
-        std::filesystem::remove_all(folder_);
-    }
-    std::string path() const { return (folder_ / "job.guidepin").string(); }
     void reopen()
     {
         job_.reset();
@@ -130,9 +122,6 @@ face = "angled"
         return seen ? *seen : Today{};
     }
 
-    std::filesystem::path folder_;
-    FixedClock clock_{at("2026-03-02T09:30:00Z")};
-    Actor actor_;
     std::optional<Job> job_;
 };
 

@@ -22,6 +22,8 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
+#include "scratch_folder.hpp"
+
 namespace guidepin::job {
 namespace {
 
@@ -30,14 +32,6 @@ using testing::HasSubstr;
 class Files : public testing::Test
 {
   protected:
-    void SetUp() override
-    {
-        std::string pattern = (std::filesystem::temp_directory_path() / "guidepin-files-XXXXXX").string();
-        ASSERT_NE(::mkdtemp(pattern.data()), nullptr);
-        folder_ = pattern;
-    }
-    void TearDown() override { std::filesystem::remove_all(folder_); }
-
     std::string path(char const* name) const { return folder_ + "/" + name; }
     std::string write(char const* name, std::string_view bytes) const
     {
@@ -54,7 +48,8 @@ class Files : public testing::Test
         EXPECT_FALSE(read_file(path));
     }
 
-    std::string folder_;
+    support::ScratchFolder const scratch_;
+    std::string const folder_ = scratch_.path().string();
 };
 
 TEST_F(Files, a_file_is_read_whole)

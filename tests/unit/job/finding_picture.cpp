@@ -10,30 +10,27 @@
 #include <filesystem>
 
 #include <fmt/format.h>
-#include <unistd.h>
+
+#include "scratch_test.hpp"
 
 namespace guidepin::job {
 namespace {
 
 using ::testing::ElementsAre;
 
-class FindingPicture : public ::testing::Test
+class FindingPicture : public support::ScratchTest
 {
   protected:
+    FindingPicture()
+        : ScratchTest("2026-03-02T09:30:00Z")
+    {
+    }
     void SetUp() override
     {
-        folder_ = std::filesystem::temp_directory_path() / fmt::format("guidepin-picture-{}", ::getpid());
-        std::filesystem::remove_all(folder_);
-        std::filesystem::create_directories(folder_);
-        actor_.name = "Ines";
-        actor_.key_path = (folder_ / "station.key").string();
-        actor_.clock = &clock_;
-        actor_.threads = 1;
         auto const settings = settings_from_sheet({"sheet", "[rules]\nwavelengths-multimode = [850]\n"});
         ASSERT_TRUE(settings) << settings.error().message;
-        std::string const path = (folder_ / "job.guidepin").string();
-        ASSERT_TRUE(Job::create(path, *settings, actor_));
-        auto opened = Job::open(path, actor_, true);
+        ASSERT_TRUE(Job::create(path(), *settings, actor_));
+        auto opened = Job::open(path(), actor_, true);
         ASSERT_TRUE(opened) << opened.error().message;
         job_.emplace(std::move(opened).value());
         std::string schedule = "link,zone,category,length_m,family,fibres,trunk_type\n";
@@ -51,20 +48,12 @@ class FindingPicture : public ::testing::Test
         auto const brought = job_->import_readings("readings.csv", readings, {}, {});
         ASSERT_TRUE(brought) << brought.error().message;
     }
-    void TearDown() override
-    {
-        job_.reset();
-        std::filesystem::remove_all(folder_);
-    }
 
     FindingPictures pictures()
     {
         return FindingPictures::of(job_->state(), *job_->assessment().value()).value();
     }
 
-    std::filesystem::path folder_;
-    FixedClock clock_{parse_instant("2026-03-02T09:30:00Z")->ms};
-    Actor actor_;
     std::optional<Job> job_;
 };
 

@@ -13,7 +13,8 @@
 #include <functional>
 
 #include <fmt/format.h>
-#include <unistd.h>
+
+#include "scratch_test.hpp"
 
 namespace guidepin::job {
 namespace {
@@ -46,20 +47,15 @@ std::string rows(Rows const& r)
     return text;
 }
 
-class JobFile : public ::testing::Test
+class JobFile : public support::ScratchTest
 {
   protected:
+    JobFile()
+        : ScratchTest("2026-03-02T10:00:00Z")
+    {
+    }
     void SetUp() override
     {
-        folder_ =
-            std::filesystem::temp_directory_path() /
-            fmt::format("guidepin-job-{}-{}", ::getpid(), ::testing::UnitTest::GetInstance()->random_seed());
-        std::filesystem::remove_all(folder_);
-        std::filesystem::create_directories(folder_);
-        actor_.name = "Ines";
-        actor_.key_path = (folder_ / "station.key").string();
-        actor_.clock = &clock_;
-        actor_.threads = 1;
         auto const settings = settings_from_sheet({"sheet", R"([rules]
 wavelengths-multimode = [850]
 require-length = false # the rows below are about other things
@@ -91,13 +87,7 @@ type = "A"
         ASSERT_TRUE(created.has_value()) << created.error().message;
         reopen();
     }
-    void TearDown() override
-    {
-        job_.reset();
-        std::filesystem::remove_all(folder_);
-    }
 
-    std::string path() const { return (folder_ / "job.guidepin").string(); }
     void reopen()
     {
         job_.reset();
@@ -160,9 +150,6 @@ type = "A"
     }
     std::string derived() { return job_->store().derived_digest().value(); }
 
-    std::filesystem::path folder_;
-    FixedClock clock_{1'772'445'600'000}; // 2026-03-02T10:00:00Z
-    Actor actor_;
     std::optional<Job> job_;
 };
 

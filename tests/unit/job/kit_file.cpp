@@ -11,6 +11,8 @@
 #include <fstream>
 #include <sstream>
 
+#include "kit_file_text.hpp"
+
 namespace guidepin::job {
 namespace {
 

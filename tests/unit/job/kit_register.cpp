@@ -7,6 +7,7 @@
 #include "job/open/choose_set_up.hpp"
 #include "job/open/job.hpp"
 #include "job/paper/certificate_of.hpp"
+#include "job/plan/set_up_card.hpp"
 #include "job/plan/set_up_sheet.hpp"
 
 #include <gmock/gmock.h>
@@ -15,7 +16,10 @@
 #include <filesystem>
 
 #include <fmt/format.h>
-#include <unistd.h>
+
+#include "fixed_clock.hpp"
+#include "kit_file_text.hpp"
+#include "scratch_test.hpp"
 
 namespace guidepin::job {
 namespace {
@@ -64,25 +68,14 @@ count = 4
 serial = "tool"
 )";
 
-class Register : public ::testing::Test
+class Register : public support::ScratchTest
 {
   protected:
-    void SetUp() override
+    Register()
+        : ScratchTest("2026-03-02T09:00:00Z")
     {
-        folder_ = std::filesystem::temp_directory_path() / fmt::format("guidepin-kit-{}", ::getpid());
-        std::filesystem::remove_all(folder_);
-        std::filesystem::create_directories(folder_);
-        actor_.name = "Ines";
-        actor_.key_path = (folder_ / "station.key").string();
-        actor_.clock = &clock_;
-        actor_.threads = 1;
-        open_new("[rules]\nwavelengths-multimode = [850]\nrequire-length = false\n");
     }
-    void TearDown() override
-    {
-        job_.reset();
-        std::filesystem::remove_all(folder_);
-    }
+    void SetUp() override { open_new("[rules]\nwavelengths-multimode = [850]\nrequire-length = false\n"); }
     void open_new(std::string const& sheet)
     {
         job_.reset();
@@ -97,7 +90,6 @@ class Register : public ::testing::Test
                                           {})
                         .has_value());
     }
-    std::string path() const { return (folder_ / "job.guidepin").string(); }
     void reopen()
     {
         job_.reset();
@@ -190,9 +182,6 @@ class Register : public ::testing::Test
         ASSERT_TRUE(kept.has_value()) << kept.error().message;
     }
 
-    std::filesystem::path folder_;
-    FixedClock clock_{parse_instant("2026-03-02T09:00:00Z")->ms};
-    Actor actor_;
     std::optional<Job> job_;
 };
 

@@ -20,7 +20,9 @@
 #include <stdexcept>
 
 #include <fmt/format.h>
-#include <unistd.h>
+
+#include "fixed_clock.hpp"
+#include "scratch_folder.hpp"
 
 namespace guidepin::job {
 namespace {
@@ -207,8 +209,6 @@ class Site
   public:
     Site()
     {
-        std::string pattern = (std::filesystem::temp_directory_path() / "guidepin-records-XXXXXX").string();
-        folder_ = ::mkdtemp(pattern.data());
         auto const settings = settings_from_sheet({"sheet", R"([rules]
 wavelengths-multimode = [850]
 require-length = false
@@ -235,11 +235,6 @@ role = "tail"
                                          "link,zone,category,length_m,family,fibres,trunk_type\n"
                                          "N-1,North,OM4,50,mpo-12,12,B\nN-2,North,OM4,50,mpo-12,12,B\n",
                                          {}));
-    }
-    ~Site()
-    {
-        std::error_code ignored;
-        std::filesystem::remove_all(folder_, ignored);
     }
     std::string base() const { return folder_ + "/base.job"; }
     std::string file(std::string const& name) const { return folder_ + "/" + name + ".job"; }
@@ -271,7 +266,8 @@ role = "tail"
     Actor actor;
 
   private:
-    std::string folder_;
+    support::ScratchFolder const scratch_;
+    std::string const folder_ = scratch_.path().string();
 };
 
 /// Everything that follows from the records, as text.

@@ -15,7 +15,8 @@
 #include <vector>
 
 #include <fmt/format.h>
-#include <unistd.h>
+
+#include "scratch_test.hpp"
 
 namespace guidepin::job {
 
@@ -32,26 +33,14 @@ inline std::vector<int> outer_eight()
     return {1, 2, 3, 4, 9, 10, 11, 12};
 }
 
-class ScratchJob : public ::testing::Test
+class ScratchJob : public support::ScratchTest
 {
   protected:
-    void SetUp() override
+    ScratchJob()
+        : ScratchTest("2026-03-02T12:00:00Z")
     {
-        folder_ = std::filesystem::temp_directory_path() / fmt::format("guidepin-scratch-{}", ::getpid());
-        std::filesystem::remove_all(folder_);
-        std::filesystem::create_directories(folder_);
-        actor_.name = "Ines";
-        actor_.key_path = (folder_ / "station.key").string();
-        actor_.clock = &clock_;
-        actor_.threads = 1;
-    }
-    void TearDown() override
-    {
-        job_.reset();
-        std::filesystem::remove_all(folder_);
     }
 
-    std::string path() const { return (folder_ / "job.guidepin").string(); }
     void open_new(std::string const& kit, std::string const& rules = "wavelengths-multimode = [850]\n")
     {
         job_.reset();
@@ -156,9 +145,6 @@ class ScratchJob : public ::testing::Test
         return {};
     }
 
-    std::filesystem::path folder_;
-    FixedClock clock_{parse_instant("2026-03-02T12:00:00Z")->ms};
-    Actor actor_;
     std::optional<Job> job_;
 };
 

@@ -4,9 +4,11 @@
 // hand, the way there and back through the record.
 #include "job/plan/set_up.hpp"
 #include "drawing/svg.hpp"
-#include "job/paper/certificate_of.hpp"
+#include "job/plan/set_up_card.hpp"
+#include "job/plan/set_up_drawings.hpp"
 #include "job/plan/set_up_progress.hpp"
 #include "job/plan/set_up_sheet.hpp"
+#include "job/sheet/locale.hpp"
 #include "plant/presets.hpp"
 #include "verdict/cord_check.hpp"
 

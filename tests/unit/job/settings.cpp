@@ -191,7 +191,9 @@ TEST(JobSheet, an_empty_sheet_is_all_defaults)
 
 TEST(JobSettings, records_that_are_no_settings_are_damage)
 {
-    for (char const* text : {"", "[]", "{\"title\":3}", "{\"cords\":[{\"length_m\":\"x\"}]}"}) {
+    for (char const* text :
+         {"", "[]", "{\"title\":3}", "{\"cords\":[{\"length_m\":\"x\"}]}", "{\"directions\":5e99}",
+          "{\"zone_offset_minutes\":99999}", "{\"wavelengths\":{\"multimode\":[-1e40]}}"}) {
         auto const settings = settings_from_json(text);
         ASSERT_FALSE(settings.has_value()) << text;
         EXPECT_EQ(settings.error().code, Errc::damaged) << text;

@@ -99,13 +99,13 @@ TEST(Record, StationKeyRecordGivesTheKeyOfItsStationOnly)
     EXPECT_FALSE(key_from_first_record(first));
 }
 
-TEST(Record, KindsAreDescribed)
+TEST(Record, KindsAreKnownByNameInAlphabeticalOrder)
 {
-    for (Kind const& row : kinds()) {
-        EXPECT_TRUE(row.description.ends_with('.')) << row.name;
-        EXPECT_EQ(find_kind(row.name), &row);
-    }
-    EXPECT_EQ(find_kind("nothing"), nullptr);
+    EXPECT_EQ(std::adjacent_find(kind_names.begin(), kind_names.end(), std::greater_equal<>{}),
+              kind_names.end());
+    for (std::string_view const name : kind_names) EXPECT_TRUE(is_known_kind(name)) << name;
+    for (std::string_view const name : {"nothing", "", "Note", "notes"})
+        EXPECT_FALSE(is_known_kind(name)) << name;
 }
 
 } // namespace

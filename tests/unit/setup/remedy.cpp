@@ -47,10 +47,14 @@ TEST(Remedy, adding_the_named_item_makes_it_possible)
         if (random() % 3 == 0) question.kit.adapters[0].count = 0;
         if (random() % 2 == 0)
             question.permitted = {Arrangement::one_cord, Arrangement::two_cord, Arrangement::three_cord};
-        for (int c = 0; c < 3; ++c)
-            question.kit.cords.push_back(cord_of("c" + std::to_string(c), mpo12, pins(), pins(),
-                                                 random() % 3 == 0, random() % 3 == 0,
+        for (int c = 0; c < 3; ++c) {
+            EndPins near = pins();
+            EndPins far = pins();
+            near.exchangeable = random() % 3 == 0;
+            far.exchangeable = random() % 3 == 0;
+            question.kit.cords.push_back(cord_of("c" + std::to_string(c), mpo12, near, far,
                                                  angled ? plant::Face::angled : plant::Face::flat));
+        }
         auto const answer = solve(question);
         ASSERT_TRUE(answer) << answer.error().message;
         if (answer->plan) continue;

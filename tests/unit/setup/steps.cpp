@@ -2,6 +2,7 @@
 // The steps hold together for every pin combination and arrangement: identities, not recorded output.
 #include "setup/steps.hpp"
 #include "setup/scene_items.hpp"
+#include "setup/step_kind.hpp"
 
 #include "plant/presets.hpp"
 
@@ -121,6 +122,14 @@ TEST(Steps, hold_together_for_every_plan)
             bool const says = step.if_not.find("change the pins back") != std::string::npos;
             EXPECT_EQ(says, passes && (*list)[back].phase != step.phase) << step.id;
             told_to_change_back += says ? 1 : 0;
+        }
+        // Every step has its kind, and the way back past pins is found without reading the sentence.
+        for (std::size_t i = 0; i < list->size(); ++i) {
+            Step const& step = (*list)[i];
+            EXPECT_NE(kind_of_step(step.id), StepKind::other) << step.id;
+            EXPECT_EQ(goes_back_past_pins(*list, i),
+                      step.if_not.find("change the pins back") != std::string::npos)
+                << step.id;
         }
         // Every pin change is followed by counting, cleaning and inspecting, and writing down.
         int counted = 0;

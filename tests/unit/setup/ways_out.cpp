@@ -86,9 +86,8 @@ TEST(WaysOut, the_rule_told_is_that_of_the_cords_meant_for_the_plug)
         question.source = port_of(mpo16, Pins::pinned);
         question.meter = port_of(mpo16, Pins::pinned);
         question.cabling.first.plug = question.cabling.second.plug = plug_of(mpo16, Pins::pinned);
-        question.kit.cords = {
-            cord_of("narrow", mpo12, Pins::unpinned, Pins::unpinned),
-            cord_of("wide", mpo16, Pins::unpinned, Pins::unpinned, false, false, plant::Face::angled)};
+        question.kit.cords = {cord_of("narrow", mpo12, Pins::unpinned, Pins::unpinned),
+                              cord_of("wide", mpo16, Pins::unpinned, Pins::unpinned, plant::Face::angled)};
         if (other_glass) question.kit.cords[1].glass = {facts::FibreKind::single_mode, 0};
         auto const answer = solve(question);
         ASSERT_TRUE(answer);

@@ -87,7 +87,7 @@ RC_GTEST_PROP(JudgeProperty, RangesGiveTheSameAsTheWhole, ())
     auto const whole = judge(readings, tasks).value();
     auto parts = prepare_verdicts(readings, tasks).value();
     RowsByLink const rows{readings, 3};
-    for (std::size_t link : {2, 0, 1}) judge_links(readings, rows, tasks, {}, link, link + 1, parts);
+    for (std::size_t link : {2, 0, 1}) judge_links({readings, rows, tasks}, link, link + 1, parts);
     for (std::size_t link = 0; link < 3; ++link) expect_equal(whole.links[link], parts.links[link]);
     RC_ASSERT(whole.reading_state == parts.reading_state);
     RC_ASSERT(whole.reading_flags == parts.reading_flags);

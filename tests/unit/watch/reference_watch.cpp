@@ -24,6 +24,13 @@ LinkResiduals view(Site::Link const& link)
     return LinkResiduals{link.residual, link.natural_sd, own_u, 0.02};
 }
 
+/// The limits take longer to solve than the charts to run, so all tests share them.
+WatchLimits limits_for(WatchDesign const& design)
+{
+    static LimitSolver solver;
+    return solver.limits(design, Site::positions);
+}
+
 struct Outcome
 {
     int median_delay = 0;
@@ -39,7 +46,7 @@ Outcome found_change(double shift, std::size_t quiet, WatchDesign const& design,
     double size = 0;
     for (std::uint64_t run = 0; run < 100; ++run) {
         Site site{seed + run};
-        ReferenceWatch watch{Site::positions, Site::wavelengths, design};
+        ReferenceWatch watch{Site::positions, Site::wavelengths, design, limits_for(design)};
         bool early = false;
         for (std::size_t i = 0; i < quiet; ++i) early |= watch.add(view(site.next(0)));
         if (early) continue; // a false alarm before: counted by the run-length test
@@ -91,7 +98,7 @@ TEST(ReferenceWatch, RunsFiveHundredLinksBetweenFalseAlarms)
         constexpr int runs = 200;
         for (int run = 0; run < runs; ++run) {
             Site site{static_cast<std::uint64_t>(20000 + run)};
-            ReferenceWatch watch{Site::positions, Site::wavelengths, design};
+            ReferenceWatch watch{Site::positions, Site::wavelengths, design, limits_for(design)};
             do links += 1;
             while (!watch.add(view(site.next(0))) && watch.links() < 2000);
         }
@@ -107,7 +114,7 @@ TEST(ReferenceWatch, ARampIsLocatedWithinItself)
     int runs = 0;
     for (std::uint64_t run = 0; run < 60; ++run) {
         Site site{61000 + run};
-        ReferenceWatch watch{Site::positions, Site::wavelengths};
+        ReferenceWatch watch{Site::positions, Site::wavelengths, {}, limits_for({})};
         bool early = false;
         for (int i = 0; i < 60; ++i) {
             watch.add(view(site.next(i < 30 ? 0 : std::min(0.02 * (i - 29), 0.20))));
@@ -128,7 +135,7 @@ TEST(ReferenceWatch, OneBadLinkOrFibreIsNoDrift)
     int alarms = 0;
     for (std::uint64_t run = 0; run < 50; ++run) {
         Site site{31000 + run};
-        ReferenceWatch watch{Site::positions, Site::wavelengths};
+        ReferenceWatch watch{Site::positions, Site::wavelengths, {}, limits_for({})};
         for (int i = 0; i < 60; ++i) {
             auto link = site.next(0);
             if (i % 20 == 10) // a link with a bad connection
@@ -152,8 +159,8 @@ TEST(ReferenceWatch, TellsPositionFromCommonAndWavelength)
     int wavelength = 0;
     for (std::uint64_t run = 0; run < 40; ++run) {
         Site site{41000 + run};
-        ReferenceWatch dirty{Site::positions, Site::wavelengths};
-        ReferenceWatch bent{Site::positions, Site::wavelengths};
+        ReferenceWatch dirty{Site::positions, Site::wavelengths, {}, limits_for({})};
+        ReferenceWatch bent{Site::positions, Site::wavelengths, {}, limits_for({})};
         for (int i = 0; i < 80; ++i) {
             auto link = site.next(0);
             auto other = link;
@@ -192,7 +199,7 @@ TEST(ReferenceWatch, LinksWithFaultsOfTheirOwnKeepTheRunLength)
     constexpr int runs = 120;
     for (int run = 0; run < runs; ++run) {
         Site site{static_cast<std::uint64_t>(90000 + run)};
-        ReferenceWatch watch{Site::positions, Site::wavelengths};
+        ReferenceWatch watch{Site::positions, Site::wavelengths, {}, limits_for({})};
         bool found = false;
         while (!found && watch.links() < 2000) {
             auto link = site.next(0);
@@ -228,7 +235,7 @@ TEST(ReferenceWatch, AChangeOfKindNeitherMakesNorHidesAChange)
         int common = 0;
         for (std::uint64_t run = 0; run < 40; ++run) {
             Site site{51000 + run};
-            ReferenceWatch watch{Site::positions, Site::wavelengths};
+            ReferenceWatch watch{Site::positions, Site::wavelengths, {}, limits_for({})};
             for (int i = 0; i < 48; ++i) {
                 bool const second = i >= 20 && i < 40;
                 auto link = site.next((second ? 0.1 : 0) + (i >= 24 ? shift : 0));
@@ -259,7 +266,7 @@ TEST(ReferenceWatch, HolesChangeNothingOfTheRest)
 {
     // Reading by reading: a link of holes leaves every chart where it was.
     Site site{5};
-    ReferenceWatch watch{Site::positions, Site::wavelengths};
+    ReferenceWatch watch{Site::positions, Site::wavelengths, {}, limits_for({})};
     for (int i = 0; i < 20; ++i) watch.add(view(site.next(0)));
     auto const before = watch.chart().back();
     auto hollow = site.next(0);
@@ -291,7 +298,7 @@ TEST(ReferenceWatch, SameReadingsSameAnswer)
 {
     auto const answer = [] {
         Site site{77};
-        ReferenceWatch watch{Site::positions, Site::wavelengths};
+        ReferenceWatch watch{Site::positions, Site::wavelengths, {}, limits_for({})};
         for (int i = 0; i < 40; ++i) watch.add(view(site.next(i < 25 ? 0 : 0.15)));
         return watch.signals();
     };
@@ -308,9 +315,9 @@ TEST(ReferenceWatch, TwentyThousandLinksAreQuick)
     Site site{3};
     std::vector<Site::Link> links;
     for (int i = 0; i < 200; ++i) links.push_back(site.next(0));
-    watch_limits(WatchDesign{}, Site::positions);
+    limits_for({}); // solved before the clock starts
     auto const start = std::chrono::steady_clock::now();
-    ReferenceWatch watch{Site::positions, Site::wavelengths};
+    ReferenceWatch watch{Site::positions, Site::wavelengths, {}, limits_for({})};
     for (int i = 0; i < 20000; ++i) watch.add(view(links[static_cast<std::size_t>(i % 200)]));
     double const seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
     EXPECT_EQ(watch.links(), 20000u);

@@ -59,7 +59,7 @@ TEST(HttpAnswer, ASharedPageIsThePageWithTheToken)
         EXPECT_EQ(filled.status, whole.status);
         EXPECT_EQ(filled.lines, whole.lines);
         if (!pack) {
-            EXPECT_EQ(*filled.body, *whole.body); // tests/unit/web/squeeze.cpp reads the packed ones
+            EXPECT_EQ(*filled.body, *whole.body); // tests/unit/web/compress.cpp reads the packed ones
         }
         EXPECT_FALSE(filled.tag.empty());
         EXPECT_EQ(shared.with("token").tag, filled.tag);

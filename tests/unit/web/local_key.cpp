@@ -9,7 +9,8 @@
 #include <set>
 
 #include <fmt/format.h>
-#include <unistd.h>
+
+#include "scratch_folder.hpp"
 
 namespace guidepin::web {
 namespace {
@@ -21,7 +22,8 @@ std::string key_in(std::string const& address)
 
 TEST(LocalKey, HoldsOnceAndTheNextOneIsInItsFile)
 {
-    auto const folder = std::filesystem::temp_directory_path() / fmt::format("guidepin-key-{}", ::getpid());
+    support::ScratchFolder const scratch;
+    std::filesystem::path const folder = scratch.path() / "home";
     ASSERT_TRUE(make_private_folder(folder.string()).has_value());
     std::string const path = (folder / "workbench-8350.address").string();
     {
@@ -43,7 +45,6 @@ TEST(LocalKey, HoldsOnceAndTheNextOneIsInItsFile)
         }
     }
     EXPECT_FALSE(std::filesystem::exists(path)) << "the file goes with the workbench";
-    std::filesystem::remove_all(folder);
 }
 
 TEST(LocalKey, SaysWhenItsFileCannotBeWritten)

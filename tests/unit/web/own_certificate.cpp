@@ -14,6 +14,8 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include "scratch_folder.hpp"
+
 namespace guidepin::web {
 namespace {
 
@@ -34,9 +36,6 @@ std::string said_by(std::string const& command)
 class OwnCertificateTest : public ::testing::Test
 {
   protected:
-    void SetUp() override { fs::remove_all(folder_); }
-    void TearDown() override { fs::remove_all(folder_); }
-
     OwnCertificate make(std::vector<std::string> const& names, std::int64_t now_ms)
     {
         auto const made = own_certificate(folder_.string(), names, now_ms);
@@ -53,7 +52,8 @@ class OwnCertificateTest : public ::testing::Test
                    .find("does match") != std::string::npos;
     }
 
-    fs::path const folder_ = fs::temp_directory_path() / fmt::format("guidepin-tls-{}/home", ::getpid());
+    support::ScratchFolder const scratch_;
+    fs::path const folder_ = scratch_.path() / "home";
     std::int64_t const now_ = static_cast<std::int64_t>(std::time(nullptr)) * 1000;
 };
 

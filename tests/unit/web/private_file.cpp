@@ -12,6 +12,8 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include "scratch_folder.hpp"
+
 namespace guidepin::web {
 namespace {
 
@@ -20,12 +22,7 @@ namespace fs = std::filesystem;
 class PrivateFile : public ::testing::Test
 {
   protected:
-    void SetUp() override
-    {
-        fs::remove_all(folder_);
-        ASSERT_TRUE(make_private_folder(folder_.string()).has_value());
-    }
-    void TearDown() override { fs::remove_all(folder_); }
+    void SetUp() override { ASSERT_TRUE(make_private_folder(folder_.string()).has_value()); }
 
     static mode_t mode_of(fs::path const& path)
     {
@@ -33,7 +30,8 @@ class PrivateFile : public ::testing::Test
         return ::lstat(path.c_str(), &status) == 0 ? status.st_mode & 07777U : 0;
     }
 
-    fs::path const folder_ = fs::temp_directory_path() / fmt::format("guidepin-private-{}/a/b", ::getpid());
+    support::ScratchFolder const scratch_;
+    fs::path const folder_ = scratch_.path() / "home/a/b";
 };
 
 TEST_F(PrivateFile, IsItsOwnersAloneWhateverTheUmaskIs)

@@ -2,8 +2,9 @@
 // Sessions and pairing codes by a clock that is moved: what is good, and when it ends.
 #include "web/session.hpp"
 #include "web/page.hpp"
-#include "web/pages/link_parts.hpp"
+#include "web/pages/photo.hpp"
 #include "web/pages/power_drawing.hpp"
+#include "web/pages/upload.hpp"
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
@@ -85,7 +86,7 @@ TEST(Sessions, GuessingSlowsTheGuesserAndVoidsNobodysCode)
     for (int i = 0; i <= Guesses::free_tries; ++i)
         EXPECT_EQ(sessions.redeem("x", "192.0.2.66", 0).outcome, Outcome::wrong);
     auto const waits = sessions.redeem(code, "192.0.2.66", 0);
-    EXPECT_EQ(waits.outcome, Outcome::wait) << "the right code is not looked at either";
+    EXPECT_EQ(waits.outcome, Outcome::wait) << "the right code is not tried either";
     EXPECT_EQ(waits.wait_ms, Guesses::first_wait_ms);
     for (int i = 0; i < 1000; ++i) sessions.redeem(code, "192.0.2.66", 0);
     EXPECT_EQ(sessions.redeem(code, "192.0.2.66", 0).wait_ms, Guesses::first_wait_ms)

@@ -9,7 +9,9 @@
 #include <filesystem>
 
 #include <fmt/format.h>
-#include <unistd.h>
+
+#include "fixed_clock.hpp"
+#include "scratch_folder.hpp"
 
 namespace guidepin::web {
 namespace {
@@ -19,9 +21,6 @@ constexpr std::int64_t day_ms = 24LL * 3600 * 1000;
 class WelcomeTest : public ::testing::Test
 {
   protected:
-    void SetUp() override { std::filesystem::remove_all(folder_); }
-    void TearDown() override { std::filesystem::remove_all(folder_); }
-
     std::unique_ptr<Welcome> open(std::string const& listen, bool terminal)
     {
         std::filesystem::create_directories(folder_);
@@ -47,8 +46,8 @@ class WelcomeTest : public ::testing::Test
         return address.substr(address.find("key=") + 4);
     }
 
-    std::filesystem::path const folder_ =
-        std::filesystem::temp_directory_path() / fmt::format("guidepin-welcome-{}", ::getpid());
+    support::ScratchFolder const scratch_;
+    std::filesystem::path const folder_ = scratch_.path() / "home";
     FixedClock clock_{static_cast<std::int64_t>(std::time(nullptr)) * 1000};
     std::string announced_;
     std::vector<std::string> served_; ///< fingerprints, in the order of use
