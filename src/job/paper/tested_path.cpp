@@ -3,8 +3,8 @@
 
 #include "base/text.hpp"
 #include "job/paper/wording.hpp"
-#include "job/plan/set_up_drawings.hpp"
 #include "job/sheet/locale.hpp"
+#include "plant/presets.hpp"
 
 #include <fmt/format.h>
 
@@ -155,7 +155,7 @@ class TestedPath
             body.detail = "not recorded";
         }
         body.left = end_of(tail ? at_cabling : at_port, plant::EndKind::plug);
-        if (turns_key(type)) key_up_ = !key_up_;
+        if (plant::turns_key(type)) key_up_ = !key_up_;
         body.right = end_of(tail ? at_port : at_cabling, plant::EndKind::plug);
         path_.bodies.push_back(std::move(body));
         ends_.push_back(tail ? Ends{at_cabling, at_port} : Ends{at_port, at_cabling});
@@ -171,7 +171,7 @@ class TestedPath
         body.left = end_of(near_, plant::EndKind::plug);
         body.left->kind = near_.kind;
         body.left->label = near_spec_->name;
-        if (turns_key(link_.trunk_type)) key_up_ = !key_up_;
+        if (plant::turns_key(link_.trunk_type)) key_up_ = !key_up_;
         body.right = end_of(far_, plant::EndKind::plug);
         body.right->kind = far_.kind;
         body.right->label = far_spec_->name;

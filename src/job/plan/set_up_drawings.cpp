@@ -4,6 +4,7 @@
 #include "base/text.hpp"
 #include "drawing/svg.hpp"
 #include "job/sheet/locale.hpp"
+#include "plant/presets.hpp"
 
 #include <algorithm>
 
@@ -42,11 +43,6 @@ std::string first_upper(std::string text)
 }
 
 } // namespace
-
-bool turns_key(std::string const& type)
-{
-    return type == "A" || type == "C" || type == "I-A" || type == "II-A";
-}
 
 drawing::LightPath light_path_of(setup::Scene const& scene, SolvedSetup const& solved,
                                  setup::Scene const* before)
@@ -105,7 +101,7 @@ drawing::LightPath light_path_of(setup::Scene const& scene, SolvedSetup const& s
             if (!item.type.empty()) body.detail += fmt::format(", type {}", item.type);
             body.left->label = cabling.first.name;
         }
-        if (turns_key(item.type)) key_up = !key_up;
+        if (plant::turns_key(item.type)) key_up = !key_up;
         if (item.right) body.right = light_end(*item.right, key_up, true);
         if (item.kind == SceneKind::cabling) body.right->label = solved.question.cabling.second.name;
         body.changed = !first && !port && !was_there(item);

@@ -14,10 +14,6 @@
 
 namespace guidepin::job {
 
-/// Says whether a trunk or cord of this type, laid out flat, has its keys on different sides. TIA-568.3: A
-/// and C go from key up to key down, B from key up to key up; the same holds for types of two rows.
-bool turns_key(std::string const& type);
-
 /// Returns one phase as a line of light. From the second phase on, it emphasises what is new since `before`;
 /// nullptr in the first phase, in which all is new.
 drawing::LightPath light_path_of(setup::Scene const& scene, SolvedSetup const& solved,
