@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "job/doubt/watch.hpp"
 
+#include "base/parallel.hpp"
 #include "cause/priors.hpp"
 #include "job/doubt/change_charts.hpp"
 #include "job/doubt/gathering.hpp"
@@ -11,8 +12,7 @@
 #include "verdict/uncertainty.hpp"
 
 #include <algorithm>
-#include <atomic>
-#include <thread>
+#include <utility>
 
 namespace guidepin::job {
 
@@ -40,19 +40,10 @@ Result<double> granted(JobState const& state)
     return most;
 }
 
-/// Calls work(i) for each i below count. Threads share the work if there is enough of it.
-template <class Work>
-void shared(std::size_t count, int threads, Work const& work)
+/// Starting threads takes longer than the work of so few references or doubts.
+int threads_for(std::size_t count, int threads)
 {
-    std::atomic<std::size_t> next{0};
-    auto const take = [&] {
-        for (std::size_t i = next++; i < count; i = next++) work(i);
-    };
-    std::vector<std::thread> others;
-    if (count > 8)
-        for (int i = 1; i < std::clamp(threads, 1, 64); ++i) others.emplace_back(take);
-    take();
-    for (std::thread& other : others) other.join();
+    return count > 8 ? threads : 1;
 }
 
 /// Applies retests, cord checks and decisions once all doubts are known.
@@ -64,7 +55,7 @@ void settle(JobState const& state, Groundwork const& ground, Watching& watching,
             if (doubt.kind != DoubtKind::negative_loss) heard.emplace_back(&reference, &doubt);
     }
     Witnesses const witnesses(state, ground, watching);
-    shared(heard.size(), threads, [&](std::size_t i) {
+    run_parallel(threads_for(heard.size(), threads), heard.size(), [&](std::size_t i) {
         heard[i].second->witnesses.clear();
         witnesses.hear(*heard[i].first, *heard[i].second);
     });
@@ -81,8 +72,9 @@ Result<Watching> watch_references(JobState const& state, Groundwork const& groun
     gather_tests(state, ground, expectation, nullptr, watching.references);
     std::erase_if(watching.references, [](WatchedReference const& r) { return r.tests.empty(); });
     ChartLimits const limits = chart_limits(watching);
-    shared(watching.references.size(), threads,
-           [&](std::size_t i) { run_charts(watching, watching.references[i], expectation, limits); });
+    std::size_t const count = watching.references.size();
+    run_parallel(threads_for(count, threads), count,
+                 [&](std::size_t i) { run_charts(watching, watching.references[i], expectation, limits); });
     TRY_ASSIGN(cause::Priors const priors, cause::priors_of(state.tables));
     look_again(watching, expectation, limits, priors);
     settle(state, ground, watching, threads);
