@@ -88,6 +88,11 @@ std::vector<std::string> cable_types(Family const& family)
     return {"I-A", "I-B", "II-A", "II-B", "C"};
 }
 
+bool turns_key(std::string_view type)
+{
+    return type == "A" || type == "C" || type == "I-A" || type == "II-A";
+}
+
 Result<PositionMap> cable_map(std::string_view type, Family const& family)
 {
     int const n = family.positions();

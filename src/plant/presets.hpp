@@ -22,8 +22,8 @@ std::vector<std::string> cable_types(Family const& family);
 /// the letter says too little there (two families of maps are in use). Duplex families have no cable type.
 Result<PositionMap> cable_map(std::string_view type, Family const& family);
 
-/// Says whether a trunk or cord of this type, laid out flat, has its keys on different sides. TIA-568.3: A
-/// and C go from key up to key down, B from key up to key up; the same holds for types of two rows.
+/// Returns whether a cable of this type, laid out flat, has its keys on different sides (TIA-568.3): A and C
+/// go from key up to key down, B from key up to key up; the same holds for types of two rows.
 bool turns_key(std::string_view type);
 
 /// Plug on one side -> plug on the other side, all positions.

@@ -141,7 +141,7 @@ class StepFit
     {
         Step step;
         step.precision = after.square - bilinear(after.weight, after.weight);
-        // What the unknown level takes up wholly leaves rounding errors alone.
+        // If the unknown level explains everything, only rounding errors remain.
         if (!known_ || !(step.precision > 1e-9 * total_)) return {};
         step.size = (after.pull - bilinear(after.weight, pulls_)) / step.precision;
         return step;
@@ -270,7 +270,7 @@ std::optional<ChangePoint> change_point(std::span<double const> values, std::spa
         }
     }
     for (auto& p : change.probability) p /= total[0] + total[1];
-    // Soon after a change both forms fit as well: it is called a ramp only where the values say so.
+    // Soon after a change both forms fit equally well: it is a ramp only if the values show that clearly.
     change.ramp = total[1] > 20 * total[0];
     Best const& told = forms[change.ramp ? 1 : 0];
     std::size_t const at = told.at;
@@ -307,7 +307,8 @@ RobustStep robust_step(std::span<double const> values, std::span<double const> s
     std::vector<double> const whole = fit.weights();
     StepFit::Step step;
     std::vector<double> levels;
-    // Huber's weights first, which lead near from anywhere, then Tukey's, which forget what is far off.
+    // Huber's weights first, which converge from anywhere, then Tukey's, which ignore values that are far
+    // off.
     for (int round = 0; round < 24; ++round) {
         StepFit::After after = fit.none();
         for (std::size_t i = first_after; i < values.size(); ++i) fit.include(after, i, share(i));
@@ -336,7 +337,8 @@ RobustStep robust_step(std::span<double const> values, std::span<double const> s
         all += 1;
         double const moved = fit.residual(levels, i) / here;
         double const away = std::abs((moved - 1) * here);
-        // Further beyond the new level than the old one lies is another matter, unless it is mere noise.
+        // A value further beyond the new level than the old level is shows something else, unless it is
+        // noise.
         near += moved > 0.5 && away < std::max(0.5 * std::abs(here), 2 / std::sqrt(whole[i])) ? 1 : 0;
     }
     return {step.size, 1 / std::sqrt(step.precision), all > 0 ? near / all : 0};

@@ -24,10 +24,10 @@ class Ewma
     /// 0 < lambda <= 1; L > 0 in standard deviations of the average.
     Ewma(double lambda, double L, Limits limits = Limits::steady, double start = 0);
 
-    /// Takes one value; true when the chart signals at it.
+    /// Takes one value. Returns whether the chart signals at it.
     bool add(double x);
     double value() const { return z_; }
-    /// Half-width of the limits at the last value taken.
+    /// Returns the half-width of the limits at the last value taken.
     double limit() const;
     std::size_t taken() const { return taken_; }
 
@@ -64,26 +64,27 @@ class Cusum
     std::size_t low_run_ = 0;
 };
 
-/// Average run lengths at a constant shift of the mean, in standard deviations, present from the first value.
-/// Integral equation solved by Gauss-Legendre with 120 nodes (Crowder, Technometrics 29 (1987), 401);
-/// relative error below 1e-8 for lambda >= 0.02 and h <= 30. Valid for lambda in [0.01, 1], L in (0, 6], k in
-/// [0, 3], h in (0, 40].
+/// Returns the average run length at a constant shift of the mean, in standard deviations, present from the
+/// first value. Integral equation solved by Gauss-Legendre with 120 nodes (Crowder, Technometrics 29 (1987),
+/// 401); relative error below 1e-8 for lambda >= 0.02 and h <= 30. Valid for lambda in [0.01, 1], L in (0,
+/// 6], k in [0, 3], h in (0, 40].
 double ewma_arl(double lambda, double L, double shift, double start = 0);
-/// One side of a CUSUM; exact in the same sense.
+/// Does the same for one side of a CUSUM, with the same precision.
 double cusum_arl_one_sided(double k, double h, double shift, double head_start = 0);
-/// Both sides, each with the head start (van Dobben de Bruyn 1968; Lucas and Crosier 1982, for head starts
-/// that keep the sides from interacting: head_start <= h/2 + k).
+/// Does the same for both sides, each with the head start (van Dobben de Bruyn 1968; Lucas and Crosier 1982,
+/// for head starts that keep the sides from interacting: head_start <= h/2 + k).
 double cusum_arl(double k, double h, double shift, double head_start = 0);
 
-/// Design: the limit for which the chart runs `arl0` values (10 to 1e7) on average before a false alarm.
+/// Returns the limit for which the chart runs `arl0` values (10 to 1e7) on average before a false alarm.
 double ewma_limit_for(double lambda, double arl0);
 double cusum_limit_for(double k, double arl0, double head_start_share = 0);
 
-/// When a change came, with how sure that is.
+/// When a change came, and how certain that is.
 struct ChangePoint
 {
     std::size_t first_after = 0; ///< index of the first value after the change
-    std::size_t earliest = 0;    ///< the interval that holds `first_after` with the confidence asked for
+    std::size_t earliest =
+        0; ///< start of the interval that holds `first_after` with the confidence asked for
     std::size_t latest = 0;
     double before = 0; ///< level before and after
     double after = 0;
@@ -92,19 +93,19 @@ struct ChangePoint
     std::vector<double> probability; ///< by index: that the change came just before it; sums to 1
 };
 
-/// One step of unknown size at an unknown time among values with known standard deviations: posterior over
-/// the time with a flat prior, the step integrated out. The level before is `level` with standard deviation
-/// `level_sd` (infinite: wholly unknown). Indices below `first` are excluded as first_after. Holes carry
-/// nothing. With an unknown level the first value cannot be the first after the change. Empty when there is
-/// nothing to decide.
+/// Locates one step of unknown size at an unknown time among values with known standard deviations: posterior
+/// over the time with a flat prior, the step integrated out. The level before is `level` with standard
+/// deviation `level_sd` (infinite: unknown). Indices below `first` are excluded as first_after. NaN is left
+/// out. With an unknown level the first value cannot be the first after the change. None if there is nothing
+/// to decide.
 std::optional<ChangePoint> change_point(std::span<double const> values, std::span<double const> sds,
                                         double level, double level_sd, double confidence = 0.95,
                                         std::size_t first = 0);
 
-/// How a change may come: at once, or also growing evenly up to the last value.
+/// How a change may come: only at once, or also growing evenly up to the last value.
 enum class Form { step, step_or_ramp };
 
-/// What else is not known of the values before a step: links of one kind share an error of their expectation.
+/// What else is unknown before a step: links of one kind share an error of their expectation.
 struct StepNuisance
 {
     double level = 0;
@@ -112,10 +113,10 @@ struct StepNuisance
     std::span<std::size_t const> kind; ///< by value; empty: all of one kind
     std::span<double const> kind_sd;   ///< by kind: standard deviation of the kind's own error; 0: none
 };
-/// The same with errors of kinds, integrated out: a change of kind is not taken for a step, nor does it hide
-/// one. `before` is the level without the kinds' errors. With step_or_ramp both forms are as likely before
-/// the values are seen; the interval and the probabilities hold both; `ramp` where a ramp is twenty times as
-/// likely.
+/// Does the same with the errors of kinds integrated out: a change of kind does not look like a step and does
+/// not hide one. `before` is the level without the kinds' errors. With step_or_ramp both forms are as likely
+/// before the values are seen; the interval and the probabilities hold both; `ramp` is set if a ramp is
+/// twenty times as likely.
 std::optional<ChangePoint> change_point(std::span<double const> values, std::span<double const> sds,
                                         StepNuisance const& nuisance, double confidence = 0.95,
                                         std::size_t first = 0, Form form = Form::step);
@@ -123,9 +124,9 @@ std::optional<ChangePoint> change_point(std::span<double const> values, std::spa
 struct RobustStep
 {
     double size = 0; ///< of a ramp: at the last value
-    double u = 0;    ///< standard uncertainty of the size; 0: the values do not tell
+    double u = 0;    ///< standard uncertainty of the size; 0: the values do not show it
     double borne_out =
-        0; ///< share of the values after it that lie nearer to the level after than to that before
+        0; ///< share of the values after it that are nearer to the level after than to the level before
 };
 /// Huber's, then biweight residuals, the levels fitted along. Of a `ramp`, values in its second half bear it
 /// out.

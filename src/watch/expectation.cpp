@@ -12,8 +12,8 @@ namespace guidepin::watch {
 
 namespace {
 
-// Readings are counted in cells of 5 mdB, far finer than any reading is sure; what lies outside counts at the
-// edge.
+// Readings are counted in cells of 5 mdB, far finer than any reading is certain. A reading outside counts at
+// the edge.
 constexpr double lowest = -2;
 constexpr double cell_width = 0.005;
 constexpr std::size_t cell_count = 2400;
@@ -178,8 +178,8 @@ LinkSurprise surprise_of(std::span<LinkPart const> parts, ExpectationDesign cons
         }
     }
     if (readings == 0) return result;
-    // Wavelengths of one fibre move together, so this counts too many independent readings and is on the safe
-    // side.
+    // Wavelengths of one fibre move together, so this counts too many independent readings. That errs on the
+    // safe side.
     result.worst_fibre = -std::expm1(readings * std::log1p(-worst));
     result.whole_link = std::min(1.0, wavelengths * best_offset);
     result.link = std::min(1.0, 2 * std::min(result.worst_fibre, result.whole_link));

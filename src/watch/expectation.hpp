@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
-// What this site's own links show, so that a joint that is bad and still passes stands out. The grade of a
-// connection is an upper limit; real populations beat it, and each site by a different amount. Mathematics:
-// docs/methods/watch.md. Verified by: tests/unit/watch/expectation.cpp (simulated sites: rate of false
-// alarms, bad joints found, breakdown, order of arrival).
+// Learns what healthy links of this site show, so that a joint that is bad and still passes stands out. The
+// grade of a connection is an upper limit; real joints are better, and by a different amount at each site.
+// Mathematics: docs/methods/watch.md. Verified by: tests/unit/watch/expectation.cpp (simulated sites: rate of
+// false alarms, bad joints found, breakdown, order of arrival).
 #pragma once
 
 #include "loss/distribution.hpp"
@@ -16,14 +16,14 @@
 
 namespace guidepin::watch {
 
-/// Links that may be compared with each other at one wavelength.
+/// Identifies links that may be compared with each other at one wavelength.
 struct PopulationKey
 {
     std::string category; ///< of the fibre: "OM4"
     int wavelength_nm = 0;
     int connections = 0; ///< counted in the reading, test cords included
     int splices = 0;
-    int layout = 0; ///< the caller's number of plug, map and trunk; 0: all of them together
+    int layout = 0; ///< the caller's number of plug, map and trunk; 0: all layouts together
     friend auto operator<=>(PopulationKey const&, PopulationKey const&) = default;
 };
 
@@ -39,8 +39,8 @@ struct Expected
     loss::ShiftedGamma distribution() const;
 };
 
-/// The prediction before any link was measured: natural loss of the joints (no fibre) and the reading's
-/// uncertainty.
+/// Returns the prediction before any link was measured: natural loss of the joints (no fibre) and the
+/// uncertainty of the reading.
 Expected expected_before(loss::ShiftedGamma const& joints, double reading_u);
 
 struct ExpectationDesign
@@ -56,8 +56,8 @@ struct ExpectationDesign
 /// How surprising one link is among its own kind.
 struct LinkSurprise
 {
-    /// By fibre and wavelength as given: chance of a reading as high, were the fibre like the others. NaN at
-    /// holes.
+    /// By fibre and wavelength as given: chance of a reading as high, if the fibre is like the others. NaN if
+    /// it was not measured.
     std::vector<double> chance;
     double worst_fibre =
         1; ///< chance that any fibre of a healthy link reads as improbably high as the worst does
@@ -66,7 +66,7 @@ struct LinkSurprise
     double whole_link = 1;   ///< chance of an offset as high
     double link = 1;         ///< both together: twice the smaller, at most 1
     double surprise() const; ///< -log10(link): 3 means once in a thousand healthy links
-    /// With a rate of false alarms of `alpha` a link.
+    /// `alpha` is the rate of false alarms for each link.
     bool stands_out(double alpha = 1e-3) const { return link < alpha; }
 };
 
@@ -78,9 +78,10 @@ class SiteExpectation
     {
     }
 
-    /// A link's readings less the fibre's loss, at one wavelength, NaN at holes. Order does not matter.
+    /// Adds a link's readings minus the fibre's loss, at one wavelength; NaN is left out. Order does not
+    /// matter.
     void add(PopulationKey const& key, std::span<double const> excess);
-    /// Takes them out again (a reading under a reference that was voided, a retest).
+    /// Takes them out again (after a retest, or if their reference is no longer valid).
     void remove(PopulationKey const& key, std::span<double const> excess);
 
     /// Shrinks the site's median and quartiles towards the prediction by weight of numbers. Up to a quarter
@@ -89,8 +90,8 @@ class SiteExpectation
     {
         return expected_without(key, before, reading_u, nullptr);
     }
-    /// The same without the links of `left_out`, all of which were added here too: what the others lead one
-    /// to expect of them.
+    /// Does the same without the links of `left_out`, all of which were added here too: what the others lead
+    /// one to expect of them.
     Expected expected_without(PopulationKey const& key, Expected const& before, double reading_u,
                               SiteExpectation const* left_out) const;
 
@@ -112,13 +113,13 @@ class SiteExpectation
     std::map<PopulationKey, Population> populations_;
 };
 
-/// One wavelength's part of a link: its readings less the fibre's loss, and what they should show.
+/// One wavelength of a link: its readings minus the fibre's loss, and what they should show.
 struct LinkPart
 {
     std::span<double const> excess;
     Expected expected;
 };
-/// Over all wavelengths of a link; `chance` holds the parts one after the other.
+/// Judges all wavelengths of a link together; `chance` holds the parts one after the other.
 LinkSurprise surprise_of(std::span<LinkPart const> parts, ExpectationDesign const& design = {});
 
 } // namespace guidepin::watch

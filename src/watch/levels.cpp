@@ -56,7 +56,7 @@ class Matrix
     std::vector<double> cells_;
 };
 
-/// Unknown are the middles of the kinds; of each reference its error is integrated out.
+/// Estimates the middles of the kinds. The error of each reference is integrated out.
 class Fit
 {
   public:
@@ -103,7 +103,7 @@ class Fit
         take(precision_, pulls_, reference, 1);
     }
 
-    /// What all others lead one to expect of this reference's links against what they show. `odds`:
+    /// Compares what all others lead one to expect of this reference's links with what they show. `odds` is a
     /// logarithm.
     struct Judged
     {
@@ -191,8 +191,8 @@ std::vector<Level> reference_levels(std::span<LevelSeen const> seen, std::span<L
     std::size_t const n = references;
     std::vector<Fit::Judged> judged(n);
     for (std::size_t r = 0; r < n; ++r) judged[r] = fit.judged(r);
-    // The others' links that a wrong reference makes look too high (or too low) come right once it is known.
-    // Who is far from being wrong is judged once more at the end only.
+    // A wrong reference makes the links of others look too high (or too low); that ends once it is known. A
+    // reference that is far from wrong is judged again only at the end.
     constexpr double far = -6;
     std::vector<std::size_t> suspects;
     for (std::size_t r = 0; r < n; ++r)

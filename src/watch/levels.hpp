@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
-// Does a reference stand at the level of the others, and of what such links can lose? A reference that was
-// taken through a loss reads low by the same amount in all its links, from the first one on: no chart of
-// changes sees that. Kinds of links and references are fitted together, the quality of the joints known
-// beforehand only roughly. Mathematics: docs/methods/watch.md. Verified by: tests/unit/watch/levels.cpp
+// Compares the level of each reference with the others and with what such links can lose. A reference that
+// was taken through a loss reads low by the same amount in all its links, from the first one on, so no chart
+// of changes shows it. Kinds of links and references are fitted together; the quality of the joints is known
+// only roughly before that. Mathematics: docs/methods/watch.md. Verified by: tests/unit/watch/levels.cpp
 // (closed form of one reference and kind, two references that differ, simulated levels).
 #pragma once
 
@@ -38,17 +38,17 @@ struct LevelDesign
     /// populations reach 0.4 to 0.8 of their grade).
     double quality = 0.6, quality_sd = 0.25;
     double layout_sd = 0.12; ///< of one kind about its group, as a share of its grade
-    /// By which sound references of one kit differ (our estimate): most of the budget's common part is common
-    /// to all of them.
+    /// By how much sound references of one kit differ (our estimate): most of the budget's common part is
+    /// common to all of them.
     double reference_sd = 0.04;
     double fault_sd = 0.35; ///< of a wrong reference's error, dB
     double rate = 0.02;     ///< of wrong references, before anything is measured
-    /// Of wrong references so many read too low: a reference is taken through a loss too much sooner than
-    /// through one too little.
+    /// Share of wrong references that read too low: a reference is more often taken through too much loss
+    /// than through too little.
     double low_share = 0.8;
 };
 
-/// Of one reference, against all others and the grade.
+/// The level of one reference against all others and the grade.
 struct Level
 {
     double size_db = 0; ///< negative: it reads too low
@@ -57,8 +57,8 @@ struct Level
     bool compared = false; ///< another reference measured links of the same kind
 };
 
-/// By reference, of which there are `references`. Those that are wrong more probably than not are found one
-/// after the other, the surest first, so that their links do not spoil the level of the rest.
+/// Returns the level of each of the `references`. References that are probably wrong are found one after the
+/// other, the surest first, so that their links do not spoil the level of the rest.
 std::vector<Level> reference_levels(std::span<LevelSeen const> seen, std::span<LevelKind const> kinds,
                                     std::size_t references, LevelDesign const& design = {});
 

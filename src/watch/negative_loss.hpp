@@ -17,10 +17,11 @@ struct NegativeLossEvidence
     std::size_t below = 0;     ///< of these, below the least possible value by more than 2 u
     std::size_t worst_row = 0; ///< the caller's number of the least probable reading
     double worst_db = 0;
-    double worst_chance = 1; ///< chance of a reading as low as the worst, were the reference right
-    /// Chance that the least probable of all `readings` is at least as improbable, were the reference right.
+    double worst_chance = 1; ///< chance of a reading as low as the worst, if the reference is right
+    /// Returns the chance that the least probable of all `readings` is as improbable as this, if the
+    /// reference is right.
     double chance() const;
-    /// True below this chance: one sound reference in a thousand would be suspected.
+    /// The reference is suspected below this chance: one sound reference in a thousand.
     static constexpr double suspicious = 1e-3;
     bool suspect() const { return below > 0 && chance() < suspicious; }
 };
@@ -29,7 +30,7 @@ class NegativeLossWatch
 {
   public:
     /// One reading of `measured_db` with standard uncertainty `u` > 0 on a fibre whose loss follows `loss`,
-    /// which lies `least_db` (fibre alone) or above. `row` is the caller's number of it. Holes (NaN) are left
+    /// which is `least_db` (fibre alone) or more. `row` is the caller's number of the reading. NaN is left
     /// out.
     void add(double measured_db, loss::ShiftedGamma const& loss, double least_db, double u, std::size_t row);
     NegativeLossEvidence const& evidence() const { return evidence_; }

@@ -82,9 +82,9 @@ RetestPlan plan_retests(ChangePoint const& change, std::size_t links,
         plan.first_possible = change.earliest;
         plan.last_possible = links;
         for (std::size_t i = change.earliest; i < links; ++i) plan.undecided.push_back(i);
-        plan.why = "A link that did not move lies after one that did, so this was no single change. Hold all "
-                   "of them "
-                   "and take a new reference.";
+        plan.why =
+            "A link that did not move was measured after one that did, so this is not a single change. "
+            "All of them stay held. Take a new reference.";
         return plan;
     }
     plan.first_possible = low;
@@ -94,15 +94,15 @@ RetestPlan plan_retests(ChangePoint const& change, std::size_t links,
     if (low == high) {
         plan.why =
             high == links
-                ? "No link moved: the alarm was a false one, and all links stand."
-                : "The first link affected is known: those before it stand, those from it on are to be "
-                  "measured again.";
+                ? "No link moved: the alarm was false, and all links are sound."
+                : "The first affected link is known. Links before it are sound; measure the links from it on "
+                  "again.";
         return plan;
     }
 
     // Leaves: every link that may be the first affected, by its posterior, and `high` (the last one possible,
-    // or none at all). A floor keeps the tree shallow where the posterior has next to nothing. Where very
-    // many links came after the interval, they are one leaf at first: nothing speaks for a change among them.
+    // or none at all). A floor keeps the tree shallow if the posterior is almost zero. If very many links
+    // came after the interval, they are one leaf at first: nothing suggests a change among them.
     constexpr std::size_t most_leaves = 512;
     std::size_t const one_by_one =
         high - low > most_leaves ? std::clamp(change.latest + 1, low + 1, low + most_leaves) : high;
@@ -122,7 +122,7 @@ RetestPlan plan_retests(ChangePoint const& change, std::size_t links,
     for (Weight const w : weight) total += w;
     SearchTree const tree{weight};
     std::size_t const n = tree.leaves;
-    // A retest that parts leaf k from leaf k + 1 is of the last link before candidate k + 1: if it moved, the
+    // To separate leaf k from leaf k + 1, retest the last link before candidate k + 1: if it moved, the
     // change came at or before it.
     std::size_t const k = tree.split[n - 1];
     plan.next = candidate[k + 1] - 1;
@@ -130,8 +130,8 @@ RetestPlan plan_retests(ChangePoint const& change, std::size_t links,
     plan.expected = static_cast<double>(tree.cost[n - 1]) / static_cast<double>(total);
     if (one_by_one < high) plan.at_most += static_cast<std::size_t>(std::bit_width(high - one_by_one));
     plan.why = fmt::format(
-        "Whether this link moved parts the {} links still in doubt where the change probably came; "
-        "then at most {} more {}.",
+        "This retest divides the {} links still in doubt at the likeliest time of the change; after it, at "
+        "most {} more {}.",
         plan.undecided.size(), plan.at_most - 1, plan.at_most == 2 ? "retest" : "retests");
     return plan;
 }

@@ -1,13 +1,13 @@
 // SPDX-License-Identifier: Apache-2.0
-// Which links to measure again when a reference became doubtful, so that as few as possible have to be.
+// Plans which links to measure again after a reference became doubtful, with as few retests as possible.
 //
 // A link that was measured before the change shows the same values under a fresh, checked reference; one
 // measured after it shows them moved by the size of the change. So one retest of a link tells on which side
-// of the change it lies, and with it all links on its far side. The plan is the search tree with the fewest
-// retests on average over the posterior of the time of change (Hu and Tucker 1971 for such trees; solved by
-// Knuth's dynamic programme), which is bisection of the suspected interval, weighted by where the change
-// probably was. Verified by: tests/unit/watch/retests.cpp (exhaustive search over small trees; every outcome
-// leads to the truth).
+// of the change it was measured, and so decides all links beyond it. The plan is the search tree with the
+// fewest retests on average over the posterior of the time of change (Hu and Tucker 1971 for such trees;
+// solved by Knuth's dynamic programme), which is bisection of the suspected interval, weighted by where the
+// change probably was. Verified by: tests/unit/watch/retests.cpp (exhaustive search over small trees; every
+// outcome leads to the truth).
 #pragma once
 
 #include "watch/charts.hpp"
@@ -43,7 +43,7 @@ struct RetestPlan
 };
 
 /// The plan after these outcomes. `links`: how many were measured under the reference. Links before
-/// change.earliest count as good from the start. `false_alarm`: probability that nothing changed at all.
+/// change.earliest count as good from the start. `false_alarm`: probability that nothing changed.
 RetestPlan plan_retests(ChangePoint const& change, std::size_t links,
                         std::vector<RetestOutcome> const& outcomes = {}, double false_alarm = 0.05);
 

@@ -83,8 +83,8 @@ std::vector<double> solved(std::vector<double> a, std::vector<double> b)
 
 // The limit for which arl(limit) == arl0, sought upwards from `low`. The logarithm of a run length is nearly
 // a straight line in its limit, so false position with halving (the Illinois rule) needs a handful of
-// solutions where bisection needs forty. Run lengths far above arl0 are not asked for: there the equations
-// lose their digits.
+// solutions; bisection needs forty. It avoids run lengths far above arl0, where the equations lose their
+// digits.
 template <class Arl>
 double limit_for(Arl arl, double arl0, double low)
 {

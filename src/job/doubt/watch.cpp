@@ -12,6 +12,7 @@
 #include "verdict/uncertainty.hpp"
 
 #include <algorithm>
+#include <utility>
 
 namespace guidepin::job {
 
@@ -37,10 +38,10 @@ Result<double> granted(JobState const& state)
     return most;
 }
 
-/// A few pieces are not worth starting another thread.
-int worth(int threads, std::size_t pieces)
+/// Starting threads takes longer than the work of so few references or doubts.
+int threads_for(std::size_t count, int threads)
 {
-    return pieces > 8 ? threads : 1;
+    return count > 8 ? threads : 1;
 }
 
 /// Applies retests, cord checks and decisions once all doubts are known.
@@ -52,7 +53,7 @@ void settle(JobState const& state, Groundwork const& ground, Watching& watching,
             if (doubt.kind != DoubtKind::negative_loss) heard.emplace_back(&reference, &doubt);
     }
     Witnesses const witnesses(state, ground, watching);
-    run_parallel(worth(threads, heard.size()), heard.size(), [&](std::size_t i) {
+    run_parallel(threads_for(heard.size(), threads), heard.size(), [&](std::size_t i) {
         heard[i].second->witnesses.clear();
         witnesses.hear(*heard[i].first, *heard[i].second);
     });
@@ -69,7 +70,8 @@ Result<Watching> watch_references(JobState const& state, Groundwork const& groun
     gather_tests(state, ground, expectation, nullptr, watching.references);
     std::erase_if(watching.references, [](WatchedReference const& r) { return r.tests.empty(); });
     ChartLimits const limits = chart_limits(watching);
-    run_parallel(worth(threads, watching.references.size()), watching.references.size(),
+    std::size_t const count = watching.references.size();
+    run_parallel(threads_for(count, threads), count,
                  [&](std::size_t i) { run_charts(watching, watching.references[i], expectation, limits); });
     TRY_ASSIGN(cause::Priors const priors, cause::priors_of(state.tables));
     look_again(watching, expectation, limits, priors);

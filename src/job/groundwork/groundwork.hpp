@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// What readings are judged by: each link's task, and how far each reference and cord check can be trusted by
-// itself. It is known before anything is learned from the links. Verified by: tests/unit/job/job.cpp,
+// What readings are judged by: the task of each link, and how far each reference and cord check can be
+// trusted by itself, before anything is learned from the links. Verified by: tests/unit/job/job.cpp,
 // tests/unit/job/reference_cover.cpp.
 #pragma once
 

@@ -20,7 +20,7 @@ namespace {
 
 using verdict::ReadingColumns;
 
-/// Plugs of a scheduled link; none for another one.
+/// The plugs of a scheduled link. None if the link is not scheduled.
 struct Plugs
 {
     std::optional<plant::Family> a, b;
@@ -57,7 +57,7 @@ std::string position_fault(plant::Family const& family, char const* end, int pos
                        family.positions());
 }
 
-/// Losses of what is measured already, by what a reading is of.
+/// What a reading is of: launch end, position, wavelength, moment.
 using PlaceKey = std::tuple<verdict::LaunchEnd, std::int16_t, std::uint16_t, std::int64_t>;
 
 double loss_of(JobState const& state, ReadingColumns const& readings, std::size_t row)
@@ -72,7 +72,7 @@ double loss_of(JobState const& state, ReadingColumns const& readings, std::size_
 
 std::string contradictions(JobState const& state, ReadingColumns const& readings)
 {
-    // Only links of the file are looked at: by the job's own number, rows of the file.
+    // Rows of the file by the job's number of their link. Only links of the file are compared.
     std::unordered_map<std::uint32_t, std::map<PlaceKey, std::size_t>> wanted;
     std::set<std::string_view> tested;
     for (TestEntry const& test : state.tests) tested.insert(test.link);
@@ -87,7 +87,7 @@ std::string contradictions(JobState const& state, ReadingColumns const& readings
     if (wanted.empty()) return {};
     constexpr std::size_t shown = 5;
     std::vector<std::string> texts;
-    std::set<std::size_t> told;
+    std::set<std::size_t> contradicting;
     for (std::size_t old = 0; old < state.readings.size(); ++old) {
         auto const link = wanted.find(state.readings.link[old]);
         if (link == wanted.end()) continue;
@@ -97,7 +97,8 @@ std::string contradictions(JobState const& state, ReadingColumns const& readings
         if (place == link->second.end()) continue;
         std::size_t const row = place->second;
         double const loss = loss_of(state, readings, row);
-        if (!(std::abs(loss - state.readings.value[old]) > 1e-9) || !told.insert(row).second) continue;
+        if (!(std::abs(loss - state.readings.value[old]) > 1e-9) || !contradicting.insert(row).second)
+            continue;
         if (texts.size() >= shown) continue;
         texts.push_back(fmt::format("line {}: {} from {}, position {} at {} nm, {}: {} dB here, {} dB before",
                                     readings.line[row], readings.links.text(readings.link[row]),
@@ -106,14 +107,16 @@ std::string contradictions(JobState const& state, ReadingColumns const& readings
                                     instant_text({readings.taken_ms[row], readings.offset_minutes[row]}),
                                     fixed_text(loss, 2), fixed_text(state.readings.value[old], 2)));
     }
-    if (told.empty()) return {};
+    if (contradicting.empty()) return {};
     return fmt::format("{} an earlier reading of the same moment (one of the two is not what was measured): "
                        "{}{}",
-                       told.size() == 1 ? std::string{"1 reading contradicts"}
-                                        : fmt::format("{} readings contradict", told.size()),
+                       contradicting.size() == 1
+                           ? std::string{"1 reading contradicts"}
+                           : fmt::format("{} readings contradict", contradicting.size()),
                        joined(texts, "; "),
-                       told.size() > texts.size() ? fmt::format("; and {} more", told.size() - texts.size())
-                                                  : std::string{});
+                       contradicting.size() > texts.size()
+                           ? fmt::format("; and {} more", contradicting.size() - texts.size())
+                           : std::string{});
 }
 
 void add_unjudged(JobState const& state, ReadingColumns const& readings, std::vector<std::string>& warnings)

@@ -19,7 +19,7 @@ bool is_array(plant::Family const& family)
     return family.key != plant::Family::Key::duplex;
 }
 
-/// A single-fibre port is met through a fan-out: any plug with as many positions does.
+/// A single-fibre port is reached through a fan-out: any plug with at least as many positions fits.
 bool plug_fits(plant::Family const& plug, plant::Family const& cabling)
 {
     return is_array(cabling) ? plug == cabling : plug.positions() >= cabling.positions();
@@ -47,7 +47,7 @@ plant::Occupancy all_of(plant::Family const& family)
     return all;
 }
 
-/// Where the link is launched from one of its ends: does the reference do, and what would it need.
+/// A launch from one end of a link: whether the reference fits it, and which positions it uses.
 struct Launch
 {
     bool fits = false;
@@ -119,7 +119,7 @@ ReferenceCover reference_cover(JobState const& state, ReferenceEntry const& refe
     if (KitItem const* const item = registered_cord(state, cover.launch)) {
         // It may be used either way round.
         cover.faces = {item->cord.ends[0].plug.face, item->cord.ends[1].plug.face};
-        // Multimode of no core and no category is what a kit file says that says nothing.
+        // A kit file that does not state the fibre reads as multimode without core and category.
         setup::Glass const& glass = item->cord.glass;
         if (!item->cord.category.empty() || glass.core_um > 0 || glass.kind == facts::FibreKind::single_mode)
             cover.glass = glass.kind;
@@ -183,7 +183,7 @@ Coverage coverage_of(ReferenceCover const& cover, std::vector<LinkNeed> const& n
         Launch const far = launch_at(cover, need.far, need.far_face, need.far_used);
         if (!near.fits && !far.fits) continue;
         any = true;
-        // Both ends where both are to be launched from under this reference, else the one that does better.
+        // Both ends if both are launched from under this reference, otherwise the end that lacks less.
         plant::Occupancy used = near.fits ? near.used : far.used;
         if (near.fits && far.fits) {
             if (both)
@@ -208,7 +208,7 @@ Coverage coverage_of(ReferenceCover const& cover, std::vector<LinkNeed> const& n
         }
     }
     if (!any) {
-        // No link is known yet: what is not there can only be said.
+        // No link is known yet, so missing positions get a remark and refuse nothing.
         coverage.needed = held & coverage.possible;
         coverage.lacking = coverage.possible & ~held;
         coverage.lacking_for = cover.launch.empty() ? "the launch cord" : "launch cord " + cover.launch;
@@ -281,7 +281,7 @@ verdict::HoldKind CoverLook::hold_kind(verdict::HoldKind kind, std::size_t row)
         mismatch_ = !mismatch_of(state_, ground_, *cover, link_, end_).empty();
     }
     std::uint16_t const nm = readings.wavelength_nm[row];
-    // What can never have been measured so weighs more than what happened to the reference.
+    // That the reference cannot be the one used weighs more than what happened to it later.
     if (mismatch_ || !cover->powers.has(nm)) return HoldKind::reference_mismatch;
     if (kind != HoldKind::none) return kind;
     if (!cover->powers.has(nm, readings.position[row])) return HoldKind::position_not_referenced;

@@ -31,25 +31,25 @@ class Places
     std::vector<std::pair<std::uint16_t, plant::Occupancy>> rows_;
 };
 
-/// A reference as far as a link can tell whether it fits. Empty: not known, and fits everything.
+/// What decides whether a link fits a reference. An empty member is not known and fits everything.
 struct ReferenceCover
 {
     std::string launch;                    ///< serial of the launch cord
     std::optional<plant::Family> family;   ///< of its plug
-    std::optional<facts::FibreKind> glass; ///< of its fibre, where the register states it
-    std::vector<plant::Face> faces;        ///< of its plugs, where somebody stated them
+    std::optional<facts::FibreKind> glass; ///< of its fibre, if the register states it
+    std::vector<plant::Face> faces;        ///< of its plugs, if somebody stated them
     Places powers;
     Places checked; ///< by accepted cord checks not older than it
 };
-/// Without what is checked: that is only known once the checks were judged.
+/// Returns the cover without `checked`, which is known only after the checks are judged.
 ReferenceCover reference_cover(JobState const& state, ReferenceEntry const& reference);
 
-/// Why this link is not measured under it from that end, in words: plug, face, fibre; empty where nothing
-/// known speaks against it.
+/// Returns why this link cannot be measured under the reference from that end: plug, face or fibre. Empty if
+/// nothing known prevents it.
 std::string mismatch_of(JobState const& state, Groundwork const& ground, ReferenceCover const& cover,
                         std::uint32_t link, verdict::LaunchEnd end);
 
-/// What links of one kind need of a reference, from each end.
+/// What links of one kind need from a reference, at each end.
 struct LinkNeed
 {
     plant::Family near, far;
@@ -59,30 +59,31 @@ struct LinkNeed
     std::vector<std::string> links; ///< the first of them
     std::size_t count = 0;
 };
-/// Of all scheduled links, alike ones together. Needs models and tasks of the ground.
+/// Returns the needs of all scheduled links, one for each kind. Uses models and tasks of the ground.
 std::vector<LinkNeed> link_needs(JobState const& state, Groundwork const& ground);
 
-/// How far positions that are held do for the links that may be measured so.
+/// How far a set of positions suffices for the links that fit a reference.
 struct Coverage
 {
-    plant::Occupancy possible; ///< the launch cord's positions; those held where no cord is known
-    plant::Occupancy needed;   ///< that have to be there, or no link can be measured whole
-    plant::Occupancy lacking;  ///< that further links need, or the cord has where no link is known
+    plant::Occupancy possible; ///< the launch cord's positions; if no cord is known, those that it holds
+    plant::Occupancy needed;   ///< without them no link can be measured completely
+    plant::Occupancy lacking;  ///< that further links need; if no link is known, that the cord has
     std::string lacking_for;   ///< "28 links of the schedule (N-01, N-02, N-03 …)"
 };
 /// `held`: positions of a reference, or of a cord check of it. `both`: the job asks for both directions.
 Coverage coverage_of(ReferenceCover const& cover, std::vector<LinkNeed> const& needs, facts::FibreKind kind,
                      plant::Occupancy const& held, bool both);
 
-/// Looks at readings one after another; quick where links follow in runs. `ground` has to outlive it.
+/// Judges readings one after another; fast if readings of a link follow each other. `ground` has to outlive
+/// it.
 class CoverLook
 {
   public:
     CoverLook(JobState const& state, Groundwork const& ground);
 
-    /// `kind` as the timeline has it, or what weighs more.
+    /// Returns `kind`, which the timeline gave, or a kind that weighs more.
     verdict::HoldKind hold_kind(verdict::HoldKind kind, std::size_t row);
-    /// The words for one of the kinds that hold_kind() adds.
+    /// Returns the hold with its text for one of the kinds that hold_kind() adds.
     verdict::Hold words(verdict::HoldKind kind, std::size_t row) const;
 
   private:

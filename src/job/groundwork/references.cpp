@@ -58,15 +58,15 @@ Cord const* find_cord(JobState const& state, std::string const& id)
     return state.cord(id);
 }
 
-/// That not every link can be measured so: a remark, for others can.
-void tell_lacking(Coverage const& coverage, char const* of, char const* what, char const* what_to_do,
-                  std::vector<verdict::Reason>& reasons)
+/// Adds a remark if some links cannot be measured under the reference although others can.
+void add_lacking(Coverage const& coverage, char const* of, char const* what, char const* what_to_do,
+                 std::vector<verdict::Reason>& reasons)
 {
-    // Where something that is needed is not there, that is said already and refuses.
+    // A missing position that is needed already has a reason that refuses.
     std::string const refused = fmt::format("{}.incomplete", of);
-    bool const told = std::any_of(reasons.begin(), reasons.end(),
-                                  [&](verdict::Reason const& reason) { return reason.id == refused; });
-    if (told || coverage.lacking.none()) return;
+    bool const is_refused = std::any_of(reasons.begin(), reasons.end(),
+                                        [&](verdict::Reason const& reason) { return reason.id == refused; });
+    if (is_refused || coverage.lacking.none()) return;
     reasons.push_back({fmt::format("{}.positions-not-covered", of), verdict::Severity::remark,
                        fmt::format("No {} for positions {} of {}: readings there are held.", what,
                                    plant::occupancy_text(coverage.lacking), coverage.lacking_for),
@@ -114,15 +114,16 @@ Result<verdict::ReferenceAssessment> assess_reference(KitHistory const& history,
     if (!reference.kit.substitution.empty())
         question.cords.push_back(cord_used(state, setup::Role::substitution, reference.kit.substitution));
     TRY_ASSIGN(auto assessment, verdict::check_reference(question));
-    tell_lacking(coverage, "reference", "power",
-                 "Take a reference over all positions before these are measured.", assessment.reasons);
+    add_lacking(coverage, "reference", "power",
+                "Take a reference over all positions before these are measured.", assessment.reasons);
     for (verdict::Reason& reason : kit_reasons(state, reference))
         assessment.reasons.push_back(std::move(reason));
     assessment.state = verdict::acceptance_of(assessment.reasons);
     return assessment;
 }
 
-/// Launch plug -> tail plug through adapters of these keys: one, or two with a known cord between them.
+/// Returns the map from launch plug to tail plug through adapters of these keys: one adapter, or two with a
+/// known cord between them.
 std::optional<plant::PositionMap> joined_map(Cord const& launch, Cord const* known, plant::KeyRelation keys)
 {
     auto const family = plant::parse_family(launch.family);
@@ -134,8 +135,8 @@ std::optional<plant::PositionMap> joined_map(Cord const& launch, Cord const* kno
     return joint.then(*cord).then(joint);
 }
 
-/// The same along the line of light that a set-up plans for the check of these cords; nothing when it is of
-/// other ones.
+/// Returns that map along the line of light that a set-up plans for the check of these cords. None if the
+/// plan is for other cords.
 std::optional<plant::PositionMap> planned_map(JobState const& state, TestKit const& kit, Cord const& launch,
                                               drawing::LightPath const& path)
 {
@@ -167,7 +168,7 @@ std::optional<plant::PositionMap> planned_map(JobState const& state, TestKit con
     return map;
 }
 
-/// What the latest set-up that was chosen for these cords by then plans; nothing where none was.
+/// Returns the map that the latest set-up chosen for these cords by then plans. None if none was chosen.
 std::optional<plant::PositionMap> planned_check_map(JobState const& state, TestKit const& kit,
                                                     Cord const& launch, Instant by)
 {
@@ -183,8 +184,8 @@ std::optional<plant::PositionMap> planned_check_map(JobState const& state, TestK
     return std::nullopt;
 }
 
-/// Where light should arrive. Without a plan either adapter will do that lets the plugs meet: the aligned one
-/// only where it alone says what was seen, and that is told.
+/// Returns where light should arrive. Without a plan, any adapter counts that lets the plugs meet. The
+/// aligned adapter counts only if it alone explains what was measured, and then `said` gets a remark.
 std::optional<plant::PositionMap> expected_check_map(JobState const& state, TestKit const& kit,
                                                      ReferenceCover const& cover, CordCheckEntry const& check,
                                                      std::vector<verdict::Reason>& said)
@@ -211,9 +212,9 @@ std::optional<plant::PositionMap> expected_check_map(JobState const& state, Test
     if (!opposed || !aligned || says(*opposed) || !says(*aligned)) return opposed;
     said.push_back(
         {"cord-check.aligned-adapter", verdict::Severity::remark,
-         "The light arrives as through an adapter with aligned keys; no set-up was chosen that says "
-         "which one was meant.",
-         "Look at the adapter; choose the set-up that is worked by.", "", std::nullopt});
+         "The light arrives as through an adapter with aligned keys; no chosen set-up says which adapter "
+         "was meant.",
+         "Look at the adapter, then choose the set-up that you work by.", "", std::nullopt});
     return aligned;
 }
 
@@ -227,7 +228,7 @@ std::vector<verdict::CordReading> readings_of(CordCheckEntry const& check)
     return readings;
 }
 
-/// The check of the same reference that came before, or nullptr.
+/// Returns the check of the same reference that came before, or nullptr.
 CordCheckEntry const* earlier_check(JobState const& state, CordCheckEntry const& check)
 {
     CordCheckEntry const* earlier = nullptr;
@@ -239,7 +240,8 @@ CordCheckEntry const* earlier_check(JobState const& state, CordCheckEntry const&
     return earlier;
 }
 
-/// Of a check: positions that the reference lacks are its own matter, links that need them are not asked.
+/// Returns the needs of a check. If a link needs positions that the reference lacks, the reference has a
+/// reason of its own and the check ignores that link.
 std::vector<LinkNeed> within(std::vector<LinkNeed> needs, plant::Occupancy const& held)
 {
     for (LinkNeed& need : needs) {
@@ -274,7 +276,7 @@ Result<verdict::CordAssessment> assess_check(JobState const& state, Groundwork c
                                     kind, held, state.settings.directions == 2);
     if (!reference) coverage.lacking.reset();
     if (referenced.any()) coverage.lacking &= referenced;
-    // The fibre of two short cords hardly counts; its category only picks the values for the kind.
+    // The fibre of two short cords loses next to nothing; its category only selects the values for the kind.
     TRY_ASSIGN(auto const* const category,
                state.tables.category(kind == facts::FibreKind::multimode ? "OM4" : "OS2"));
     auto const method =
@@ -298,8 +300,8 @@ Result<verdict::CordAssessment> assess_check(JobState const& state, Groundwork c
         .tables = &state.tables};
     if (question.added_length > Metres{1000}) question.added_length = Metres{1000};
     TRY_ASSIGN(auto assessment, verdict::check_cords(question));
-    tell_lacking(coverage, "cord-check", "reading",
-                 "Check the cords over all positions before these are measured.", assessment.reasons);
+    add_lacking(coverage, "cord-check", "reading",
+                "Check the cords over all positions before these are measured.", assessment.reasons);
     assessment.reasons.insert(assessment.reasons.end(), said.begin(), said.end());
     assessment.state = verdict::acceptance_of(assessment.reasons);
     if (CordCheckEntry const* const earlier = earlier_check(state, check)) {
@@ -344,7 +346,7 @@ Outcome stand_references(JobState const& state, Groundwork& ground)
         auto const found = state.reference_index.find(check.reference);
         if (found == state.reference_index.end()) continue;
         ground.references[found->second].checks.push_back(i);
-        // One that is older than its reference has no effect, as in the timeline.
+        // A check that is older than its reference has no effect, as in the timeline.
         if (!accepted || check.taken() < state.references[found->second].taken()) continue;
         for (std::size_t k = 0; k < check.size(); ++k)
             ground.covers[found->second].checked.add(check.wavelength_nm[k], check.position[k]);
@@ -371,7 +373,7 @@ Outcome stand_references(JobState const& state, Groundwork& ground)
 
 void hold_rows(JobState const& state, Groundwork& ground, std::size_t first)
 {
-    // One look-up a reference, then two searches a reading.
+    // One look-up for each reference, then two searches for each reading.
     std::vector<std::size_t> by_reference;
     for (std::size_t i = 0; i < state.readings.references.size(); ++i) {
         by_reference.push_back(

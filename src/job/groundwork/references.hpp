@@ -1,14 +1,15 @@
 // SPDX-License-Identifier: Apache-2.0
-// How far each reference can be trusted, and what that does to the readings taken under it.
+// Judges references and cord checks, and holds the readings that were taken under a bad one. Verified by:
+// tests/unit/job/job.cpp, tests/unit/job/reference_cover.cpp.
 #pragma once
 
 #include "job/groundwork/groundwork.hpp"
 
 namespace guidepin::job {
 
-/// Fills references, checks and hold of the ground.
+/// Fills references, checks, covers, timeline and hold of the ground. Uses its models, tasks and rows.
 Outcome stand_references(JobState const& state, Groundwork& ground);
-/// Fills hold from row `first` on, by the timeline as it is.
+/// Fills hold from row `first` on. The timeline is already there.
 void hold_rows(JobState const& state, Groundwork& ground, std::size_t first);
 
 } // namespace guidepin::job

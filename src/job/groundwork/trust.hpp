@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// How references and cord checks stand, in words for faces.
+// Whether references and cord checks are accepted, in words for pages and the command line. Verified by:
+// tests/unit/job/reference_kit.cpp.
 #pragma once
 
 #include "job/groundwork/groundwork.hpp"

@@ -37,7 +37,7 @@ Result<CordMaps> cord_maps(JobState const& state, std::string const& reference)
     }
     CordMaps maps;
     TRY_ASSIGN(maps.launch, launch_map_of(state, kit.launch));
-    // A kit whose tail is not named has one like its launch cord in family.
+    // A tail that is not named has the same family as the launch cord.
     TRY_ASSIGN(KnownCord const launch, known_cord(state, kit.launch));
     TRY_ASSIGN(KnownCord tail, known_cord(state, kit.tail));
     if (kit.tail.empty()) tail.family = launch.family;

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// From the instrument's port numbers to the numbers on the plugs at the cabling, by the cords of a reference.
+// Maps the port numbers of an instrument to the numbers on the plugs at the cabling, through the cords of a
+// reference.
 // Verified by: tests/unit/job/job.cpp (type A, B and mixed cords).
 #pragma once
 
@@ -16,7 +17,7 @@ struct CordMaps
     plant::PositionMap receive_back; ///< meter port -> tail cord's plug at the cabling
 };
 
-/// Cords that the job does not know count as type B, mpo-12.
+/// Both functions take a cord that the job does not know for type B, mpo-12.
 Result<plant::PositionMap> launch_map_of(JobState const& state, std::string const& launch);
 Result<CordMaps> cord_maps(JobState const& state, std::string const& reference);
 

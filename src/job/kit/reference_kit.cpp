@@ -19,14 +19,14 @@ namespace {
 using plant::Pins;
 using verdict::Severity;
 
-/// An end as it may have been.
+/// An end as it may have been at that time.
 struct MaybeEnd
 {
     plant::ConnectorEnd end;
-    std::string pin_change; ///< what would have to be done to it first; empty: it is so
+    std::string pin_change; ///< what would have to be changed first; empty: nothing
 };
 
-/// A thing in the light path: by which ends light may have gone in and out.
+/// A thing in the light path, and the ends by which light may have gone in and out.
 struct Item
 {
     std::string name; ///< "launch cord L-1"
@@ -67,7 +67,8 @@ Item instrument_item(JobState const& state, InstrumentRole role, std::string con
     return item;
 }
 
-/// The pins of an end that the records have at any time, then, where they are made for it, the others.
+/// Returns an end with each pin state that the records name, and with the other one if its pins are
+/// exchangeable.
 std::vector<MaybeEnd> ends_of(JobState const& state, KitItem const& item, int end, std::string const& name)
 {
     setup::CordEnd const& registered_end = item.cord.ends[static_cast<std::size_t>(end)];
@@ -117,13 +118,13 @@ Item cord_item(JobState const& state, setup::Role role, std::string const& seria
                              fmt::format("the {} end of {} {}", end == 0 ? "near" : "far", item.name,
                                          plant::name_of(other))});
     }
-    // Of a tail the job sheet's near end is at the meter; the others have theirs towards the source.
+    // A tail has its near end at the meter; other cords have theirs towards the source.
     if (role == setup::Role::tail) std::swap(ends[0], ends[1]);
     item.ways.push_back(ends);
     return item;
 }
 
-/// What is wrong with the joint; empty: it carries light.
+/// Returns what is wrong with the joint; empty if it carries light.
 std::string fault_of(Item const& left, plant::ConnectorEnd const& a, Item const& right,
                      plant::ConnectorEnd const& b)
 {
@@ -136,14 +137,14 @@ std::string fault_of(Item const& left, plant::ConnectorEnd const& a, Item const&
         auto const verdict = plant::mate(a, b, keys);
         return verdict.valid_optical_joint() ? std::string{} : verdict.text();
     }
-    // The adapter between two cords is not on record: whichever does.
+    // The adapter between two cords is not recorded: any adapter that fits counts.
     auto const opposed = plant::mate(a, b, plant::KeyRelation::opposed);
     if (opposed.valid_optical_joint() || plant::mate(a, b, plant::KeyRelation::aligned).valid_optical_joint())
         return {};
     return opposed.text();
 }
 
-/// The arrangement with the fewest pin changes; none where a joint of it cannot be.
+/// Finds the arrangement with the fewest pin changes. None if a joint is impossible.
 class Arrangement
 {
   public:
@@ -181,7 +182,7 @@ class Arrangement
     std::optional<std::vector<std::string>> best_;
 };
 
-/// Joints that cannot be, whichever way round and with whichever pins: both things, and why.
+/// A joint that is impossible with any orientation and any pins: both things, and why.
 struct Fault
 {
     Item const* left;
@@ -229,11 +230,12 @@ void look_at_joints(std::vector<Item> const& path, std::vector<verdict::Reason>&
         reasons.push_back(
             {stated ? "reference.kit-does-not-mate" : "reference.kit-not-stated",
              stated ? Severity::refuse : Severity::remark,
-             stated ? fmt::format("The {} and the {} do not mate: {}.", fault.left->name, fault.right->name,
-                                  fault.why)
-                    : fmt::format("The {} and the {} would not mate as they usually are ({}); nobody stated "
-                                  "the ends of both.",
-                                  fault.left->name, fault.right->name, fault.why),
+             stated
+                 ? fmt::format("The {} and the {} do not mate: {}.", fault.left->name, fault.right->name,
+                               fault.why)
+                 : fmt::format("The {} and the {} would not mate with their usual ends ({}); nobody stated "
+                               "the ends of both.",
+                               fault.left->name, fault.right->name, fault.why),
              stated ? "Correct the kit of the reference, or what the job says of the ends, and take the "
                       "reference again."
                     : "Register both with their ends.",
@@ -259,7 +261,7 @@ void look_at_cords(TestKit const& kit, setup::ReferenceMethod method, std::vecto
         for (std::size_t k = i + 1; k < cords.size(); ++k) {
             if (cords[i].second->empty() || *cords[i].second != *cords[k].second) continue;
             reasons.push_back({"reference.same-item", Severity::refuse,
-                               fmt::format("{} stands for the {} and for the {}: one cord cannot be both.",
+                               fmt::format("{} is named as the {} and as the {}: one cord cannot be both.",
                                            *cords[i].second, cords[i].first, cords[k].first),
                                "Name each cord by its own label.", "", std::nullopt});
         }
@@ -267,10 +269,10 @@ void look_at_cords(TestKit const& kit, setup::ReferenceMethod method, std::vecto
     auto const missing = [&](char const* cord) {
         reasons.push_back(
             {"reference.cord-missing", Severity::refuse,
-             fmt::format("A {} reference holds a {}, and none is named.", setup::name_of(method), cord),
+             fmt::format("A {} reference uses a {}, and none is named.", setup::name_of(method), cord),
              fmt::format("Name the {}, or the method that was used.", cord), "", std::nullopt});
     };
-    // In place of the tail, a cord that fits the launch cord's pins to the meter may stand in it.
+    // A cord that fits the launch cord's pins to the meter may replace the tail.
     if (method == setup::ReferenceMethod::two_cord && kit.tail.empty() && kit.substitution.empty())
         missing("tail cord");
     if (method == setup::ReferenceMethod::three_cord) {
@@ -326,11 +328,11 @@ std::vector<verdict::Reason> kit_reasons(JobState const& state, ReferenceEntry c
     else if (method == setup::ReferenceMethod::two_cord)
         path.push_back(cord_item(state, setup::Role::substitution, kit.substitution));
     path.push_back(instrument_item(state, InstrumentRole::meter, kit.meter));
-    // What the job does not know is said elsewhere, and refuses.
+    // An item that the job does not know has a reason of its own, which refuses.
     auto const known = [](Item const& item) { return item.known && !item.ways.empty(); };
     if (!std::all_of(path.begin(), path.end(), known)) return reasons;
     if (method == setup::ReferenceMethod::two_cord && !kit.tail.empty() && !kit.substitution.empty()) {
-        // Either of the two may have stood between launch cord and meter.
+        // Either of the two may have been between launch cord and meter.
         other.push_back(cord_item(state, setup::Role::substitution, kit.substitution));
         other.push_back(path.back());
         if (std::all_of(other.begin(), other.end(), known)) {

@@ -120,6 +120,13 @@ TEST(CableTypes, ALetterAloneIsRefusedForTwoRows)
     EXPECT_NE(a.error().message.find("II-A"), std::string::npos);
 }
 
+TEST(CableTypes, AAndCTurnTheKey)
+{
+    // TIA-568.3: A and C lead from key up to key down, B from key up to key up.
+    for (char const* const type : {"A", "C", "I-A", "II-A"}) EXPECT_TRUE(turns_key(type)) << type;
+    for (char const* const type : {"B", "I-B", "II-B", ""}) EXPECT_FALSE(turns_key(type)) << type;
+}
+
 TEST(CableTypes, TurningOneKeyExchangesAAndB)
 {
     // Plugs whose key side can be changed: TIA-568.3-E, trade practice.

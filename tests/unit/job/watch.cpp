@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// The watch over a job's references, on simulated sites whose truth is known (the simulator shares no code
-// with it).
+// The watch over a job's references, on simulated sites whose truth is known. The simulator and the watch
+// share one thing: both take the spread of a grade's joints from loss::gamma_of().
 #include "job/doubt/watch.hpp"
 
 #include "job/assess/assess.hpp"
