@@ -52,7 +52,7 @@ enum class TwoDirections : std::uint8_t {
 struct JudgeRules
 {
     DecisionRule decision = DecisionRule::simple_acceptance;
-    /// w = guard * u; z_p for a probability p, or r * k. See guard_band_by_probability(p, 1). Not below 0.
+    /// w = guard * u: normal_quantile(p) for a probability p, or r * k. Not below 0.
     double guard = 1.6448536269514722;
     int directions = 1; ///< 1: any launch end; 2: both
     TwoDirections two = TwoDirections::each;
