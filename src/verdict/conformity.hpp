@@ -37,7 +37,7 @@ enum class DecisionRule : std::uint8_t { simple_acceptance, guarded_acceptance, 
 char const* name_of(DecisionRule rule); ///< "simple-acceptance", "guarded-acceptance", "guarded-rejection"
 std::optional<DecisionRule> parse_decision_rule(std::string_view text);
 
-/// Where a thing stands. The order is not a rank: see worse().
+/// The verdict on a reading, fibre or link. The order is not a rank: see worse().
 enum class State : std::uint8_t {
     pass,
     marginal_pass, ///< within the limit, but not by the guard band
@@ -48,7 +48,7 @@ enum class State : std::uint8_t {
 };
 char const* name_of(State state); ///< "pass", "marginal pass", "marginal fail", "fail", "held", "open"
 
-/// The one that decides when two stand together: fail, held, open, marginal fail, marginal pass, pass.
+/// Returns the one of two states that decides: fail, held, open, marginal fail, marginal pass, pass.
 State worse(State a, State b);
 
 /// Is a thing in this state accepted under this rule? Held and open never are.

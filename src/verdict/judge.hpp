@@ -75,7 +75,7 @@ struct LinkTask
 
 /// What a reading is, beside its State. Bits of Verdicts::reading_flags.
 enum ReadingFlag : std::uint8_t {
-    superseded = 1,      ///< a later reading of the same place stands in its stead
+    superseded = 1,      ///< a later reading of the same place replaces it
     below_zero = 2,      ///< attenuation below zero
     impossible_gain = 4, ///< below zero beyond the tolerance
     wrong_far = 8,       ///< light arrived elsewhere than expected, or nowhere
@@ -175,8 +175,8 @@ struct Verdicts
     }
 };
 
-/// Places for the results of all links. Throws nothing but std::bad_alloc. invalid_input for a task whose
-/// kind does not exist, a kind without wavelengths, fewer tasks than links.
+/// Returns places for the results of all links. Throws nothing but std::bad_alloc. Error: invalid_input for a
+/// task whose kind does not exist, a kind without wavelengths, fewer tasks than links.
 Result<Verdicts> prepare_verdicts(ReadingColumns const& readings, JudgeTasks const& tasks);
 
 /// What links are judged by. The parts must outlive it.
