@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// Readings of a site as plain columns, the input of all explaining. What counts stands once: the caller takes
-// out what was superseded by a retest.
+// Readings of a site as plain columns, from which causes are found. Each place has one reading: the caller
+// leaves out what a retest superseded.
 #pragma once
 
 #include "plant/connector.hpp"
@@ -42,7 +42,7 @@ struct LinkKind
 struct LinkRow
 {
     std::string id;
-    std::uint32_t kind = none; ///< none: not scheduled, only copied measurements are looked for
+    std::uint32_t kind = none;                    ///< none: not scheduled; checked for copies only
     std::uint32_t panel_a = none, panel_b = none; ///< where its ends are; links with equal numbers share it
     std::uint32_t reference = none;
     std::int64_t taken_ms = std::numeric_limits<std::int64_t>::min();
@@ -59,7 +59,7 @@ struct LinkRow
     bool map_known = false;
 };
 
-/// What a watch over a reference knows of it already: from a link on all positions read more or less.
+/// What the watch already knows of a reference: from a link on, all positions read more or less.
 struct KnownChange
 {
     std::uint32_t first = none, earliest = none, latest = none; ///< links; the interval holds it with 95 %
@@ -77,7 +77,7 @@ struct KnownLevel
     friend bool operator==(KnownLevel const&, KnownLevel const&) = default;
 };
 
-/// By reference; empty where nobody watches: then the explanation judges by itself.
+/// By reference; empty without a watch: then the explanation judges alone.
 struct Known
 {
     std::vector<std::optional<KnownChange>> changes;

@@ -68,7 +68,7 @@ void Explainer::Site::fit_cords(Session& session) const
                                likely_position(cord_series(session, true, plug), true, log_prior)};
         std::size_t side = sides[1].log_odds > sides[0].log_odds ? 1 : 0;
         bool const either = sides[1 - side].log_odds > sides[side].log_odds - near_tie;
-        // If the links do not tell, the launch cord's position is the one that is named first.
+        // If the readings fit both cords, the launch cord's position is the one that is named first.
         if (either && sides[0].log_odds > 0) side = 0;
         CordEffect effect = sides[side].effect;
         if (sides[side].log_odds <= 0 || std::abs(effect.size) < least_cord_effect) break;

@@ -73,10 +73,10 @@ void Explainer::renew(std::size_t link, std::span<std::uint32_t const> others)
         site_->turn.resize(places);
     }
     site_->condense(link);
-    // A kind that is new has nothing learned: it starts from its prediction.
+    // Nothing is learned about a new kind yet: it starts from its prediction.
     if (site_->populations.size() < columns.kinds.size()) site_->learn_populations();
-    // What this link says of its reference may tell others under it, and under the one it was measured with
-    // before, another story.
+    // This link may change what is known of its reference, and of the one it was measured with before: the
+    // other links under them are explained again.
     std::vector<std::uint32_t> moved = site_->regroup(static_cast<std::uint32_t>(link));
     for (std::uint32_t const reference : others)
         if (std::find(moved.begin(), moved.end(), reference) == moved.end()) moved.push_back(reference);

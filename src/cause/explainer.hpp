@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
-// Why readings are as they are: named causes with probabilities, from all links of a site together. A model,
-// not a list of thresholds: what is healthy is learned from the site's own links; what moves all links under
-// one reference is separated from what moves one link; each hypothesis says what every position and
-// wavelength should show, and the best explanation pays for its free parameters. Mathematics and the figures
-// that were reached: docs/methods/causes.md.
+// Explains readings: named causes with probabilities, from all links of a site together. It is a model, not a
+// list of thresholds. It learns from the site's own links what is healthy, separates what moves all links
+// under one reference from what moves one link, and weighs hypotheses that say what every position and
+// wavelength should show; an explanation pays for its free parameters. Mathematics and measured rates:
+// docs/methods/causes.md.
 //
 // The room starts no thread: measure() and explain() work on ranges of links and write to their places only.
 // The result does not depend on the ranges. Verified by: tests/unit/cause/explainer.cpp (simulated sites,
@@ -33,19 +33,19 @@ class Explainer
 
     /// Step 1, by ranges: condenses the readings of links first … last-1.
     void measure(std::size_t first, std::size_t last);
-    /// Step 2: what is healthy here; what references and test cords have done.
+    /// Step 2: learns what is healthy here, and what references and test cords have done.
     void learn();
     /// Step 3, by ranges: explains links first … last-1.
     void explain(std::size_t first, std::size_t last);
-    /// Step 4: everything, most important first. Wiring, labels and copies are looked for over the whole
-    /// site.
+    /// Step 4: returns all findings, most important first. Compares links over the whole site for wiring,
+    /// labels and copies.
     std::vector<Finding> findings() const;
 
-    /// A link came in, or was measured again: condenses it, looks at its reference anew, explains it and all
-    /// that was measured under that reference, and under `others` (references of which Columns::known is
-    /// another). What is known of the site's healthy links is left as learned.
+    /// Takes in a link that is new or was measured again: condenses it, fits its reference again, and
+    /// explains it and all links under that reference and under `others` (references whose Columns::known
+    /// changed). Keeps what was learned about the site's healthy links.
     void renew(std::size_t link, std::span<std::uint32_t const> others = {});
-    /// Those of findings() that name this link, most important first, without looking for those that do not.
+    /// Returns the findings that name this link, most important first; cheaper than findings().
     std::vector<Finding> findings_of(std::size_t link) const;
 
     struct Site;
@@ -54,10 +54,11 @@ class Explainer
     std::unique_ptr<Site> site_;
 };
 
-/// All of it on the calling thread.
+/// Runs all four steps on the calling thread.
 std::vector<Finding> explain(Columns const& columns, Priors const& priors);
 
-/// Most important first: what makes many readings worthless, then what fails, by probability, links and size.
+/// Sorts the most important first: what makes many readings worthless, then what fails, by probability, links
+/// and size.
 void order_findings(std::vector<Finding>& findings);
 
 } // namespace guidepin::cause

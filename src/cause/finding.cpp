@@ -37,7 +37,7 @@ constexpr std::array<Row, cause_count> rows{{
      12},
     {"extra-connection", "Compare the path of {} with the drawing: count its joints", 10},
     {"core-size-mismatch", "Read the legend on the trunk and the cords of {}: core size and category", 6},
-    {"reference-fault", "Take {} anew with clean cords, then measure one of these links again", 12},
+    {"reference-fault", "Take {} again with clean cords, then measure one of these links again", 12},
     {"reference-drift",
      "Repeat the cord check of {}, then take a new reference and measure the first affected "
      "link again",
@@ -94,7 +94,7 @@ std::string action_for(Cause cause, std::string const& where)
 Cause cause_to_check_first(Finding const& finding)
 {
     auto const worth = [](Cause cause, double p) {
-        // What the outcome tells, and the chance that the fault is cured by the way.
+        // What the outcome settles, and the chance that the action also cures the fault.
         return (entropy(p) + p) / rows[static_cast<std::size_t>(cause)].minutes;
     };
     Cause best = finding.cause;

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// What is wrong, in our vocabulary, and what a finding says of it. Ids are stable: they stand in JSON and in
-// acknowledgements. Verified by: tests/unit/cause/finding.cpp.
+// What is wrong, in our vocabulary, and what a finding says about it. Ids are stable: JSON and
+// acknowledgements contain them. Verified by: tests/unit/cause/finding.cpp.
 #pragma once
 
 #include <array>
@@ -68,10 +68,11 @@ struct Finding
     std::string action;                    ///< what to do first
 };
 
-/// What to do about a cause first, in words. `where`: "position 7 at end B", "" for the link.
+/// Returns what to do about a cause first, as a sentence without its full stop. `where`: "position 7 at end
+/// B", "" for the link.
 std::string action_for(Cause cause, std::string const& where);
-/// The most telling next step: of the actions of all explanations the one whose outcome settles most per
-/// minute of work (expected information), with a preference for the one that also cures.
+/// Returns the cause whose action comes first: its outcome settles most per minute of work (expected
+/// information), with a preference for an action that also cures.
 Cause cause_to_check_first(Finding const& finding);
 
 } // namespace guidepin::cause

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// What the steps of explaining hand to each other. Inside this room only.
+// What the steps of an explanation pass on. Inside this room only.
 #pragma once
 
 #include "cause/explainer.hpp"
@@ -42,7 +42,7 @@ struct Condensed
 struct CordEffect
 {
     bool tail = false;
-    bool either = false;  ///< launch or tail: the readings do not tell
+    bool either = false;  ///< launch or tail: the readings fit both
     int position = 0;     ///< of the test cord's plug, which is that of the link at that end
     int other = 0;        ///< where `either`: the position of the other cord's plug that would show the same
     std::size_t from = 0; ///< index in the session
@@ -98,10 +98,10 @@ struct Explainer::Site
 
     void condense(std::size_t link);
     void learn_populations();
-    /// Centres anew, with what is known of the references taken off.
+    /// Recomputes the centres without what is known of the references.
     void polish();
     void build_sessions();
-    /// Puts one link where it belongs now. The references whose links are others, or in another order.
+    /// Puts one link under its present reference. Returns the references whose links or order changed.
     std::vector<std::uint32_t> regroup(std::uint32_t link);
     void order_session(std::size_t reference);
     KnownChange const* known_change(std::size_t reference) const;

@@ -21,7 +21,7 @@ constexpr double outlying_sds = 3;
 // One link in twenty is anything: flat over about 3 dB.
 constexpr double outlier_share = 0.05;
 constexpr double outlier_density = 0.3;
-// Below these numbers a start and a size cannot be told apart from chance.
+// With fewer links a start and a size cannot be distinguished from chance.
 constexpr std::size_t least_links_for_change = 8;
 constexpr std::size_t least_links_for_cord = 5;
 

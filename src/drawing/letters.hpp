@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// UTF-8 letter by letter, and what may stand in a drawing at all.
+// UTF-8 letter by letter, and which letters a drawing may contain.
 #pragma once
 
 #include "drawing/scene.hpp"

@@ -102,7 +102,7 @@ void draw_end(Scene& scene, LightEnd const& end, Point back, int facing)
     }
     draw_nose(scene, end, base, axis, facing);
     if (!port && end.face == plant::Face::angled && end.slope == plant::Slope::up) {
-        // A double bar at the back of the housing tells the up-angled plug from the usual one.
+        // A double bar at the back of the housing distinguishes the up-angled plug from the usual one.
         for (double const in : {4.0, 8.0}) {
             double const x = back.x + facing * in;
             scene.add(Line{{x, axis - half + 3}, {x, axis + half - 3}, stroke(Token::ink, 1.6)});

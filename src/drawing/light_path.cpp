@@ -149,7 +149,7 @@ double draw_words(Scene& scene, LightBody const& body, double x0, double x1, dou
     double const middle = (x0 + x1) / 2;
     double const room = x1 - x0 - (inside ? 8 : 22);
     double y = axis - (inside ? 8 : 24);
-    // Above the line there is more room: the words of the plugs stand below it.
+    // Above the line there is more room: the words of the plugs are below it.
     auto const titles = wrapped(body.title, inside ? room : x1 - x0 - 4, title_size, Face::bold);
     double const first = y - static_cast<double>(titles.size() - 1) * 13;
     for (std::size_t i = 0; i < titles.size(); ++i) {

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // The row: a ferrule's face as its positions in order, each a small tank whose level is attenuation / limit.
 // Margin is read without colour: over the brim is a fail and carries a cap; hatched is held, outlined is
-// open, a gap is an unused position. Two guide pins stand at the ends.
+// open, a gap is an unused position. Two guide pins are at the ends.
 //
 // Verified by: tests/unit/drawing/motifs.cpp (levels, caps, order, counts), tests/golden/drawing.
 #pragma once
@@ -14,7 +14,7 @@
 
 namespace guidepin::drawing {
 
-/// Where a position, fibre or link stands.
+/// The state of a position, fibre or link.
 enum class Standing : std::uint8_t { pass, marginal_pass, marginal_fail, fail, held, open, unused };
 char const*
 word_of(Standing standing); ///< "pass", "marginal pass", "marginal fail", "fail", "held", "open", "unused"

@@ -8,7 +8,7 @@
 
 namespace guidepin::drawing {
 
-/// `vessel` is from brim to floor; what spills over stands above it, up to `spill` high, and overhangs the
+/// `vessel` is from brim to floor; what spills over is above it, up to `spill` high, and overhangs the
 /// walls.
 std::vector<Node> tank_shapes(Tank const& tank, Box const& vessel, double spill);
 

@@ -57,7 +57,7 @@ Result<std::shared_ptr<Typeface>> Typeface::load(std::vector<std::string> const&
     std::shared_ptr<Typeface> typeface(new Typeface());
     Inside& inside = *typeface->inside_;
     inside.config = FcConfigCreate();
-    // A place for its cache, so that it neither complains nor reads the fonts anew each time. No output
+    // A place for its cache, so that it neither complains nor reads the fonts again each time. No output
     // depends on it.
     static constexpr char settings[] =
         "<?xml version=\"1.0\"?><fontconfig><cachedir prefix=\"xdg\">fontconfig</cachedir></fontconfig>";
@@ -161,11 +161,11 @@ void Typeface::Inside::show_shaped(cairo_t* cairo, std::string const& text, doub
     double const actual = static_cast<double>(logical.width) / PANGO_SCALE;
     double const room = text_width(text, size, face);
     // What was laid out must hold: text that comes out wider is set narrower.
-    double const squeeze = actual > room && actual > 0 ? room / actual : 1;
-    double const width = actual * squeeze;
+    double const compress = actual > room && actual > 0 ? room / actual : 1;
+    double const width = actual * compress;
     cairo_save(cairo);
     cairo_translate(cairo, anchor == Anchor::start ? 0 : anchor == Anchor::middle ? -width / 2 : -width, 0);
-    cairo_scale(cairo, squeeze, 1);
+    cairo_scale(cairo, compress, 1);
     cairo_move_to(cairo, 0, -static_cast<double>(pango_layout_get_baseline(layout)) / PANGO_SCALE);
     pango_cairo_show_layout(cairo, layout);
     cairo_restore(cairo);

@@ -22,7 +22,7 @@ std::optional<Basis> parse_basis(std::string_view text);
 
 struct Source
 {
-    std::string document; ///< "TIA-568.3", "IEC 61280-4-1"; "common practice" where there is none
+    std::string document; ///< "TIA-568.3", "IEC 61280-4-1"; "common practice" if there is no document
     std::string edition;  ///< "E (2022)"; empty only for common practice
     std::string clause;   ///< clause or table where known
 

@@ -12,7 +12,7 @@ namespace {
 
 using ById = std::map<std::string, Fact, std::less<>>;
 
-/// Facts stand in the flat list and, as copies, where they are computed with: every copy is visited.
+/// Visits every copy of a fact: the one in the flat list and those that computations use.
 template <class Act>
 void each_copy(RuleSet& rules, Act act)
 {
@@ -87,7 +87,7 @@ ById read_overrides(Section& file, Sources const& sources, Tables const& tables)
         if (!fact->enabled) row.say("`enabled` cannot be replaced");
         fact->enabled = old->enabled;
         if (fact->condition.empty()) fact->condition = old->condition;
-        if (!overrides.emplace(id, *fact).second) row.say(fmt::format("`{}` stands twice; keep one", id));
+        if (!overrides.emplace(id, *fact).second) row.say(fmt::format("`{}` is given twice; keep one", id));
     }
     return overrides;
 }

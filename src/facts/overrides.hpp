@@ -11,7 +11,7 @@ namespace guidepin::facts {
 
 /// `tables` with the numbers that `file` gives, each by the id of the fact it replaces: a TOML file of kind
 /// "overrides" with one [[fact]] for each (id, value, unit, source, basis; condition and note if wanted).
-/// Replaces the value wherever it stands: readiness, uncertainty, applications, reflectance, rule sets.
+/// Replaces the value wherever it is used: readiness, uncertainty, applications, reflectance, rule sets.
 /// invalid_input, all flaws by line: an unknown id (with the nearest), another unit, a value that is words.
 /// The version of the tables changes.
 Result<Tables> with_overrides(Tables tables, NamedText const& file);

@@ -54,7 +54,7 @@ void read_limits(Section& row, Sources const& sources, Gathering& into, Applicat
         limit.loss = loss;
         auto const same = [&](ApplicationLimit const& other) { return other.category == limit.category; };
         if (!weak && std::any_of(application.limits.begin(), application.limits.end(), same)) {
-            inner.say(fmt::format("{} stands twice; keep one", limit.category));
+            inner.say(fmt::format("{} is given twice; keep one", limit.category));
         }
         (weak ? application.weak_limits : application.limits).push_back(std::move(limit));
     }
@@ -153,7 +153,8 @@ void read_ports(Section& file, Sources const& sources, Gathering& into)
         auto const take = [&](std::string_view key, char use) {
             int lane = 0;
             for (int const position : row.optional_whole_numbers(key, 1, positions)) {
-                if (!seen.insert(position).second) row.say(fmt::format("position {} stands twice", position));
+                if (!seen.insert(position).second)
+                    row.say(fmt::format("position {} is given twice", position));
                 map.places.push_back(LaneMap::Place{position, use, lane++});
             }
             return lane;

@@ -67,7 +67,7 @@ void read_coefficients(Section& file, Sources const& sources, Tables const& know
         own.push_back(*fact);
         if (!fact->enabled) continue;
         if (!seen.insert({category, *wavelength}).second) {
-            row.say(fmt::format("{} at {} nm stands twice; keep one", category, *wavelength));
+            row.say(fmt::format("{} at {} nm is given twice; keep one", category, *wavelength));
             continue;
         }
         auto const same = [&](RuleSet::Coefficient const& c) {
@@ -114,7 +114,7 @@ void read_by_grade(Section& file, Sources const& sources, NamedValue const& valu
         own.push_back(*fact);
         if (!fact->enabled) continue;
         if (!seen.insert({*grade, *kind}).second) {
-            row.say(fmt::format("{} {} stands twice; keep one", cords, name_of(*kind)));
+            row.say(fmt::format("{} {} is given twice; keep one", cords, name_of(*kind)));
         }
         values[{*grade, *kind}] = *fact;
     }
@@ -133,7 +133,7 @@ void read_wavelengths(Section& file, Sources const& sources, RuleSet& rules, std
         fact->quantity = fmt::format("Wavelength to be measured, {}", name_of(*kind));
         auto const same = [&](Fact const& other) { return other.id == fact->id; };
         if (std::any_of(own.begin(), own.end(), same)) {
-            row.say(fmt::format("{} nm stands twice; keep one", number_text(fact->value)));
+            row.say(fmt::format("{} nm is given twice; keep one", number_text(fact->value)));
             continue;
         }
         own.push_back(*fact);

@@ -103,7 +103,7 @@ std::optional<CordGrade> parse_cord_grade(std::string_view text)
 bool Gathering::claim(Section const& section, std::string const& id)
 {
     if (ids_.insert(id).second) return true;
-    section.say(fmt::format("`{}` stands twice in the tables", id));
+    section.say(fmt::format("`{}` is given twice in the tables", id));
     return false;
 }
 

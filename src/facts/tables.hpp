@@ -238,7 +238,7 @@ struct NamedText
     std::string text;
 };
 
-/// Reads fact files. All that is wrong is told at once, each with file and line.
+/// Reads fact files. All errors are reported at once, each with file and line.
 Result<Tables> load_tables(std::span<NamedText const> files);
 
 /// The tables inside the program. A failure here is a bug and ends the program with the message.

@@ -4,11 +4,13 @@
 // Mathematics and domains: docs/methods/prediction.md. Verified by: tests/oracle/loss/geometry.cpp (overlap
 // integrals over fields, exact LP01 mode, worked tables), tests/oracle/loss/multimode.cpp (phase-space
 // volumes).
+//
+// The simulator draws joints from offset, tilt and bend. No command uses the joint of all misalignments, the
+// reflections and the multimode launches yet: they are what tests/oracle/loss/populations.cpp holds the
+// grades of connections against, and what a prediction from geometry starts from.
 #pragma once
 
 #include "units/quantity.hpp"
-
-#include <vector>
 
 namespace guidepin::loss {
 
@@ -24,9 +26,6 @@ Decibel offset_loss(double d_um, double w1_um, double w2_um);
 /// Angle between the axes in a medium of index n (glass for physical contact, 1 in air); small angles (< 0.1
 /// rad).
 Decibel tilt_loss(double angle_rad, double w1_um, double w2_um, double wavelength_um, double n);
-/// Gap in a medium of index n: diffraction only, without the reflections at its faces.
-Decibel gap_loss(double gap_um, double w1_um, double w2_um, double wavelength_um, double n);
-
 struct Misalignment
 {
     double offset_um = 0; ///< d
@@ -42,9 +41,6 @@ struct Misalignment
 /// All at once (Nemoto and Makimoto, Opt. Quantum Electron. 11 (1979), 447). Paraxial: |tilt| < 0.1 rad.
 /// Reflections not included.
 Decibel misalignment_loss(Misalignment const& joint);
-/// Second-order sum for small misalignments, each part below about 0.5 dB; w is the mean radius.
-Decibel small_misalignment_loss(Misalignment const& joint);
-
 /// d that alone costs this loss: w sqrt(L / K); loss >= 0.
 double offset_for_loss(Decibel loss, double w_um);
 
@@ -57,23 +53,6 @@ Decibel fresnel_loss(double n_glass, double n_medium);
 /// Thin gap of air between flat parallel faces: the two echoes interfere (Airy). Diffraction left out: gap <
 /// 5 um.
 Decibel air_film_loss(double gap_um, double wavelength_um, double n_glass);
-/// 10 log10 of the power that such a film reflects; -infinity at a gap of 0.
-Decibel air_film_reflectance(double gap_um, double wavelength_um, double n_glass);
-
-/// Angled faces with air between them.
-struct AngledGap
-{
-    double exit_angle_rad = 0; ///< of the beam in air against the face's normal: asin(n sin angle)
-    double deviation_rad = 0;  ///< of the beam in air against the fibre
-    double shift_um = 0;       ///< lateral, on arrival at the second face, for parallel faces
-};
-/// `angle_rad` of the faces (8 degrees), n of the glass; total reflection (n sin angle >= 1) gives NaN.
-AngledGap angled_gap(double gap_um, double n_glass, double angle_rad = 0.13962634015954636);
-/// Deviation left when the faces differ by `mismatch_rad` with air between: (n - 1) mismatch.
-double wedge_deviation(double mismatch_rad, double n_glass);
-/// Facet mismatch that a rotation about the fibre axis makes on angled faces: angle * rotation, small angles.
-double facet_mismatch(double rotation_rad, double angle_rad = 0.13962634015954636);
-
 // Mode field from fibre parameters
 
 struct StepFibre
@@ -85,13 +64,8 @@ struct StepFibre
 double core_index(StepFibre const& fibre, double wavelength_um);
 /// Normalised frequency V = 2 pi a NA / lambda.
 double normalised_frequency(StepFibre const& fibre, double wavelength_um);
-/// Wavelength at which V = 2.4048, the fibre's own (not the cabled) cut-off.
-double cutoff_wavelength(StepFibre const& fibre);
 /// w / a of the best Gaussian: 0.65 + 1.619 V^-1.5 + 2.879 V^-6 (Marcuse 1977), 1.2 < V < 2.8.
 double relative_mode_radius(double v);
-/// The same after Petermann's second definition, the mode-field diameter of IEC 60793-1-45 and ITU-T G.650.1:
-/// relative_mode_radius - 0.016 - 1.567 V^-7, 1.5 < V < 2.5.
-double relative_petermann_radius(double v);
 
 // Multimode, graded index
 
@@ -132,38 +106,6 @@ Decibel macrobend_loss(StepFibre const& fibre, double radius_mm, double turns, d
 
 // Rows of fibres
 
-/// One ferrule against the other as rigid bodies: every fibre's offset from a few numbers.
-struct RowMisalignment
-{
-    double shift_x_um = 0; ///< along the row
-    double shift_y_um = 0;
-    double rotation_rad = 0; ///< about the fibre axis
-    double pitch_error = 0;  ///< relative
-};
 /// Place of position 1 … columns along the row in mm, from the middle; pitch 0.25 mm.
 double position_mm(int position, int columns = 12, double pitch_mm = 0.25);
-/// L_i = K / w^2 [(tx + s x)^2 + (ty + phi x)^2] for each position.
-std::vector<Decibel> row_loss(RowMisalignment const& row, double w_um, int columns = 12);
-/// The parabola that it is: dB, dB/mm, dB/mm^2 over the place in mm.
-struct RowParabola
-{
-    double intercept = 0;
-    double slope = 0;
-    double curvature = 0;
-};
-RowParabola row_parabola(RowMisalignment const& row, double w_um);
-/// Gap that a cross-angle opens from one end of the row to the other, um.
-double cross_angle_gap(double angle_rad, double span_mm = 2.75);
-
-// Offsets and grades
-
-/// Offsets that are normal in both axes with standard deviation s make d Rayleigh and the loss exponential.
-double mean_loss_of_offsets(double s_um, double w_um);  ///< 2 K s^2 / w^2, dB
-double p97_loss_of_offsets(double s_um, double w_um);   ///< mean * ln(1 / 0.03)
-double offsets_of_mean_loss(Decibel mean, double w_um); ///< s, um
-double offsets_of_p97_loss(Decibel p97, double w_um);   ///< s, um
-/// Per half, of a mating whose relative offset has s, with a pin term of its own: sqrt((s^2 - pin^2) / 2); 0
-/// when pin > s.
-double offsets_per_half(double s_um, double pin_um = 0);
-
 } // namespace guidepin::loss

@@ -51,23 +51,9 @@ double normalised_frequency(StepFibre const& fibre, double wavelength)
     return 2 * std::numbers::pi * fibre.core_radius_um * aperture / wavelength;
 }
 
-double cutoff_wavelength(StepFibre const& fibre)
-{
-    // V falls with the wavelength; the index hardly moves, so a few rounds of substitution settle it.
-    double wavelength = 1.3;
-    for (int round = 0; round < 50; ++round)
-        wavelength *= normalised_frequency(fibre, wavelength) / 2.404825557695773;
-    return wavelength;
-}
-
 double relative_mode_radius(double v)
 {
     return 0.65 + 1.619 * std::pow(v, -1.5) + 2.879 * std::pow(v, -6);
-}
-
-double relative_petermann_radius(double v)
-{
-    return relative_mode_radius(v) - 0.016 - 1.567 * std::pow(v, -7);
 }
 
 double macrobend_db_per_metre(StepFibre const& fibre, double radius_mm, double wavelength)

@@ -60,7 +60,7 @@ Result<Layout> lay_out(std::span<Element const> elements)
         if (element.kind != ElementKind::port) continue;
         if (n != 0 && n + 1 != layout.nodes.size()) {
             return Error{Errc::usage,
-                         fmt::format("Element {} '{}': a port stands at the beginning or the end of a "
+                         fmt::format("Element {} '{}': a port is at the beginning or the end of a "
                                      "chain.",
                                      layout.nodes[n] + 1, element.text())};
         }
@@ -225,7 +225,7 @@ class Builder
         std::vector<Part> leading;
         leading.reserve(base); // `right` points into it
         TRY_ASSIGN(Part first, part_for(base, {}, {}, false));
-        // What stands before the first element with a population of its own takes it over, right to left.
+        // What comes before the first element with a population of its own takes it over, right to left.
         Part const* right = &first;
         for (std::size_t n = base; n-- > 0;) {
             std::vector<Occupancy> met;

@@ -58,7 +58,7 @@ struct ChainEnd
     std::vector<ConnectorEnd> own;      ///< the connectors of the outermost element itself
     std::optional<KeyRelation> adapter; ///< an outermost adapter
     PortKind port = PortKind::none;
-    /// Tx and Rx of duplex equipment stand here: a duplex port, the outer end of duplex cords, or LC legs.
+    /// Tx and Rx of duplex equipment are here: a duplex port, the outer end of duplex cords, or LC legs.
     bool duplex_equipment = false;
 };
 

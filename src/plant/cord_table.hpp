@@ -30,7 +30,7 @@ struct CordTable
     FibreMap map;
 };
 
-/// Reads a table from TOML text. `name` is used in messages. All that is wrong is told at once, each with its
+/// Reads a table from TOML text. `name` is used in messages. All errors are reported at once, each with its
 /// line.
 Result<CordTable> parse_cord_table(std::string_view name, std::string_view text);
 

@@ -111,7 +111,7 @@ Difference difference(FibreMap const& expected, FibreMap const& measured);
 /// Two rows: I-A, I-B, II-A, II-B, C. Empty when none fits or nothing is lit. Few lit positions can fit
 /// several.
 std::vector<std::string> classes_of(PositionMap const& map, Family const& family);
-/// One name for people: "A", "A or C" where the lit positions cannot tell, "other", "dark".
+/// One name for people: "A", "A or C" if the lit positions fit both, "other", "dark".
 std::string class_name(PositionMap const& map, Family const& family);
 
 } // namespace guidepin::plant

@@ -10,7 +10,7 @@
 
 namespace guidepin::plant {
 
-/// What stands at an end of the cabling: an adapter of the panel, or a bare plug that hangs free.
+/// What is at an end of the cabling: an adapter of the panel, or a bare plug that hangs free.
 enum class EndFitting : std::uint8_t { opposed_adapter, aligned_adapter, bare_plug };
 char const* name_of(EndFitting fitting);                     ///< "opposed", "aligned", "none"
 Result<EndFitting> parse_end_fitting(std::string_view text); ///< also "a", "b", "plug"

@@ -39,7 +39,8 @@ struct FaceCell
 /// The far faces as seen by who looks at them, key up: every hole of every connector, in order.
 std::vector<FaceCell> far_face(FibreMap const& map, std::vector<ConnectorEnd> const& far);
 
-/// Cycles, paths, dark and extra in words: "3 and 4 exchanged; 7 dark". "no difference" where there is none.
+/// Cycles, paths, dark and extra in words: "3 and 4 exchanged; 7 dark". "no difference" if the maps are
+/// equal.
 std::string difference_text(Difference const& difference, int connectors = 1);
 
 /// A joint in words: "cord:B to trunk:A through adapter:opposed: ok".

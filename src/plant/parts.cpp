@@ -167,7 +167,7 @@ class Maker
     {
         Result<PositionMap> map = duplex_cord_map(element_.value, ports());
         if (!map) return bad(map.error());
-        // Cords stand on whole pairs: a pair with one lit half has its cord too.
+        // Cords are made for whole pairs: a pair with one lit half has its cord too.
         Occupancy cords = lit_ports();
         for (int const p : positions_of(cords)) cords.set(static_cast<std::size_t>((p - 1) ^ 1));
         ConnectorEnd const end = duplex_end(ports(), cords, EndKind::plug);
@@ -198,12 +198,12 @@ class Maker
             module ? module_map(element_.value, family) : harness_map(element_.value, family);
         if (!preset) return bad(preset.error());
         int const ports_count = preset->size();
-        // The side that was joined decides the population: LC ports when it stands reversed, MPO otherwise.
+        // The side that was joined decides the population: LC ports when it is reversed, MPO otherwise.
         PositionMap map = *preset;
         bool const by_ports = context_.sockets_near && context_.neighbour && context_.met &&
                               context_.neighbour->key == Family::Key::duplex && element_.fibres.empty();
         if (by_ports) {
-            // Cords may stand on fewer pairs than the module has; the module keeps all of its fibres.
+            // Cords may use fewer pairs than the module has; the module keeps all of its fibres.
         } else {
             Result<Occupancy> const fibres = occupied(family);
             if (!fibres) return bad(fibres.error());

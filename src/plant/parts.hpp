@@ -19,7 +19,7 @@ struct Part
     Part beside(Part const& other) const;
 };
 
-/// What an element takes from where it stands.
+/// What an element takes from its place in the chain.
 struct PartContext
 {
     ChainOptions const* options = nullptr;
@@ -27,7 +27,7 @@ struct PartContext
     std::optional<Family> neighbour; ///< family of the connector that it is joined to
     std::optional<Occupancy> met;    ///< positions of its own face that the joined connector would light
     int met_rows = 1;
-    bool beside_port_near = false; ///< a parallel port stands there
+    bool beside_port_near = false; ///< a parallel port is there
     bool beside_port_far = false;
     bool sockets_near = false; ///< a module or harness has its LC side on the near side
 };

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// Test cords stand between the instrument's ports and the cabling. What the instrument shows is launch cord,
+// Test cords are between the instrument's ports and the cabling. What the instrument shows is launch cord,
 // cabling, receive cord; the cabling's own map is found by taking both out. Method:
 // docs/methods/mating-and-maps.md. Verified by: tests/oracle/plant/test_cords.cpp (worked table of the
 // embedding), a property: taking out undoes.

@@ -37,7 +37,7 @@ struct ShownMap
 Result<ShownMap> shown_map(Question const& question, Plan const& plan);
 
 /// What the cord check must show at one wavelength. A = P_reference - P_check. The joints made in the check
-/// lose between nothing and A_ref each, those taken out of the reference likewise: `least` <= A <= `most`.
+/// lose between nothing and A_ref each, and so do those taken out of the reference: `least` <= A <= `most`.
 struct CheckExpectation
 {
     Nanometres wavelength;
@@ -48,7 +48,7 @@ struct CheckExpectation
     Decibel least;         ///< fibre - joints_removed * joint
     Decibel most;          ///< fibre + joints_made * joint: the limit
     Decibel refused_above; ///< the same, or a second limit of the caller: between them it is a remark
-    Decibel refused_below; ///< likewise, for `least`
+    Decibel refused_below; ///< the same for `least`
     Decibel net; ///< fibre + (joints_made - joints_removed) * joint: every joint just at its allowance
     facts::Fact joint_fact;
     std::string arithmetic;   ///< "1 joint x 0.10 dB + 2 m x 3.5 dB/km = 0.107 dB"

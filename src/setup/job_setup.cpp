@@ -418,7 +418,7 @@ Result<JobPlan> planned(JobQuestion const& job, std::vector<JobLinks> const& lin
             kinds.push_back(std::move(kind));
             continue;
         }
-        // Perhaps only the different positions of its links stand in the way: each by itself.
+        // Perhaps only the different positions of its links prevent one plan: try each by itself.
         std::vector<std::size_t> members;
         for (GroupedEntry const& member : kind.entries) members.push_back(member.entry);
         for (Kind& part : kinds_of(links, members, job.either_end, true)) {
@@ -521,7 +521,7 @@ Result<JobPlan> plan_job(JobQuestion const& question, bool with_alternatives)
     for (JobLinks const& alike : question.links) {
         for (std::string const& id : alike.ids) {
             if (!ids.insert(id).second)
-                return Error{Errc::invalid_input, fmt::format("Link {} stands in the job twice.", id)};
+                return Error{Errc::invalid_input, fmt::format("Link {} is in the job twice.", id)};
         }
     }
     TRY_ASSIGN(JobPlan plan, planned(question, question.links, true, Naming::all));

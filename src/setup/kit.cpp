@@ -105,7 +105,7 @@ Outcome check_kit(Kit const& kit)
         if (cord.id.empty())
             return bad("A cord of the kit has no serial number or label; give each its own.");
         if (!ids.insert(cord.id).second)
-            return bad(fmt::format("Cord {} stands in the kit twice; give each its own label.", cord.id));
+            return bad(fmt::format("Cord {} is in the kit twice; give each its own label.", cord.id));
         TRY(check_plug(cord, cord.ends[0], "first"));
         TRY(check_plug(cord, cord.ends[1], "second"));
         if (cord.ends[0].plug.family != cord.ends[1].plug.family) {

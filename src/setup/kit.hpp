@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// What stands around the cabling under test: the instrument's two ports, the ends of the cabling, and the kit
+// What surrounds the cabling under test: the instrument's two ports, the ends of the cabling, and the kit
 // of cords, adapters and pin tools. Values only; what they make possible is in plan.hpp.
 // Verified by: tests/unit/setup/kit.cpp.
 #pragma once
@@ -118,8 +118,8 @@ struct Kit
 /// faces, lengths and counts not negative, no neutral plug. The message names the item.
 Outcome check_kit(Kit const& kit);
 
-/// Where the cabling stands by one of the two conventions of the trade, seen through panels: fixed plant
-/// pinned gives pinned ends, modules pinned gives unpinned ends.
+/// Returns the pins of the cabling by one of the two conventions of the trade, seen through panels: fixed
+/// plant pinned gives pinned ends, modules pinned gives unpinned ends.
 plant::Pins cabling_pins(plant::Convention convention);
 
 /// A plain plug: all positions of the family, ordinary slope where angled.

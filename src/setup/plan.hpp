@@ -18,7 +18,7 @@
 
 namespace guidepin::setup {
 
-/// What stands between source and meter while the reference is taken. `changer` is a one-cord reference with
+/// What is between source and meter while the reference is taken. `changer` is a one-cord reference with
 /// one more cord at the meter, because the launch cord's own pins do not fit there; its joint counts.
 enum class Arrangement : std::uint8_t { one_cord, two_cord, three_cord, changer };
 char const* name_of(Arrangement arrangement); ///< "one-cord", "two-cord", "three-cord", "changer"
@@ -46,7 +46,7 @@ enum class Place : std::uint8_t {
 };
 char const* name_of(Place place); ///< "launch cord to source", …
 
-/// What stands in the way of a joint. The first are the plant's mate faults; the others are the kit's.
+/// What prevents a joint. The first are the plant's mate faults; the others are the kit's.
 enum class Rule : std::uint8_t {
     no_adapter_in_kit, ///< two plugs and no adapter of these keys left in the kit
     wrong_family,
@@ -137,7 +137,8 @@ struct PinChange
     friend bool operator==(PinChange const&, PinChange const&) = default;
 };
 
-/// One phase: pins are changed first, then the joints of `path` stand; `made` are the ones that are made now.
+/// One phase: pins are changed first, then the joints of `path` are closed; `made` are the ones that are made
+/// now.
 struct PhasePlan
 {
     Phase phase = Phase::reference;
@@ -162,7 +163,7 @@ struct Plan
     bool pin_tool = false;
 
     std::vector<PhasePlan const*> phases() const;
-    /// Pin changes that come back each time the reference is taken anew in the middle of this set-up.
+    /// Pin changes that come back each time the reference is taken again in the middle of this set-up.
     int pin_changes_of_a_new_reference = 0;
     Kit kit_after(Kit kit) const; ///< the kit with the pins as this plan leaves them
     InForce in_force() const { return InForce{arrangement, launch, tail}; }
@@ -210,7 +211,7 @@ struct SolveOptions
 };
 
 /// The best plan over the permitted arrangements; ties go to the arrangement with fewer joints in the
-/// reference, then to the cord that stands first in the kit. Errors: invalid_input (a kit or a question that
+/// reference, then to the cord that is first in the kit. Errors: invalid_input (a kit or a question that
 /// does not hold). Under 10 ms for a kit of 20 items: bench/setup.cpp.
 Result<Answer> solve(Question const& question, SolveOptions const& options = {});
 

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// Moves up to the reference: the launch cord, and what stands between it and the meter.
+// Moves up to the reference: the launch cord, and what is between it and the meter.
 #include "setup/search_space.hpp"
 
 namespace guidepin::setup::detail {

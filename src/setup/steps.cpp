@@ -135,7 +135,7 @@ class StepList
                 fmt::format("At least {} minutes gone, or the maker's time where that is longer; the "
                             "source is as warm as the room.",
                             number_text(warm_up.value));
-            step.if_not = "Wait. After a change of temperature start the time anew.";
+            step.if_not = "Wait. After a change of temperature start the time again.";
             step.cautions = {"live-fibre", "instructions"};
         }
         {
@@ -191,7 +191,7 @@ class StepList
         step.look_for = phase == Phase::reference
                             ? "The wavelength and the mode of the job; the reading stands still."
                             : "Same wavelength, same mode as in the reference; the reading stands still.";
-        step.if_not = "Wait until it stands still. If it does not, take the reference anew.";
+        step.if_not = "Wait until it stands still. If it does not, take the reference again.";
         step.goes_back_to = "";
         step.cautions = {"live-fibre"};
         if (phase != Phase::reference && plan_.reference) step.goes_back_to = first_reference_step();
@@ -264,7 +264,7 @@ class StepList
                     ? fmt::format("Open the joint '{}' at the meter. Never at the source.", name_of(place))
                     : fmt::format("Open the joint '{}'. Leave the source's joint alone.", name_of(place)));
             step.look_for = "The launch cord is still in the source and was not turned or pulled.";
-            step.if_not = "If it came loose at the source, the reference is void: take it anew.";
+            step.if_not = "If it came loose at the source, the reference is void: take it again.";
             if (plan_.reference) step.goes_back_to = first_reference_step();
             step.cautions = {"live-fibre"};
         }
@@ -299,7 +299,7 @@ class StepList
                 "Pins on one side only, keys as drawn; it goes home with one click and without force.";
             mate.if_not =
                 "Stop. Look for pins on both sides or on none, for the key, and for a flat face against an "
-                "angled one. Then inspect both ends anew.";
+                "angled one. Then inspect both ends again.";
             mate.goes_back_to = id("inspect-a");
             mate.cautions = {"pinned-never-pinned"};
         }
@@ -373,7 +373,7 @@ class StepList
                                           : fmt::format("Every position within: {}.", joined(limits, "; "));
         measure.if_not = "Refuse. Open the joint that you made for the check, inspect, clean and mate again, "
                          "once. If it is "
-                         "still outside, or below the lower value, take the reference anew.";
+                         "still outside, or below the lower value, take the reference again.";
         measure.goes_back_to = plan_.reference ? first_reference_step() : check_start();
         measure.cautions = {"live-fibre"};
         if (!arrival_.empty()) {

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // Where there is no plan: what else would do without a single new item. The other launch end, a method that
 // was not permitted, and the cheapest two items. Method: docs/methods/setup.md#no-plan. Verified by:
-// tests/unit/setup/ways_out.cpp (each way is solved anew and gives a plan at the cost told).
+// tests/unit/setup/ways_out.cpp (each way is solved again and gives a plan at the stated cost).
 #pragma once
 
 #include "setup/plan.hpp"

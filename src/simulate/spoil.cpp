@@ -107,7 +107,7 @@ class Spoiling
         return world.site.links[link].family.rows == 2;
     }
 
-    void tell(std::vector<std::uint32_t> links, std::vector<int> positions, double size, std::string detail)
+    void record(std::vector<std::uint32_t> links, std::vector<int> positions, double size, std::string detail)
     {
         Truth truth;
         truth.fault = fault_;
@@ -151,7 +151,7 @@ class Spoiling
             double const s = strength(1, 5);
             for (int const p : lit)
                 add_loss(link, p, at_both(kind_of(link), s * random_.gamma(4) / 4, random_));
-            tell({link}, {}, s, "pins missing in one joint");
+            record({link}, {}, s, "pins missing in one joint");
             break;
         }
         case Fault::face_mismatch: {
@@ -161,7 +161,7 @@ class Spoiling
                 double const here = s * (1 + 0.06 * random_.normal());
                 add_loss(link, p, {here, 0.9 * here});
             }
-            tell({link}, {}, s, "a flat plug against an angled one");
+            record({link}, {}, s, "a flat plug against an angled one");
             break;
         }
         case Fault::broken_fibre: {
@@ -170,7 +170,7 @@ class Spoiling
             std::sort(gone.begin(), gone.end());
             gone.erase(std::unique(gone.begin(), gone.end()), gone.end());
             for (int const p : gone) body.fibres[static_cast<std::size_t>(p - 1)].broken = true;
-            tell({link}, gone, 0, "no light");
+            record({link}, gone, 0, "no light");
             break;
         }
         case Fault::extra_connection: {
@@ -178,7 +178,7 @@ class Spoiling
             double const shape = kind_of(link).shape;
             for (int const p : lit)
                 add_loss(link, p, at_both(kind_of(link), s * random_.gamma(shape) / shape, random_));
-            tell({link}, {}, s, "one more joint than drawn");
+            record({link}, {}, s, "one more joint than drawn");
             break;
         }
         case Fault::core_size_mismatch: {
@@ -191,7 +191,7 @@ class Spoiling
                 double const here = s * (1 + 0.05 * random_.normal());
                 more = {here, here * 0.98};
             }
-            tell({link}, {}, s, from_a ? "launched from A only" : "launched from B only");
+            record({link}, {}, s, from_a ? "launched from A only" : "launched from B only");
             break;
         }
         default:
@@ -223,7 +223,7 @@ class Spoiling
                 add_loss(link, where[i], {here, here * ratio});
             }
         }
-        tell({link}, where, s, at_b ? "at end B" : "at end A");
+        record({link}, where, s, at_b ? "at end B" : "at end A");
     }
 
     void bend(std::uint32_t link, std::vector<int> const& lit)
@@ -237,7 +237,7 @@ class Spoiling
             double const here = s * between(random_, 0.8, 1.2);
             add_loss(link, p, {here * ratio, here});
         }
-        tell({link}, {}, s, fmt::format("radius {:.1f} mm", radius));
+        record({link}, {}, s, fmt::format("radius {:.1f} mm", radius));
     }
 
     void misaligned(std::uint32_t link, std::vector<int> const& lit)
@@ -261,7 +261,7 @@ class Spoiling
         }
         for (std::size_t i = 0; i < lit.size(); ++i)
             add_loss(link, lit[i], at_both(kind, s * shape[i] / worst, random_));
-        tell({link}, {}, s, fmt::format("rotated about {:.2f} mm", pivot));
+        record({link}, {}, s, fmt::format("rotated about {:.2f} mm", pivot));
     }
 
     void wiring(std::uint32_t link, std::vector<int> const& lit)
@@ -282,10 +282,10 @@ class Spoiling
             double const which = random_.uniform();
             if (which < 0.6) {
                 remap([&](int far) { return n + 1 - far; });
-                tell({link}, {}, 0, "mirrored: type A for B or B for A");
+                record({link}, {}, 0, "mirrored: type A for B or B for A");
             } else {
                 remap(pair);
-                tell({link}, {}, 0, "pairs exchanged: type C");
+                record({link}, {}, 0, "pairs exchanged: type C");
             }
         } else if (fault_ == Fault::crossed_fibres) {
             std::size_t const first = random_.whole(lit.size() - 1);
@@ -295,18 +295,18 @@ class Spoiling
             int const a = body.map.at(lit[first]);
             int const b = body.map.at(lit[second]);
             remap([&](int far) { return far == a ? b : far == b ? a : far; });
-            tell({link}, {std::min(lit[first], lit[second]), std::max(lit[first], lit[second])}, 0,
-                 "two fibres exchanged");
+            record({link}, {std::min(lit[first], lit[second]), std::max(lit[first], lit[second])}, 0,
+                   "two fibres exchanged");
         } else if (fault_ == Fault::shifted_row) {
             int const by = random_.uniform() < 0.5 ? 1 : -1;
             remap([&](int far) { return far + by; });
-            tell({link}, {}, 0, fmt::format("off by {}", by));
+            record({link}, {}, 0, fmt::format("off by {}", by));
         } else if (fault_ == Fault::swapped_blocks) {
             remap([&](int far) { return far <= 4 ? far + 8 : far >= 9 ? far - 8 : far; });
-            tell({link}, {}, 0, "1-4 and 9-12 exchanged");
+            record({link}, {}, 0, "1-4 and 9-12 exchanged");
         } else if (fault_ == Fault::swapped_rows) {
             remap([&](int far) { return far <= n / 2 ? far + n / 2 : far - n / 2; });
-            tell({link}, {}, 0, "rows exchanged");
+            record({link}, {}, 0, "rows exchanged");
         } else {
             bool const longer = random_.uniform() < 0.6;
             double const factor = longer ? between(random_, 1.15, 1.6) : between(random_, 0.5, 0.85);
@@ -315,7 +315,7 @@ class Spoiling
             body.length_m += more;
             for (int const p : lit)
                 add_loss(link, p, {kind.db_per_km[0] * more / 1000, kind.db_per_km[1] * more / 1000});
-            tell({link}, {}, 0, fmt::format("{:.0f} % of the drawing", factor * 100));
+            record({link}, {}, 0, fmt::format("{:.0f} % of the drawing", factor * 100));
         }
     }
 
@@ -373,8 +373,8 @@ class Spoiling
             fault.mirrored = true;
             detail = "one cord of the other type";
         }
-        tell({reference.links.begin() + static_cast<std::ptrdiff_t>(from), reference.links.end()}, positions,
-             size, detail);
+        record({reference.links.begin() + static_cast<std::ptrdiff_t>(from), reference.links.end()},
+               positions, size, detail);
         world_.site.truths.back().reference = static_cast<int>(session);
     }
 
@@ -405,7 +405,7 @@ class Spoiling
                     map.connect(p, n + 1 - body.map.at(p));
                 body.map = map;
             }
-            tell(links, {}, 0, "a panel of the other kind of adapter");
+            record(links, {}, 0, "a panel of the other kind of adapter");
             return {};
         }
         return nowhere();
@@ -424,7 +424,7 @@ class Spoiling
                 if (std::abs(one - other) < std::max(6.0, 0.2 * std::max(one, other))) continue;
                 taken_[a] = taken_[b] = true;
                 std::swap(world_.bodies[a], world_.bodies[b]);
-                tell({a, b}, {}, 0, "labels exchanged");
+                record({a, b}, {}, 0, "labels exchanged");
                 return {};
             }
         }
@@ -443,7 +443,7 @@ class Spoiling
             bool const exact = world_.copies.size() % 2 == 0;
             world_.copies.emplace_back(to, from);
             world_.exact_copy.push_back(exact);
-            tell({to, from}, {}, 0, exact ? "to the letter" : "with noise");
+            record({to, from}, {}, 0, exact ? "to the letter" : "with noise");
             return {};
         }
         return nowhere();

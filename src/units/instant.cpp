@@ -106,7 +106,7 @@ std::optional<Instant> parse_instant(std::string_view text, std::int16_t default
 
 namespace {
 
-/// Years 1 to 9999: what four digits can say. Beyond lies what stands for "no time".
+/// Years 1 to 9999: what four digits can say. Values beyond mean "no time".
 bool has_text(Instant const& instant)
 {
     constexpr std::int64_t first = -62'135'596'800'000, last = 253'402'300'799'999;

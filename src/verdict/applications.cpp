@@ -391,7 +391,7 @@ class Question
         if (channel_.family.key != plant::Family::Key::duplex) {
             r_.positions = plant::positions_of(channel_.occupied);
             row_checks(r_.positions);
-            r_.conditions.push_back(fmt::format("{} takes one pair: modules or harnesses stand at both ends, "
+            r_.conditions.push_back(fmt::format("{} takes one pair: modules or harnesses are at both ends, "
                                                 "and their loss is in these figures.",
                                                 app_.name));
             reflectance();

@@ -38,7 +38,7 @@ struct FibreLoss
     bool dark = false; ///< no light arrives: `db` is what the meter shows without light, no loss
 };
 
-/// A channel, or a link that stands in for one.
+/// A channel, or a link used as one.
 struct Channel
 {
     facts::FibreCategory const* category = nullptr;

@@ -1,14 +1,13 @@
 // SPDX-License-Identifier: Apache-2.0
 // From a measured value, its uncertainty and a limit to a decision, after JCGM 106:2012 (ISO/IEC Guide 98-4).
 // Which rule gives which word: docs/methods/verdict.md#decision-rules.
-// Verified by: tests/oracle/verdict/conformity.cpp (JCGM 106 7.3.3, 7.4, 8.3.3, 9.5; scipy 1.10),
+// Verified by: tests/oracle/verdict/conformity.cpp (JCGM 106 7.3.3, 7.4, 8.3.3; scipy 1.10),
 // tests/unit/verdict/conformity.cpp (rules against each other, monotone).
 #pragma once
 
-#include "base/result.hpp"
 #include "units/quantity.hpp"
 
-#include <functional>
+#include <cstdint>
 #include <limits>
 #include <optional>
 #include <string_view>
@@ -16,8 +15,8 @@
 namespace guidepin::verdict {
 
 double normal_cdf(double z);
-double normal_density(double z);
-/// z with Phi(z) = p, for 0 < p < 1.
+/// z with Phi(z) = p, for 0 < p < 1. A guard band of z u accepts only what conforms with probability p or
+/// more.
 double normal_quantile(double p);
 
 constexpr double no_bound = std::numeric_limits<double>::infinity();
@@ -33,31 +32,12 @@ struct Interval
 /// p_c = Phi((upper - y)/u) - Phi((lower - y)/u), JCGM 106:2012 7.3, 7.4. u of 0 gives 0 or 1.
 Probability probability_of_conformity(double y, double u, Interval allowed);
 
-/// The same for a quantity that cannot lie below `least` (attenuation: 0 or the fibre's own): the normal law
-/// is cut there and scaled up again.
-Probability probability_of_conformity_bounded(double y, double u, Interval allowed, double least);
-/// Mean of that cut law.
-double bounded_mean(double y, double u, double least);
-
-/// What is known after measuring y with u when the population was N(mean, sd), JCGM 106:2012 7.2.
-struct Normal
-{
-    double mean = 0;
-    double sd = 0;
-};
-Normal posterior(Normal prior, double y, double u);
-
-/// Guard band for p_c >= probability at the acceptance limit: w = z_p u.
-double guard_band_by_probability(double probability, double u);
-/// w = r k u: r = 1 with k = 2 keeps the risk of a wrong acceptance below 2.3 %.
-double guard_band_by_multiple(double r, double k, double u);
-
 /// Names of JCGM 106:2012 8.2, 8.3.2, 8.3.3.
 enum class DecisionRule : std::uint8_t { simple_acceptance, guarded_acceptance, guarded_rejection };
 char const* name_of(DecisionRule rule); ///< "simple-acceptance", "guarded-acceptance", "guarded-rejection"
 std::optional<DecisionRule> parse_decision_rule(std::string_view text);
 
-/// Where a thing stands. The order is not a rank: see worse().
+/// The verdict on a reading, fibre or link. The order is not a rank: see worse().
 enum class State : std::uint8_t {
     pass,
     marginal_pass, ///< within the limit, but not by the guard band
@@ -68,7 +48,7 @@ enum class State : std::uint8_t {
 };
 char const* name_of(State state); ///< "pass", "marginal pass", "marginal fail", "fail", "held", "open"
 
-/// The one that decides when two stand together: fail, held, open, marginal fail, marginal pass, pass.
+/// Returns the one of two states that decides: fail, held, open, marginal fail, marginal pass, pass.
 State worse(State a, State b);
 
 /// Is a thing in this state accepted under this rule? Held and open never are.
@@ -84,17 +64,5 @@ constexpr State state_of(double margin, double w, DecisionRule rule)
     if (margin >= 0) return State::marginal_pass;
     return margin >= -w ? State::marginal_fail : State::fail;
 }
-
-/// Shares of a population before measuring, JCGM 106:2012 9.
-struct Risks
-{
-    double consumer = 0;       ///< non-conforming and accepted
-    double producer = 0;       ///< conforming and rejected
-    double non_conforming = 0; ///< before any inspection
-};
-/// `density` of the population on `support` (finite bounds), measured with `u`, allowed and accepted
-/// intervals. invalid_input where the support is not finite or u is not above 0.
-Result<Risks> global_risks(std::function<double(double)> const& density, Interval support, Interval allowed,
-                           Interval acceptance, double u);
 
 } // namespace guidepin::verdict

@@ -276,12 +276,12 @@ class CordCheckJudge
                 }
             }
             for (auto const& [result, group] : groups)
-                tell(limit, result, group.positions, group.worst, group.worst_position);
+                add_finding(limit, result, group.positions, group.worst, group.worst_position);
         }
     }
 
-    void tell(CordLimit const& limit, CordResult result, plant::Occupancy const& positions, double worst,
-              int worst_position)
+    void add_finding(CordLimit const& limit, CordResult result, plant::Occupancy const& positions,
+                     double worst, int worst_position)
     {
         int const nm = limit.wavelength.value();
         bool const rules_lower = limit.rules.value() <= limit.practice.value();
@@ -308,7 +308,7 @@ class CordCheckJudge
                             at("less loss than when the reference was taken"), db_text(worst), worst_position,
                             db_text(limit.good_from.value()), db_text(limit.refused_below.value())),
                 "The joint was worse in the reference: with the source off, inspect and clean, then take the "
-                "reference anew where you can.",
+                "reference again if you can.",
                 &low_line);
             break;
         case CordResult::too_high:

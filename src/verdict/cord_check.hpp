@@ -71,7 +71,7 @@ struct CordLimit
 enum class CordResult : std::uint8_t {
     good,
     high,       ///< between the two limits
-    low,        ///< likewise, below zero
+    low,        ///< the same, below zero
     too_high,   ///< above both
     below_zero, ///< beyond the tolerance
     dark,       ///< no light arrived

@@ -196,7 +196,8 @@ class Explainer
         auto const beyond = positions_where(state_is({State::fail, State::marginal_fail}));
         auto const dark =
             positions_where([](FibreDetail const& fibre) { return fibre.measured_b == far_dark; });
-        // A fibre through which nothing comes has no loss worth telling: it is said first and plainly.
+        // A fibre through which nothing comes has no loss worth stating: the sentence says first that it is
+        // dark.
         std::string const told =
             dark.empty() ? worst_text()
                          : fmt::format("No light arrives from {} {}.",

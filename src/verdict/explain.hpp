@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // A verdict spelt out for people: every fibre with its numbers, and what was found, in words. For one link at
-// a time, when somebody asks; judge.hpp decides, this only tells. Verified by:
+// a time, when somebody asks; judge.hpp decides, this only describes. Verified by:
 // tests/unit/verdict/explain.cpp.
 #pragma once
 
@@ -12,7 +12,7 @@
 
 namespace guidepin::verdict {
 
-/// How numbers stand in the sentences: the reader's habit, never the machine's.
+/// How sentences write numbers: the reader's habit, never the machine's.
 struct Writing
 {
     char decimal = '.';

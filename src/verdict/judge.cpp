@@ -69,7 +69,7 @@ class LinkJudge
         return (end * kind_->wavelengths + wavelength) * columns_ + static_cast<std::size_t>(position - 1);
     }
 
-    /// The later reading of a place stands; of two at one time the later row.
+    /// The later reading of a place counts; of two at one time the later row.
     void place(std::uint32_t row)
     {
         verdicts_.reading_flags[row] = 0;

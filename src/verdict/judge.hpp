@@ -52,7 +52,7 @@ enum class TwoDirections : std::uint8_t {
 struct JudgeRules
 {
     DecisionRule decision = DecisionRule::simple_acceptance;
-    /// w = guard * u; z_p for a probability p, or r * k. See guard_band_by_probability(p, 1). Not below 0.
+    /// w = guard * u: normal_quantile(p) for a probability p, or r * k. Not below 0.
     double guard = 1.6448536269514722;
     int directions = 1; ///< 1: any launch end; 2: both
     TwoDirections two = TwoDirections::each;
@@ -75,7 +75,7 @@ struct LinkTask
 
 /// What a reading is, beside its State. Bits of Verdicts::reading_flags.
 enum ReadingFlag : std::uint8_t {
-    superseded = 1,      ///< a later reading of the same place stands in its stead
+    superseded = 1,      ///< a later reading of the same place replaces it
     below_zero = 2,      ///< attenuation below zero
     impossible_gain = 4, ///< below zero beyond the tolerance
     wrong_far = 8,       ///< light arrived elsewhere than expected, or nowhere
@@ -175,8 +175,8 @@ struct Verdicts
     }
 };
 
-/// Places for the results of all links. Throws nothing but std::bad_alloc. invalid_input for a task whose
-/// kind does not exist, a kind without wavelengths, fewer tasks than links.
+/// Returns places for the results of all links. Throws nothing but std::bad_alloc. Error: invalid_input for a
+/// task whose kind does not exist, a kind without wavelengths, fewer tasks than links.
 Result<Verdicts> prepare_verdicts(ReadingColumns const& readings, JudgeTasks const& tasks);
 
 /// What links are judged by. The parts must outlive it.

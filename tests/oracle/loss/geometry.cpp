@@ -108,7 +108,7 @@ TEST(Geometry, OffsetTable)
     }
 }
 
-TEST(Geometry, TiltGapAndModeFieldTables)
+TEST(Geometry, TiltAndModeFieldTables)
 {
     struct Row
     {
@@ -122,16 +122,6 @@ TEST(Geometry, TiltGapAndModeFieldTables)
                                             {2, 1.3872, 1.2671}}) {
         EXPECT_NEAR(tilt_loss(row.size * degree, 4.6, 4.6, 1.31, 1.4677).value(), row.at1310, 5.1e-5);
         EXPECT_NEAR(tilt_loss(row.size * degree, 5.2, 5.2, 1.55, 1.4682).value(), row.at1550, 5.1e-5);
-    }
-    for (auto const& row : std::vector<Row>{{1, .0004, .0004},
-                                            {5, .0105, .0090},
-                                            {10, .0420, .0360},
-                                            {20, .1655, .1422},
-                                            {30, .3638, .3137},
-                                            {50, .9437, .8210},
-                                            {100, 2.9465, 2.6300}}) {
-        EXPECT_NEAR(gap_loss(row.size, 4.6, 4.6, 1.31, 1).value(), row.at1310, 5.1e-5);
-        EXPECT_NEAR(gap_loss(row.size, 5.2, 5.2, 1.55, 1).value(), row.at1550, 5.1e-5);
     }
     for (auto const& row : std::vector<Row>{{8.6, 9.2, .0197},
                                             {8.8, 9.2, .0086},
@@ -147,7 +137,6 @@ TEST(Geometry, TiltGapAndModeFieldTables)
     // loss.
     Misalignment const joint{1.0, .3 * degree, 0, 4.5, 4.7, 1.31, 1.4677};
     EXPECT_NEAR(misalignment_loss(joint).value(), .24452, 5.1e-6);
-    EXPECT_NEAR(small_misalignment_loss(joint).value(), .24467, 1.1e-5);
     for (double const w : {4.6, 5.2}) {
         Decibel const loss{
             db_per_neper_of_power}; // the offset and the tilt of exp(-1), whose product is .28411 um rad
@@ -177,23 +166,12 @@ TEST(Geometry, Reflections)
         EXPECT_NEAR(air_film_loss(row.gap, 1.31, 1.468).value(), row.at1310, 5.1e-4) << row.gap;
         EXPECT_NEAR(air_film_loss(row.gap, 1.55, 1.468).value(), row.at1550, 5.1e-4) << row.gap;
     }
-    // A quarter wave reflects 4R/(1+R)^2.
-    EXPECT_NEAR(air_film_reflectance(1.31 / 4, 1.31, 1.4677).value(), -8.73, 5e-3);
-    auto const angled = angled_gap(10, 1.4677);
-    EXPECT_NEAR(angled.exit_angle_rad / degree, 11.786, 5e-4);
-    EXPECT_NEAR(angled.deviation_rad / degree, 3.786, 5e-4);
-    EXPECT_NEAR(angled.shift_um, .662, 5e-4);
-    EXPECT_NEAR(offset_loss(angled.shift_um, 4.6, 4.6).value(), .09, 5e-3);
-    EXPECT_NEAR(wedge_deviation(.2 * degree, 1.4677) / degree, .094, 5e-4);
-    EXPECT_NEAR(tilt_loss(wedge_deviation(.2 * degree, 1.4677), 4.6, 4.6, 1.31, 1).value(), .0014, 5.1e-5);
-    EXPECT_NEAR(facet_mismatch(1 * degree) / degree, .140, 5e-4);
 }
 
 // The LP01 mode, found and integrated here.
 struct ExactMode
 {
-    double petermann = 0; // of a
-    double best_gaussian = 0;
+    double best_gaussian = 0; // of a
     double overlap = 0;
 };
 
@@ -216,18 +194,14 @@ ExactMode exact_mode(double v)
     constexpr double h = reach / steps;
     std::vector<double> field(steps);
     double power = 0;
-    double slopes = 0;
     for (int i = 0; i < steps; ++i) {
         double const r = (i + .5) * h;
         double const outside = cyl_bessel_j(0, u) / cyl_bessel_k(0, w);
         field[static_cast<std::size_t>(i)] =
             r < 1 ? cyl_bessel_j(0, u * r) : outside * cyl_bessel_k(0, w * r);
-        double const slope = r < 1 ? -u * cyl_bessel_j(1, u * r) : -w * outside * cyl_bessel_k(1, w * r);
         power += field[static_cast<std::size_t>(i)] * field[static_cast<std::size_t>(i)] * r * h;
-        slopes += slope * slope * r * h;
     }
     ExactMode mode;
-    mode.petermann = std::sqrt(2 * power / slopes);
     for (double g = .9; g < 1.6; g += .0005) {
         double inner = 0;
         for (int i = 0; i < steps; ++i) {
@@ -247,34 +221,29 @@ TEST(Geometry, ModeFieldAgainstTheExactMode)
 {
     struct Row
     {
-        double v, marcuse, best, petermann_fit, petermann, overlap;
+        double v, marcuse, best, overlap;
     };
-    for (auto const& row : std::vector<Row>{{2.4, 1.10051, 1.09199, 1.08109, 1.08168, .99664},
-                                            {2.0, 1.26739, 1.25880, 1.23915, 1.24122, .99160},
-                                            {1.8, 1.40505, 1.39927, 1.36346, 1.36858, .98621}}) {
+    for (auto const& row : std::vector<Row>{{2.4, 1.10051, 1.09199, .99664},
+                                            {2.0, 1.26739, 1.25880, .99160},
+                                            {1.8, 1.40505, 1.39927, .98621}}) {
         EXPECT_NEAR(relative_mode_radius(row.v), row.marcuse, 5.1e-6);
-        EXPECT_NEAR(relative_petermann_radius(row.v), row.petermann_fit, 5.1e-6);
         auto const exact = exact_mode(row.v);
-        EXPECT_NEAR(exact.petermann, row.petermann, 2e-4);
         EXPECT_NEAR(exact.best_gaussian, row.best, 6e-4); // searched in steps of .0005
         EXPECT_NEAR(exact.overlap, row.overlap, 2e-5);
-        // The fits claim about 1 %.
+        // The fit claims about 1 %.
         EXPECT_NEAR(relative_mode_radius(row.v) / exact.best_gaussian, 1, .01);
-        EXPECT_NEAR(relative_petermann_radius(row.v) / exact.petermann, 1, .005);
     }
     StepFibre const fibre{4.15, .0035};
     struct Worked
     {
-        double wavelength, v, marcuse, petermann;
+        double wavelength, v, marcuse;
     };
-    for (auto const& row : std::vector<Worked>{
-             {1.31, 2.4179, 9.089, 8.929}, {1.55, 2.0396, 10.340, 10.119}, {1.625, 1.9442, 10.794, 10.538}}) {
+    for (auto const& row :
+         std::vector<Worked>{{1.31, 2.4179, 9.089}, {1.55, 2.0396, 10.340}, {1.625, 1.9442, 10.794}}) {
         double const v = normalised_frequency(fibre, row.wavelength);
         EXPECT_NEAR(v, row.v, 1e-4);
         EXPECT_NEAR(2 * 4.15 * relative_mode_radius(v), row.marcuse, 1e-3);
-        EXPECT_NEAR(2 * 4.15 * relative_petermann_radius(v), row.petermann, 1e-3);
     }
-    EXPECT_NEAR(cutoff_wavelength(fibre), 1.318, 1e-3);
 }
 
 TEST(Geometry, MacrobendOfAStepFibre)
@@ -315,48 +284,10 @@ TEST(Geometry, MacrobendOfAStepFibre)
     EXPECT_NEAR(ratio({4.2, .0034}), 92, 1);
 }
 
-TEST(Geometry, RowOfFibres)
+TEST(Geometry, PositionsLieAboutTheMiddleOfTheRow)
 {
-    auto const rotated = row_loss({0, 0, 1e-3, 0}, 4.6);
-    std::vector<double> const printed{.388, .260, .157, .080, .029, .003};
-    for (std::size_t i = 0; i < 6; ++i) {
-        EXPECT_NEAR(rotated[i].value(), printed[i], 5.1e-4) << i;
-        EXPECT_NEAR(rotated[11 - i].value(), printed[i], 5.1e-4) << i;
-    }
-    auto const both = row_loss({0, .7, .5e-3, 0}, 4.6);
-    std::vector<double> const tilted{.000, .004, .014, .031, .054, .083, .119, .162, .210, .266, .327, .395};
-    for (std::size_t i = 0; i < 12; ++i) EXPECT_NEAR(both[i].value(), tilted[i], 5.1e-4) << i;
-    for (auto const& loss : row_loss({1, 0, 0, 0}, 4.6)) EXPECT_NEAR(loss.value(), .205, 5e-4);
-    auto const parabola = row_parabola({0, .7, .5e-3, 0}, 4.6);
-    EXPECT_NEAR(parabola.slope, .1437, 5e-5);
-    EXPECT_NEAR(parabola.curvature, .0513, 5e-5);
-    EXPECT_NEAR(row_parabola({0, 0, 1e-3, 0}, 4.6).curvature, .2052, 5.1e-5);
     EXPECT_NEAR(position_mm(1), -1.375, 1e-12);
     EXPECT_NEAR(position_mm(12), 1.375, 1e-12);
-    EXPECT_NEAR(cross_angle_gap(.1 * degree), 4.80, 5e-3);
-    EXPECT_NEAR(cross_angle_gap(.2 * degree), 9.60, 5e-3);
-    EXPECT_NEAR(cross_angle_gap(.3 * degree), 14.40, 5e-3);
-}
-
-TEST(Geometry, OffsetsAndGrades)
-{
-    struct Row
-    {
-        double mean, p97, s_mean, its_p97, s_p97, its_mean, half;
-    };
-    for (auto const& row : std::vector<Row>{{.07, .15, .413, .246, .323, .043, .228},
-                                            {.12, .25, .541, .421, .417, .071, .295},
-                                            {.25, .50, .780, .877, .589, .143, .417},
-                                            {.50, 1.0, 1.104, 1.753, .834, .285, .589}}) {
-        double const s_mean = offsets_of_mean_loss(Decibel{row.mean}, 4.6);
-        double const s_p97 = offsets_of_p97_loss(Decibel{row.p97}, 4.6);
-        // The program that worked the table rounded s before going on: one unit of the last place.
-        EXPECT_NEAR(s_mean, row.s_mean, 1e-3);
-        EXPECT_NEAR(p97_loss_of_offsets(s_mean, 4.6), row.its_p97, 1e-3);
-        EXPECT_NEAR(s_p97, row.s_p97, 1e-3);
-        EXPECT_NEAR(mean_loss_of_offsets(s_p97, 4.6), row.its_mean, 1e-3);
-        EXPECT_NEAR(offsets_per_half(s_p97), row.half, 1e-3);
-    }
 }
 
 } // namespace

@@ -108,7 +108,7 @@ TEST(Overrides, TellEachFlawByLine)
     EXPECT_THAT(message, HasSubstr("own.toml:11: fact: unit `min`; this value is in dB"));
     EXPECT_THAT(message, HasSubstr("own.toml:17: fact: `colour.fibre.1` is words (\"blue\"); only numbers"));
     EXPECT_THAT(message, HasSubstr("own.toml:23: fact: value 20 dB lies outside -1000000000 to 0"));
-    EXPECT_THAT(message, HasSubstr("own.toml:35: fact: `readiness.warm-up` stands twice"));
+    EXPECT_THAT(message, HasSubstr("own.toml:35: fact: `readiness.warm-up` is given twice"));
 }
 
 TEST(Overrides, NeedSourceAndBasis)

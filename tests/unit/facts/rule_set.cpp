@@ -147,7 +147,7 @@ TEST(RuleSetFile, RefusesEachFlawWithItsLine)
         {"id = \"own\"", "id = \"our own\"", "own.toml:5: [rule-set]: id `our own`: use letters"},
         {"[splice]\nvalue = 0.2\nunit = \"dB\"\nsource = \"mine\"\nbasis = \"standard\"\n", "",
          "no [splice]"},
-        {"[[reference-joint]]", "[[end-connection]]", "reference multimode stands twice; keep one"},
+        {"[[reference-joint]]", "[[end-connection]]", "reference multimode is given twice; keep one"},
         {"kind = \"rule-set\"", "kind = \"colours\"", "kind `colours`; a rule set says"},
         {"format = \"guidepin-facts\"\n", "", "no `format`"},
         {"[[coefficient]]", "[coefficient]",
