@@ -52,7 +52,7 @@ Html said_list(std::vector<report::Said> const& said);
 /// One choice of a list; "" as value is none.
 Html option(std::string_view value, std::string_view words, bool chosen);
 Html notice(std::string_view kind, std::string_view text); ///< "good", "bad", "hint"
-/// The one form of a moment on a page, in the job's zone and locale: "3 Mar 2026 11:27".
+/// The one form of a moment on a page, in the job's zone and locale: "2026-03-03 11:27 UTC+01:00".
 std::string date_time(Desk const& desk, Instant const& at);
 /// The hour and minute alone, in the job's zone, for what happens today.
 std::string time_of_day(Desk const& desk, Instant const& at);

@@ -140,7 +140,7 @@ class Workbench:
                                         stderr=subprocess.PIPE, preexec_fn=limits or _end_with_parent)
         said = b""
         late = time.monotonic() + 60
-        while b"ends it." not in said:
+        while b"to stop it." not in said:
             ready, _, _ = select.select([self.process.stdout], [], [], max(0, late - time.monotonic()))
             part = os.read(self.process.stdout.fileno(), 65536) if ready else b""
             if not part:

@@ -58,7 +58,7 @@ export async function serve(folder, job, words = [], under = []) {
     child.stdout.on('data', (bytes) => {
       said += bytes;
       const at = said.match(/ at (https?:\/\/\S+\?key=\S+)/);
-      if (at && said.includes('ends it.')) found(at[1]);
+      if (at && said.includes('to stop it.')) found(at[1]);
     });
     ended.then((code) => failed(new Error(`serve ended with ${code}: ${said}${complaint}`)));
   });

@@ -11,6 +11,7 @@ namespace guidepin::web {
 
 namespace {
 
+/// A hyphen before a number is a minus sign on a page.
 std::string with_minus(std::string_view text)
 {
     std::string shown;
@@ -58,8 +59,6 @@ Html line_of_light(drawing::LightPath const& path)
 {
     return drawn_both(drawing::light_path_drawing(path, 330), drawing::light_path_drawing(path, 960));
 }
-
-/// A hyphen before a number is a minus sign on a page.
 
 Html numbers_list(std::vector<report::CardNumber> const& numbers)
 {
