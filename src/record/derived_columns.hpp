@@ -5,6 +5,8 @@
 
 #include "record/derived.hpp"
 
+#include <type_traits>
+
 namespace guidepin::record::detail {
 
 /// Bytes that need not be text.
