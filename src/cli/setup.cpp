@@ -6,6 +6,8 @@
 #include "cli/registry.hpp"
 #include "cli/setup_answer.hpp"
 #include "job/open/choose_set_up.hpp"
+#include "job/plan/set_up_card.hpp"
+#include "job/plan/set_up_drawings.hpp"
 #include "job/plan/set_up_sheet.hpp"
 #include "job/sheet/locale.hpp"
 

@@ -117,11 +117,6 @@ Result<PositionMap> cable_map(std::string_view type, Family const& family)
     return unknown_type("Cable type", type, family, cable_types(family));
 }
 
-bool turns_key(std::string_view type)
-{
-    return type == "A" || type == "C" || type == "I-A" || type == "II-A";
-}
-
 PositionMap adapter_map(KeyRelation keys, Family const& family)
 {
     return tabulated(family.positions(), [&](int p) { return met_position(family, keys, p); });

@@ -146,12 +146,12 @@ Expectation::Gathered Expectation::gather(JobState const& state, Groundwork cons
 {
     Gathered gathered;
     gathered.values.reserve(state.readings.size());
-    LatestPlaces latest;
+    LatestPlaces latest(state.readings, *ground.rows);
     for (std::size_t i = 0; i < state.scheduled(); ++i) {
         if (ground.rows->begin(i) == ground.rows->end(i)) continue;
         verdict::LinkKind const& judged = ground.tasks.kinds[ground.tasks.links[i].kind];
-        auto const& places = latest.of(state.readings, *ground.rows, judged, ground.verdicts.columns[i], i,
-                                       LatestPlaces::any_reference, rows_end);
+        auto const& places =
+            latest.of(judged, ground.verdicts.columns[i], i, LatestPlaces::any_reference, rows_end);
         for (std::size_t w = 0; w < judged.wavelengths; ++w) {
             std::size_t const first = gathered.values.size();
             std::uint32_t reference = verdict::Dictionary::missing;
@@ -350,8 +350,8 @@ std::optional<LinkStandout> Expectation::standout(JobState const& state, Groundw
 {
     if (link >= state.scheduled() || kind_of_link_[link] == none) return std::nullopt;
     verdict::LinkKind const& judged = ground.tasks.kinds[ground.tasks.links[link].kind];
-    LatestPlaces latest;
-    auto const& places = latest.of(state.readings, *ground.rows, judged, ground.verdicts.columns[link], link);
+    LatestPlaces latest(state.readings, *ground.rows);
+    auto const& places = latest.of(judged, ground.verdicts.columns[link], link);
     std::vector<double> excess(places.size());
     std::vector<watch::LinkPart> parts;
     std::vector<std::size_t> order; // of the parts' readings, by place

@@ -22,6 +22,7 @@ class Gathering
         , ground_(ground)
         , expectation_(expectation)
         , references_(references)
+        , latest_(state.readings, *ground.rows)
     {
         std::size_t const names = state.readings.references.size();
         place_of_name_.assign(names, no_entry);
@@ -71,8 +72,8 @@ class Gathering
   private:
     std::vector<Place> const& places(std::size_t link, std::uint32_t name)
     {
-        return latest_.of(state_.readings, *ground_.rows, ground_.tasks.kinds[ground_.tasks.links[link].kind],
-                          ground_.verdicts.columns[link], link, name);
+        return latest_.of(ground_.tasks.kinds[ground_.tasks.links[link].kind], ground_.verdicts.columns[link],
+                          link, name);
     }
 
     void add_test(std::size_t link, std::uint32_t name, bool several)

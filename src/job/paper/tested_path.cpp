@@ -44,11 +44,12 @@ class TestedPath
         bool const tail_stays = with_.method && *with_.method != setup::ReferenceMethod::one_cord;
         add_instrument(drawing::BodyKind::source, "Source", with_.kit.source, source);
         add_joint(drawing::JointKind::port, port_keys(source), "", true);
-        add_cord("Launch cord", with_.kit.launch, launch, port_of(source), near_, keys_of(*near_spec_));
+        add_cord({"Launch cord", with_.kit.launch, launch}, {port_of(source), near_, keys_of(*near_spec_)},
+                 false);
         add_joint(drawing::JointKind::adapter, keys_of(*near_spec_), with_.from_b ? "End B" : "End A", false);
         add_cabling();
         add_joint(drawing::JointKind::adapter, keys_of(*far_spec_), with_.from_b ? "End A" : "End B", false);
-        add_cord("Tail cord", with_.kit.tail, tail, port_of(meter), far_, keys_of(*far_spec_), true);
+        add_cord({"Tail cord", with_.kit.tail, tail}, {port_of(meter), far_, keys_of(*far_spec_)}, true);
         // With two or three cords the tail cord has been in the meter since the reference.
         add_joint(drawing::JointKind::port, port_keys(meter), "", tail_stays);
         add_instrument(drawing::BodyKind::meter, "Meter", with_.kit.meter, meter);
@@ -126,11 +127,25 @@ class TestedPath
         return verdict.may_be_attempted() && a->pins != b->pins;
     }
 
-    /// The near plug is the one at the instrument; a cord that only fits the other way round was used so.
-    void add_cord(char const* title, std::string const& serial, std::optional<KitItem> const& item,
-                  Known const& port, plant::ConnectorEnd const& cabling, plant::KeyRelation keys,
-                  bool tail = false)
+    struct NamedCord
     {
+        char const* title;
+        std::string const& serial;
+        std::optional<KitItem> const& item;
+    };
+    /// What a cord joins: the instrument's port and the cabling, with the keys of the cabling's adapter.
+    struct CordPlace
+    {
+        Known port;
+        plant::ConnectorEnd const& cabling;
+        plant::KeyRelation keys;
+    };
+
+    /// The near plug is the one at the instrument; a cord that only fits the other way round was used so.
+    void add_cord(NamedCord const& named, CordPlace const& place, bool tail)
+    {
+        auto const& [title, serial, item] = named;
+        auto const& [port, cabling, keys] = place;
         drawing::LightBody body;
         body.kind = drawing::BodyKind::cord;
         body.title = title;

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// The latest reading of each place of a link (launch end, wavelength, position): what stands of it, of all
-// references or of one. The rule is that of verdict::judge_links().
+// The latest reading of each place of a link (launch end, wavelength, position), under all references or
+// under one. The rule is that of verdict::judge_links().
 #pragma once
 
 #include "job/state/state.hpp"
@@ -24,12 +24,21 @@ class LatestPlaces
   public:
     static constexpr std::uint32_t any_reference = verdict::Dictionary::missing;
 
-    /// `reference` by the readings' dictionary; only rows below `rows_end` are seen. In order of end,
-    /// wavelength, position; dark and empty rows are in. The result is valid until the next call.
-    std::vector<Place> const& of(verdict::ReadingColumns const& readings, verdict::RowsByLink const& rows,
-                                 verdict::LinkKind const& kind, std::size_t columns, std::size_t link,
+    /// Both have to live as long as this object.
+    LatestPlaces(verdict::ReadingColumns const& readings, verdict::RowsByLink const& rows)
+        : readings_(&readings)
+        , rows_(&rows)
+    {
+    }
+
+    /// Returns the places of a link in order of end, wavelength and position, dark and empty rows among them.
+    /// `reference` is a number in the readings' dictionary; rows from `rows_end` on are left out. The result
+    /// is valid until the next call.
+    std::vector<Place> const& of(verdict::LinkKind const& kind, std::size_t columns, std::size_t link,
                                  std::uint32_t reference = any_reference, std::uint32_t rows_end = UINT32_MAX)
     {
+        verdict::ReadingColumns const& readings = *readings_;
+        verdict::RowsByLink const& rows = *rows_;
         constexpr std::uint32_t none = UINT32_MAX;
         latest_.assign(2 * kind.wavelengths * columns, none);
         for (std::uint32_t k = rows.begin(link); k < rows.end(link); ++k) {
@@ -62,6 +71,8 @@ class LatestPlaces
     }
 
   private:
+    verdict::ReadingColumns const* readings_;
+    verdict::RowsByLink const* rows_;
     std::vector<std::uint32_t> latest_;
     std::vector<Place> places_;
 };

@@ -4,6 +4,7 @@
 
 #include "base/text.hpp"
 #include "drawing/charts.hpp"
+#include "job/doubt/doubt_text.hpp"
 #include "job/groundwork/trust.hpp"
 #include "job/paper/pictures.hpp"
 #include "web/pages/power_drawing.hpp"

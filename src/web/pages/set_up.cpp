@@ -2,6 +2,7 @@
 // Which cord goes where: the job's set-ups, one of them in full, and the choice of one to use.
 #include "base/text.hpp"
 #include "job/open/choose_set_up.hpp"
+#include "job/plan/set_up_card.hpp"
 #include "job/plan/set_up_progress.hpp"
 #include "web/frame.hpp"
 #include "web/pages/pages.hpp"

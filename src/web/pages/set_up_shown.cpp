@@ -3,6 +3,8 @@
 #include "web/pages/set_up_parts.hpp"
 
 #include "base/text.hpp"
+#include "drawing/end_face.hpp"
+#include "job/plan/set_up_drawings.hpp"
 #include "job/sheet/locale.hpp"
 
 #include <fmt/format.h>
