@@ -83,7 +83,7 @@ def main():
     expect(len(findings) == len({c for c, _ in wanted.values()}) + 1, f"{[(f['cause'], f['links']) for f in findings]}")
     expect(len({f["id"] for f in findings}) == len(findings), "two findings have one id")
     expect("position 5" in told and "1 finding" in told, told)
-    expect("Nothing stands out" in quiet, quiet)
+    expect("No finding names these links" in quiet, quiet)
     expect(unknown.returncode == 3 and "N-07" in unknown.stderr, f"N-7: {unknown.returncode} {unknown.stderr}")
     for flaw in flaws:
         print(flaw)

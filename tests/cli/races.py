@@ -29,7 +29,7 @@ def one_round(site, template, ending, imports, steps):
                 wrong.append(f"{text} was not taken: {bench.last[:300]}")
 
         note("before")
-        moments = sorted(steps.sample(range(NOTES), imports - 1)) if imports > 1 else []
+        moments = sorted(steps.sample(range(1, NOTES), imports - 1)) if imports > 1 else []
         for number in range(NOTES):
             if number == 0 or number in moments:
                 done = site.run("readings", site.job.name, "readings.csv", "--again")

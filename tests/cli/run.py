@@ -87,7 +87,7 @@ def main():
             for command, between in kept:
                 fresh += ["$ " + command, *said(session, command, masks), *between]
         path.write_text("\n".join(fresh) + "\n", encoding="utf-8")
-        print(f"{path.name}: written anew; read the difference")
+        print(f"{path.name}: written again; read the difference")
         return 0
     steps, _ = steps_of(lines, path.name)
     with Session(files) as session:
