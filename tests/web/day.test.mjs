@@ -115,7 +115,7 @@ async function whole_day(size, upto) {
   await page.locator('#files a.file', { hasText: 'summary.pdf' }).click();
   const shown = await page.locator('object').getAttribute('data');
   // Most phones show no PDF inside a page: the ways out are there in any case.
-  for (const words of ['Open it by itself', 'Save it']) {
+  for (const words of ['Open it in a new tab', 'Save the file']) {
     const way = page.locator('#look').getByRole('link', { name: words });
     assert.ok(await way.isVisible(), words);
     assert.equal(await way.getAttribute('href'), shown);

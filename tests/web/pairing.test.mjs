@@ -143,7 +143,7 @@ test('a code gives the role that its person has when it is used, and a change of
   assert.deepEqual(await may(used), { read: true, lead: false });
   assert.equal((await post(owner, '/people', { name: 'Test Person', role: 'reviewer' })).status(), 303);
   assert.deepEqual(await may(owner), { read: true, lead: true });
-  assert.match(await (await owner.request.get('/kit')).text(), /this session stays a lead/);
+  assert.match(await (await owner.request.get('/kit')).text(), /this session always has the role of a lead/);
   const phone = await pair(await code_for(owner, 'Test Person'));
   assert.deepEqual(await may(phone), { read: true, lead: false }, 'on another device the same name has the role that the job gives it');
   for (const context of [owner, used, late, phone]) await context.close();
