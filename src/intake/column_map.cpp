@@ -332,8 +332,7 @@ class MapReader
                 if (previous) fault(wide.line, "header: two columns need some text between them");
                 if (std::find(seen.begin(), seen.end(), part.text) != seen.end() || part.text == wide.fills) {
                     fault(wide.line,
-                          fmt::format("header: '{}' stands there twice, or is what the columns fill",
-                                      part.text));
+                          fmt::format("header: '{}' is there twice, or is what the columns fill", part.text));
                 }
                 seen.push_back(part.text);
             }

@@ -102,7 +102,7 @@ class HeaderMatching
             int& place = match_.file_column[static_cast<std::size_t>(found - columns_.begin())];
             if (place >= 0) {
                 faults_.push_back(
-                    fmt::format("column '{}' stands twice (columns {} and {})", name, place + 1, i + 1));
+                    fmt::format("column '{}' is there twice (columns {} and {})", name, place + 1, i + 1));
             } else {
                 place = static_cast<int>(i);
             }

@@ -142,7 +142,7 @@ Outcome RowSource::use_map(ColumnMap const& map)
             }
             if (std::count(normal.begin(), normal.end(), *found) > 1) {
                 return Error{Errc::invalid_input,
-                             fmt::format("The header '{}' stands twice in the file; give one of the "
+                             fmt::format("The header '{}' is twice in the file; give one of the "
                                          "two another name.",
                                          from)};
             }

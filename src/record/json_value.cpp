@@ -168,7 +168,7 @@ struct CanonicalChecker
     {
         std::size_t const start = levels.back();
         if (!first_key.back() && !canonical_less(std::string_view(keys).substr(start), text)) {
-            return fail(fmt::format("key \"{}\" stands out of canonical order or twice", text));
+            return fail(fmt::format("key \"{}\" is out of canonical order or there twice", text));
         }
         first_key.back() = false;
         keys.resize(start);

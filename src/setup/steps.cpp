@@ -189,9 +189,9 @@ class StepList
                              ? "Switch the light of the source on."
                              : "Switch the light of the source on again, in the mode of the reference.");
         step.look_for = phase == Phase::reference
-                            ? "The wavelength and the mode of the job; the reading stands still."
-                            : "Same wavelength, same mode as in the reference; the reading stands still.";
-        step.if_not = "Wait until it stands still. If it does not, take the reference again.";
+                            ? "The wavelength and the mode of the job; the reading is steady."
+                            : "Same wavelength, same mode as in the reference; the reading is steady.";
+        step.if_not = "Wait until it is steady. If it does not, take the reference again.";
         step.goes_back_to = "";
         step.cautions = {"live-fibre"};
         if (phase != Phase::reference && plan_.reference) step.goes_back_to = first_reference_step();

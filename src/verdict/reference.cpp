@@ -305,11 +305,10 @@ class ReferenceJudge
         if (!used_at || used_at->ms <= used.calibrated_until->ms) return;
         if (!used.calibration_override.empty())
             add("reference.calibration-overridden", Severity::remark,
-                fmt::format(
-                    "The calibration of {} {} ended {}; the reference was taken {}. Used all the same by "
-                    "decision of {}.",
-                    used.role, used.id, date_text(*used.calibrated_until), date_text(*used_at),
-                    used.calibration_override),
+                fmt::format("The calibration of {} {} ended {}; the reference was taken {}. Used anyway by "
+                            "decision of {}.",
+                            used.role, used.id, date_text(*used.calibrated_until), date_text(*used_at),
+                            used.calibration_override),
                 "Attach the certificate of its next calibration.");
         else
             add("reference.calibration-over", Severity::refuse,

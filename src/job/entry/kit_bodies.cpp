@@ -428,8 +428,8 @@ Result<setup::RegisterLimits> kit_limits_of(std::string_view body)
 Result<std::string> kit_override_body(KitOverride const& decision)
 {
     if (trimmed(decision.reason).empty())
-        return bad(fmt::format("{}: say why it is used all the same; the reason stays in the record",
-                               decision.item));
+        return bad(
+            fmt::format("{}: say why it is used anyway; the reason stays in the record", decision.item));
     JsonWriter json;
     json.begin_object().key("about").begin_array();
     for (std::string const& about : decision.about) json.string(about);

@@ -58,9 +58,9 @@ Outcome look_at_derived(Looking const& looking)
         if (found == by_name.end() || !(*found->second == link)) differing.push_back(link.link);
     }
     if (differing.empty() && kept.links.size() == looking.tables.links.size()) return {};
-    std::string text = fmt::format(
-        "the job's list states something else than its records for {}; \"guidepin rebuild\" makes it anew",
-        differing.empty() ? std::string{"links that are not there"} : detail::some_of(differing));
+    std::string text =
+        fmt::format("the job's list differs from its records for {}; \"guidepin rebuild\" computes it again",
+                    differing.empty() ? std::string{"links that are not there"} : detail::some_of(differing));
     detail::add(looking.report, "verdict-differs", "derived tables", differing, std::move(text));
     return {};
 }

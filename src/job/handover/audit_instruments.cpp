@@ -57,7 +57,7 @@ void look_at_calibration(Looking const& looking, std::string const& id, std::str
     std::string const decision =
         calibration_override(looking.state, id, Instant{std::numeric_limits<std::int64_t>::max(), 0});
     std::string const all_the_same =
-        decision.empty() ? std::string{} : fmt::format(" (used all the same by decision of {})", decision);
+        decision.empty() ? std::string{} : fmt::format(" (used anyway by decision of {})", decision);
     if (over.any) {
         auto const names = looking.names_of(over.links);
         add(looking.report, "calibration-over", id, names,

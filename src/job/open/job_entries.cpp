@@ -130,9 +130,9 @@ Outcome cover_doubts(JobState const& state, Assessment const& assessment, TrustD
         if (earlier.reference == decision.reference) stood = earlier.stands;
     }
     if (stood) return {};
-    return Error{
-        Errc::refused,
-        fmt::format("Nobody's word on reference {} stands: there is none to take back", decision.reference)};
+    return Error{Errc::refused,
+                 fmt::format("Nobody has decided to rely on reference {}: there is nothing to take back",
+                             decision.reference)};
 }
 
 } // namespace

@@ -199,7 +199,7 @@ Result<ReadingsOutcome> Job::import_readings(std::string const& name, std::strin
             return Error{
                 Errc::conflict,
                 fmt::format("{}: these bytes came in before, as {}. Brought in again, each of its links "
-                            "counts as tested twice; --again does it all the same",
+                            "counts as tested twice; --again imports it anyway",
                             read.name, import_text(*before))};
         }
         brought = {source, std::move(file), read.keep_good_rows, read.listed_at_most};

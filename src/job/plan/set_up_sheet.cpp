@@ -130,7 +130,7 @@ void add_facts(SetupSheet& sheet, SolvedSetup const& solved, SetupGroup const* g
                          plant::name_of(solved.question.meter.face.pins));
     add("Instruments", std::move(ports));
     add(solved.kit_assumed ? "Cords to bring" : "Cords", cords_line(solved));
-    add("Refused, used all the same", joined(solved.decisions, " "));
+    add("Refused, used anyway", joined(solved.decisions, " "));
     add("Method", fmt::format("{}{}", setup::name_of(solved.plan.arrangement),
                               group && !group->new_reference ? ", the reference in force goes on" : ""));
     add("Cord check", solved.check_arrival);

@@ -103,10 +103,9 @@ class Ids
     {
         auto const [place, is_new] = lines_.try_emplace(id, reader.line());
         if (id.empty() || is_new) return;
-        reader.fault(
-            fmt::format("the id \"{}\" stands at line {} already; give each thing of the kit its own, "
-                        "source and meter of one unit too",
-                        id, place->second));
+        reader.fault(fmt::format("the id \"{}\" is at line {} already; give each thing of the kit its own, "
+                                 "source and meter of one unit too",
+                                 id, place->second));
     }
 
   private:

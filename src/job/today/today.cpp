@@ -166,7 +166,7 @@ class Choosing
         } else if (auto const retest = telling_retest()) {
             next.deed = Deed::measure_held;
             next.subject = state_.links[retest->first].id;
-            next.sentence = fmt::format("Measure {} again: whether it moved tells most about {}; {} held.",
+            next.sentence = fmt::format("Measure {} again: it settles the most links of {}; {} held.",
                                         where(retest->first), retest->second,
                                         counted(today_.links.held, "link is", "links are"));
             next.button = fmt::format("Open {}", next.subject);

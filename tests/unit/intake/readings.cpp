@@ -235,7 +235,7 @@ TEST(Readings, Headers)
     EXPECT_THAT(error_of("link,launch_end,position,wavelength_nm,attenuation_db,power_dbm\n"),
                 HasSubstr("keep one"));
     EXPECT_THAT(error_of("link,link,launch_end,position,wavelength_nm,attenuation_db\n"),
-                HasSubstr("stands twice"));
+                HasSubstr("is there twice"));
     EXPECT_THAT(error_of("link,launch_end,position,wavelength_nm,attenuation_db,far_postion\n"),
                 HasSubstr("is it 'far_position'?"));
     EXPECT_THAT(read("link,launch_end,position,wavelength_nm,attenuation_db,weather\n").unused_columns,
