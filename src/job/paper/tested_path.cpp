@@ -145,7 +145,6 @@ class TestedPath
     void add_cord(NamedCord const& named, CordPlace const& place, bool tail)
     {
         auto const& [title, serial, item] = named;
-        auto const& [port, cabling, keys] = place;
         drawing::LightBody body;
         body.kind = drawing::BodyKind::cord;
         body.title = title;
@@ -160,8 +159,8 @@ class TestedPath
             plant::KeyRelation const at_instrument =
                 tail ? port_keys(item_of(with_.kit.meter)) : port_keys(item_of(with_.kit.source));
             auto const good = [&](int near) {
-                return fits(cord.ends[static_cast<std::size_t>(near)].plug, port, at_instrument) &&
-                       fits(cord.ends[static_cast<std::size_t>(1 - near)].plug, cabling, keys);
+                return fits(cord.ends[static_cast<std::size_t>(near)].plug, place.port, at_instrument) &&
+                       fits(cord.ends[static_cast<std::size_t>(1 - near)].plug, place.cabling, place.keys);
             };
             std::size_t const near = !good(0) && good(1) ? 1 : 0;
             at_port = cord.ends[near].plug;
