@@ -128,6 +128,7 @@ class PackageFaults : public ::testing::Test
 TEST_F(PackageFaults, TheOlderPackageOrTheNewOneIsWholeWhateverCallFails)
 {
     std::map<int, int> faults;
+    int minute = 1;
     for (int const number : {ENOSPC, EIO}) {
         for (bool const lasting : {false, true}) {
             int at = 1;
@@ -135,7 +136,8 @@ TEST_F(PackageFaults, TheOlderPackageOrTheNewOneIsWholeWhateverCallFails)
                 SCOPED_TRACE(fmt::format("call {} fails with {}{}", at, std::strerror(number),
                                          lasting ? ", and all after it" : ""));
                 watch({at, number, lasting, {}, 0, false});
-                auto const written = write(at + 1);
+                // Each package is made at a minute of its own: two of the same minute have the same bytes.
+                auto const written = write(++minute);
                 bool const struck = watching.struck;
                 watch_files(nullptr);
                 expect_whole(written.has_value());
