@@ -5,6 +5,7 @@
 
 #include "plant/connector.hpp"
 #include "plant/fibre_map.hpp"
+#include "verdict/reference_id.hpp"
 
 #include <array>
 #include <cstdint>
@@ -88,7 +89,7 @@ struct Columns
 {
     std::vector<LinkKind> kinds;
     std::vector<LinkRow> links;
-    std::vector<std::string> references;
+    std::vector<verdict::ReferenceId> references;
     Known known;
     /// cell = first_cell + ((direction * wavelengths) + w) * positions + (position at A - 1); NaN: no reading
     std::vector<float> loss_db;

@@ -78,7 +78,7 @@ class ReferenceFindings
             link_at(session_.change_from), finding.links.size(), name_, std::abs(session_.change),
             session_.change_u, session_.change > 0 ? "more" : "less",
             session_.ramp ? " at the last one, growing link by link" : "", start);
-        add(std::move(finding), name_);
+        add(std::move(finding), name_.text());
     }
 
     void report_level()
@@ -97,7 +97,7 @@ class ReferenceFindings
             "kinds should, from the first on, "
             "in all positions.",
             session_.links.size(), name_, std::abs(level), *finding.size_u_db, level < 0 ? "less" : "more");
-        add(std::move(finding), name_);
+        add(std::move(finding), name_.text());
     }
 
     void report_cord(CordEffect const& cord)
@@ -121,14 +121,14 @@ class ReferenceFindings
             "In {} links under {} the fibre at {} reads {:.2f} dB {} than the others of its row{}.",
             finding.links.size(), name_, where, std::abs(cord.size), of_reference ? "less" : "more",
             cord.from == 0 ? "" : fmt::format(", from {} on", link_at(cord.from)));
-        add(std::move(finding), of_reference ? name_ : fmt::format("{}, of {}", where, name_));
+        add(std::move(finding), of_reference ? name_.text() : fmt::format("{}, of {}", where, name_));
     }
 
     Explainer::Site const& site_;
     Columns const& columns_;
     std::uint32_t reference_;
     Session const& session_;
-    std::string const& name_;
+    verdict::ReferenceId const& name_;
     std::vector<Finding>& findings_;
 };
 

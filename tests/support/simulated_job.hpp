@@ -52,7 +52,7 @@ inline job::JobState job_of(simulate::Site const& site, bool both_directions = f
             }
         }
         job::ReferenceEntry entry;
-        entry.id = reference.id;
+        entry.id = verdict::ReferenceId(reference.id);
         entry.method = "one-cord";
         entry.kit = {.source = "source-" + kit,
                      .meter = "meter-" + kit,
@@ -67,8 +67,8 @@ inline job::JobState job_of(simulate::Site const& site, bool both_directions = f
         }
         state.add_reference(std::move(entry));
         job::CordCheckEntry check;
-        check.id = "C-" + reference.id;
-        check.reference = reference.id;
+        check.id = verdict::CheckId("C-" + reference.id);
+        check.reference = verdict::ReferenceId(reference.id);
         for (simulate::Reading const& reading : reference.check) {
             check.position.push_back(reading.position);
             check.far_position.push_back(reading.far_position);

@@ -204,9 +204,9 @@ verdict::Hold Assessment::hold_of(JobState const& state, std::uint32_t row) cons
         kind == verdict::HoldKind::position_not_checked)
         return CoverLook{state, *this}.words(kind, row);
     std::uint32_t const reference = readings.reference[row];
-    std::string_view const name = reference == verdict::Dictionary::missing
-                                      ? std::string_view{}
-                                      : std::string_view{readings.references.text(reference)};
+    verdict::ReferenceId const name = reference == verdict::Dictionary::missing
+                                          ? verdict::ReferenceId()
+                                          : readings.references.id(reference);
     auto why = timeline->hold_reason(name, Instant{readings.taken_ms[row], readings.offset_minutes[row]});
     return why ? *why : verdict::Hold{};
 }

@@ -11,7 +11,7 @@ namespace guidepin::job {
 
 std::string doubt_text(JobState const& state, WatchedReference const& reference, Doubt const& doubt)
 {
-    std::string const& name = state.references[reference.entry].id;
+    verdict::ReferenceId const& name = state.references[reference.entry].id;
     auto const link = [&](std::size_t test) -> std::string const& {
         return state.readings.links.text(reference.tests[test].link);
     };
@@ -61,7 +61,7 @@ std::string doubt_text(JobState const& state, WatchedReference const& reference,
 
 std::string doubt_action(JobState const& state, WatchedReference const& reference, Doubt const& doubt)
 {
-    std::string const& name = state.references[reference.entry].id;
+    verdict::ReferenceId const& name = state.references[reference.entry].id;
     auto const link = [&](std::size_t test) -> std::string const& {
         return state.readings.links.text(reference.tests[test].link);
     };

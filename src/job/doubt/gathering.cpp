@@ -28,7 +28,7 @@ class Gathering
         place_of_name_.assign(names, no_entry);
         std::vector<std::uint32_t> name_of_entry(state.references.size(), verdict::Dictionary::missing);
         for (std::uint32_t name = 0; name < names; ++name) {
-            auto const found = state.reference_index.find(state.readings.references.text(name));
+            auto const found = state.reference_index.find(state.readings.references.id(name));
             if (found != state.reference_index.end()) name_of_entry[found->second] = name;
         }
         for (std::size_t entry = 0; entry < name_of_entry.size(); ++entry) {

@@ -15,7 +15,8 @@ namespace guidepin::job {
 namespace {
 
 /// Returns the latest decision on this reference if it covers this doubt.
-std::optional<std::size_t> covering(JobState const& state, std::string const& reference, Doubt const& doubt)
+std::optional<std::size_t> covering(JobState const& state, verdict::ReferenceId const& reference,
+                                    Doubt const& doubt)
 {
     std::optional<std::size_t> latest;
     for (std::size_t i = 0; i < state.trust_decisions.size(); ++i) {
@@ -35,7 +36,7 @@ std::optional<std::size_t> covering(JobState const& state, std::string const& re
 
 void decide(JobState const& state, WatchedReference& reference)
 {
-    std::string const& name = state.references[reference.entry].id;
+    verdict::ReferenceId const& name = state.references[reference.entry].id;
     for (Doubt& doubt : reference.doubts) {
         doubt.id = fmt::format("watch.{}.{}", name, name_of(doubt.kind));
         if (doubt.position > 0) doubt.id += fmt::format("-{}", doubt.position);

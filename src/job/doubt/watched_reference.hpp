@@ -100,7 +100,7 @@ struct Watching
     double grants_db = 0;                     ///< changes up to this are in the uncertainty budget already
     std::vector<WatchedReference> references; ///< in the order of JobState::references, those with links only
 
-    WatchedReference const* find(std::string_view reference, JobState const& state) const;
+    WatchedReference const* find(verdict::ReferenceId const& reference, JobState const& state) const;
     /// Returns by test what one doubt says has moved, in dB; NaN where it was not measured.
     std::vector<double> track(WatchedReference const& reference, Doubt const& doubt,
                               Expectation const& expectation) const;

@@ -7,6 +7,7 @@
 
 #include "base/result.hpp"
 #include "units/instant.hpp"
+#include "verdict/reference_id.hpp"
 
 #include <cstdint>
 #include <optional>
@@ -94,7 +95,7 @@ struct TrustDecision
         int position = 0;
         double size_db = 0;
     };
-    std::string reference;
+    verdict::ReferenceId reference;
     std::vector<Covered> covers; ///< doubts as they stood; one that grew, or another, is not covered
     std::string reason;
     bool stands = true; ///< false: takes an earlier decision on this reference back

@@ -197,7 +197,7 @@ void add_readings_of(JobState const& state, Groundwork const& ground, std::size_
 void add_references(JobState const& state, cause::Columns& columns)
 {
     for (std::size_t r = columns.references.size(); r < state.readings.references.size(); ++r)
-        columns.references.push_back(state.readings.references.text(static_cast<std::uint32_t>(r)));
+        columns.references.push_back(state.readings.references.id(static_cast<std::uint32_t>(r)));
 }
 
 /// Returns what the watch found of references as a whole, so that the explanation reports the same numbers.

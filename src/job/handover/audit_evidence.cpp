@@ -193,7 +193,7 @@ void look_at_references(Looking const& looking)
         bool const last = std::none_of(at + 1, state.trust_decisions.end(),
                                        [&](auto const& other) { return other.reference == at->reference; });
         if (!last || !at->stands) continue;
-        add(looking.report, "reference-trusted", at->reference, {},
+        add(looking.report, "reference-trusted", at->reference.text(), {},
             fmt::format("{}: {} relies on it since {}, though what was measured under it moved: {}",
                         at->reference, at->person, instant_text(at->at), at->reason));
     }

@@ -80,7 +80,7 @@ void look_at_instruments(Looking const& looking)
     struct Use
     {
         std::string role;
-        std::set<std::string> references;
+        std::set<verdict::ReferenceId> references;
         LinksByDay links_by_day;
     };
     std::map<std::string, Use> uses;
@@ -111,13 +111,13 @@ void look_at_instruments(Looking const& looking)
         if (!known) {
             add(looking.report, "instrument-unknown", id, {},
                 fmt::format("{} of {} is not in the job's list of instruments", named,
-                            joined({use.references.begin(), use.references.end()}, ", ")));
+                            fmt::join(use.references, ", ")));
             continue;
         }
         for (std::uint32_t row = 0; row < state.readings.size(); ++row) {
             std::uint32_t const reference = state.readings.reference[row];
             if (reference == verdict::Dictionary::missing) continue;
-            if (!use.references.contains(state.readings.references.text(reference))) continue;
+            if (!use.references.contains(state.readings.references.id(reference))) continue;
             std::int64_t const taken = state.readings.taken_ms[row];
             if (taken == ReadingColumns::no_time) continue;
             use.links_by_day[day_of(Instant{taken, state.settings.zone_offset_minutes})].insert(

@@ -239,7 +239,7 @@ void add_references(report::Summary& summary, JobState const& state, Assessment 
     for (std::size_t i = 0; i < state.references.size(); ++i) {
         ReferenceEntry const& reference = state.references[i];
         report::ListedReference row;
-        row.id = reference.id;
+        row.id = reference.id.text();
         row.taken = reference.taken();
         row.method = reference.method;
         row.outcome = trusts[i].state;
@@ -251,7 +251,7 @@ void add_references(report::Summary& summary, JobState const& state, Assessment 
         }
         std::set<std::string> links;
         for (record::DerivedLink const& link : tables.links) {
-            if (link.reference == reference.id) links.insert(link.link);
+            if (link.reference == reference.id.text()) links.insert(link.link);
         }
         row.links = static_cast<int>(links.size());
         if (WatchedReference const* const watched = assessment.watching->find(reference.id, state)) {

@@ -237,7 +237,7 @@ bool JobState::has_file(std::string_view name) const
     return false;
 }
 
-double JobState::reference_power(std::string_view reference, int position, int wavelength_nm) const
+double JobState::reference_power(verdict::ReferenceId const& reference, int position, int wavelength_nm) const
 {
     auto const found = reference_index.find(reference);
     if (found == reference_index.end()) return std::numeric_limits<double>::quiet_NaN();

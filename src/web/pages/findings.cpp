@@ -84,7 +84,7 @@ Html rely_link(Desk& desk, Exchange const& exchange, cause::Finding const& findi
     if (finding.reference == cause::none || !exchange.may(Access::lead)) return {};
     auto const assessment = desk.job().assessment();
     job::JobState const& state = desk.job().state();
-    std::string const& id = state.readings.references.text(finding.reference);
+    verdict::ReferenceId const id = state.readings.references.id(finding.reference);
     job::WatchedReference const* const watched =
         assessment ? (*assessment)->watching->find(id, state) : nullptr;
     if (!watched || std::none_of(watched->doubts.begin(), watched->doubts.end(),

@@ -55,7 +55,7 @@ struct Plain
             row.kind = i % 2;
             row.reference = static_cast<std::uint32_t>(i / per_reference);
             if (row.reference >= columns.references.size())
-                columns.references.push_back("R-" + std::to_string(row.reference + 1));
+                columns.references.emplace_back("R-" + std::to_string(row.reference + 1));
             row.taken_ms = static_cast<std::int64_t>(i) * 300'000;
             row.drawn_m = row.measured_m = 50;
             row.positions = positions;

@@ -23,7 +23,7 @@ struct Moved
     simulate::Site site;
     JobState state;
     Assessment assessment;
-    std::string reference;
+    verdict::ReferenceId reference;
 
     Moved()
     {
@@ -36,7 +36,8 @@ struct Moved
             if (site.truths.at(0).detail == "at once") break;
         }
         state = support::job_of(site);
-        reference = site.references[static_cast<std::size_t>(site.truths[0].reference)].id;
+        reference =
+            verdict::ReferenceId(site.references[static_cast<std::size_t>(site.truths[0].reference)].id);
         assessment = assess(state).value();
     }
     WatchedReference const& watched() const { return *assessment.watching->find(reference, state); }
@@ -61,7 +62,7 @@ TEST(DoubtFindings, a_drift_that_both_see_is_one_finding)
     EXPECT_EQ(found[0].cause, cause::Cause::reference_drift);
     // One start and one size: the explanation tells the watch's.
     Doubt const& told = moved.watched().doubts.front();
-    EXPECT_THAT(found[0].evidence, HasSubstr("under " + moved.reference));
+    EXPECT_THAT(found[0].evidence, HasSubstr("under " + moved.reference.text()));
     EXPECT_EQ(found[0].size_db, told.size_db);
     EXPECT_EQ(found[0].size_u_db, told.size_u_db);
     EXPECT_EQ(found[0].links.front(), moved.watched().tests[told.change.first_after].link);
@@ -156,8 +157,8 @@ TEST(DoubtFindings, a_reference_half_a_decibel_too_low_is_not_called_healthy)
                 return one.fault == simulate::Fault::reference_fault;
             });
         ASSERT_NE(truth, site.truths.end());
-        WatchedReference const* const watched =
-            assessment.watching->find(site.references[static_cast<std::size_t>(truth->reference)].id, state);
+        WatchedReference const* const watched = assessment.watching->find(
+            verdict::ReferenceId(site.references[static_cast<std::size_t>(truth->reference)].id), state);
         ASSERT_TRUE(watched);
         auto const level = std::find_if(watched->doubts.begin(), watched->doubts.end(),
                                         [](Doubt const& doubt) { return doubt.level.has_value(); });
