@@ -25,8 +25,7 @@ constexpr auto doubted = static_cast<std::uint8_t>(verdict::HoldKind::reference_
 verdict::JudgeRules rules_of(Settings const& settings, facts::Tables const& tables)
 {
     verdict::JudgeRules rules;
-    rules.decision = verdict::parse_decision_rule(settings.decision_rule)
-                         .value_or(verdict::DecisionRule::simple_acceptance);
+    rules.decision = settings.decision_rule;
     rules.guard = verdict::normal_quantile(settings.guard_probability);
     rules.directions = settings.directions;
     rules.require_length = settings.require_length;

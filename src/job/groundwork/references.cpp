@@ -34,7 +34,7 @@ verdict::ItemUsed instrument_used(KitHistory const& history, InstrumentRole role
     item.role = name_of(role);
     item.id = id;
     item.needs_calibration = true;
-    item.known = state.instrument(name_of(role), id) != nullptr;
+    item.known = state.instrument(role, id) != nullptr;
     if (!item.known) return item;
     Instant const used{reference.taken().ms, state.settings.zone_offset_minutes};
     if (auto const until = calibrated_until(history, id, day_of(used)))

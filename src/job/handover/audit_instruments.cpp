@@ -79,7 +79,7 @@ void look_at_instruments(Looking const& looking)
     JobState const& state = looking.state;
     struct Use
     {
-        std::string role;
+        InstrumentRole role = InstrumentRole::source;
         std::set<verdict::ReferenceId> references;
         LinksByDay links_by_day;
     };
@@ -87,10 +87,10 @@ void look_at_instruments(Looking const& looking)
     std::vector<std::string> nameless;
     for (ReferenceEntry const& reference : state.references) {
         for (auto const& [role, id] :
-             {std::pair<char const*, std::string const&>{"source", reference.kit.source},
-              {"meter", reference.kit.meter}}) {
+             {std::pair<InstrumentRole, std::string const&>{InstrumentRole::source, reference.kit.source},
+              {InstrumentRole::meter, reference.kit.meter}}) {
             if (id.empty()) {
-                nameless.push_back(fmt::format("{} names no {}", reference.id, role));
+                nameless.push_back(fmt::format("{} names no {}", reference.id, name_of(role)));
                 continue;
             }
             Use& use = uses[id];
@@ -103,7 +103,7 @@ void look_at_instruments(Looking const& looking)
     }
     for (std::string const& text : nameless) add(looking.report, "instrument-unknown", text, {}, text);
     for (auto& [id, use] : uses) {
-        std::string const named = fmt::format("{} {}", use.role, id);
+        std::string const named = fmt::format("{} {}", name_of(use.role), id);
         bool const known = std::any_of(state.instruments.begin(), state.instruments.end(),
                                        [&id = id, &use = use](Instrument const& instrument) {
                                            return instrument.id == id && instrument.role == use.role;

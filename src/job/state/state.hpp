@@ -92,7 +92,7 @@ struct JobState
     void add_person(Person person);
     void add_kit_item(KitItem item);
     void gather_kit(); ///< instruments and cords anew from settings and records
-    Instrument const* instrument(std::string_view role, std::string_view id) const;
+    Instrument const* instrument(InstrumentRole role, std::string_view id) const;
     Cord const* cord(std::string_view id) const;
     bool has_file(std::string_view name) const;
     /// Power at `position` of a reference in dBm, mean of its readings; NaN when not known.
