@@ -200,8 +200,7 @@ void look_at_references(Looking const& looking)
     for (KitOverride const& decision : state.kit.overrides)
         add(looking.report, "kit-overridden", decision.item + " " + instant_text(decision.at), {},
             fmt::format("{} was refused ({}); {} decided at {} to use it: {}", decision.item,
-                        joined(decision.about, ", "), decision.person, instant_text(decision.at),
-                        decision.reason));
+                        about_text(decision), decision.person, instant_text(decision.at), decision.reason));
     for (std::string const& text : looking.assessment.timeline->without_effect())
         add(looking.report, "without-effect", text, {}, text);
 }

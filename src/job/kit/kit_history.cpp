@@ -149,8 +149,8 @@ std::string calibration_override(JobState const& state, std::string_view serial,
 {
     std::string said;
     for (KitOverride const& decision : state.kit.overrides) {
-        bool const covers =
-            std::find(decision.about.begin(), decision.about.end(), "calibration") != decision.about.end();
+        bool const covers = std::find(decision.about.begin(), decision.about.end(),
+                                      setup::FitnessMatter::calibration) != decision.about.end();
         if (covers && decision.item == serial && !(by < decision.at))
             said = fmt::format("{}: {}", decision.person, decision.reason);
     }

@@ -305,7 +305,7 @@ TEST_F(Register, AnOverrideIsKeptWithItsReferenceAndShown)
     ASSERT_EQ(standing.findings.size(), 1U);
     EXPECT_EQ(standing.findings[0].override_reason, "Ines: spare comes on Tuesday");
     ASSERT_EQ(job_->state().kit.overrides.size(), 1U);
-    EXPECT_THAT(job_->state().kit.overrides[0].about, ElementsAre("matings"));
+    EXPECT_THAT(job_->state().kit.overrides[0].about, ElementsAre(setup::FitnessMatter::matings));
     EXPECT_TRUE(*job_->rebuild());
 }
 

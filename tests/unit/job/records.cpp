@@ -170,7 +170,7 @@ class Draw
         KitOverride decision;
         decision.item = std::move(item);
         decision.reason = "needed tonight";
-        decision.about = {"calibration"};
+        decision.about = {setup::FitnessMatter::calibration};
         return decision;
     }
     Result<std::string> tested()
