@@ -79,7 +79,7 @@ Json doubt_json(WatchedJob const& watched, WatchedReference const& reference, Do
         witnesses.push_back({{"what", witness.what},
                              {"link", watched.link(reference, witness.test)},
                              {"moved", witness.moved},
-                             {"by_db", rounded(witness.by_db)}});
+                             {"by_db", rounded(witness.by.value())}});
     Json trusted = nullptr;
     if (doubt.trusted) {
         job::TrustDecision const& decision = watched.state.trust_decisions[*doubt.trusted];
@@ -99,8 +99,8 @@ Json doubt_json(WatchedJob const& watched, WatchedReference const& reference, Do
     return {{"id", doubt.id},
             {"kind", job::name_of(doubt.kind)},
             {"position", doubt.position > 0 ? Json(doubt.position) : Json(nullptr)},
-            {"size_db", rounded(doubt.size_db)},
-            {"size_u_db", rounded(doubt.size_u_db)},
+            {"size_db", rounded(doubt.size.value())},
+            {"size_u_db", rounded(doubt.size_u.value())},
             {"chart", doubt.chart.empty() ? Json(nullptr) : Json(doubt.chart)},
             {"signalled_at", at(doubt.at)},
             {"since", at(doubt.change.first_after)},
@@ -251,8 +251,8 @@ std::string reference_text(WatchedJob const& watched, WatchedReference const& re
         if (!doubt.chart.empty()) text += seen_text(watched, reference, doubt);
         for (job::WatchWitness const& witness : doubt.witnesses)
             text += fmt::format("    {}: {} ({}{} dB)\n", witness.what,
-                                witness.moved ? "had moved" : "had not moved", witness.by_db < 0 ? "" : "+",
-                                fixed_text(witness.by_db, 2));
+                                witness.moved ? "had moved" : "had not moved",
+                                witness.by.value() < 0 ? "" : "+", fixed_text(witness.by.value(), 2));
         if (!doubt.held.empty()) {
             std::vector<std::string> names;
             for (std::size_t const test : doubt.held) names.push_back(watched.link(reference, test));

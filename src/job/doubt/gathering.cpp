@@ -154,8 +154,8 @@ class Gathering
         Doubt doubt;
         doubt.kind = DoubtKind::negative_loss;
         doubt.rows = std::move(low_[at]);
-        doubt.size_db = reference.negative.worst_db;
-        doubt.size_u_db = expectation_.at(state_.readings.link[doubt.rows.front()], 0)->common_u;
+        doubt.size = Decibel{reference.negative.worst_db};
+        doubt.size_u = Decibel{expectation_.at(state_.readings.link[doubt.rows.front()], 0)->common_u};
         doubt.material = true;
         int const position = state_.readings.position[doubt.rows.front()];
         bool const one_position = std::all_of(doubt.rows.begin(), doubt.rows.end(), [&](std::uint32_t row) {

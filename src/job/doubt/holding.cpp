@@ -25,8 +25,8 @@ std::optional<std::size_t> covering(JobState const& state, verdict::ReferenceId 
     if (!latest || !state.trust_decisions[*latest].stands) return std::nullopt;
     for (TrustDecision::Covered const& covered : state.trust_decisions[*latest].covers) {
         if (covered.kind == doubt.kind && covered.position == doubt.position &&
-            (covered.size_db > 0) == (doubt.size_db > 0) &&
-            std::abs(doubt.size_db) <= std::abs(covered.size_db) + 2 * doubt.size_u_db)
+            (covered.size > Decibel{}) == (doubt.size > Decibel{}) &&
+            std::abs(doubt.size.value()) <= std::abs(covered.size.value()) + 2 * doubt.size_u.value())
             return latest;
     }
     return std::nullopt;

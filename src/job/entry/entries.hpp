@@ -7,6 +7,7 @@
 
 #include "base/result.hpp"
 #include "units/instant.hpp"
+#include "units/quantity.hpp"
 #include "verdict/reference_id.hpp"
 
 #include <cstdint>
@@ -93,7 +94,7 @@ struct TrustDecision
     {
         DoubtKind kind = DoubtKind::common;
         int position = 0;
-        double size_db = 0;
+        Decibel size;
     };
     verdict::ReferenceId reference;
     std::vector<Covered> covers; ///< doubts as they stood; one that grew, or another, is not covered

@@ -213,8 +213,8 @@ cause::Known known_of(JobState const& state, Watching const* watching, cause::Co
         for (Doubt const& doubt : reference.doubts) {
             if (doubt.kind != DoubtKind::common || !doubt.material || is_cleared(doubt)) continue;
             if (doubt.level) {
-                known.levels[reference.name] = cause::KnownLevel{doubt.size_db, doubt.size_u_db,
-                                                                 doubt_probability(doubt, reference, priors)};
+                known.levels[reference.name] =
+                    cause::KnownLevel{doubt.size, doubt.size_u, doubt_probability(doubt, reference, priors)};
                 continue;
             }
             // A link that was measured again under another reference since is no longer one of these.
@@ -232,8 +232,8 @@ cause::Known known_of(JobState const& state, Watching const* watching, cause::Co
             known.changes[reference.name] = cause::KnownChange{reference.tests[first].link,
                                                                reference.tests[earliest].link,
                                                                reference.tests[latest].link,
-                                                               doubt.size_db,
-                                                               doubt.size_u_db,
+                                                               doubt.size,
+                                                               doubt.size_u,
                                                                doubt.change.ramp,
                                                                doubt_probability(doubt, reference, priors)};
         }

@@ -118,7 +118,7 @@ Outcome cover_doubts(JobState const& state, Assessment const& assessment, TrustD
             Doubt const& doubt = watched->doubts[i];
             if (!doubt.material) continue;
             outcome.doubts.push_back(doubt.id);
-            decision.covers.push_back({doubt.kind, doubt.position, doubt.size_db});
+            decision.covers.push_back({doubt.kind, doubt.position, doubt.size});
         }
         if (!decision.covers.empty()) return {};
         return Error{Errc::refused,

@@ -100,7 +100,7 @@ Html card(Desk& desk, Exchange const& exchange, job::JobFinding const& entry, Sh
     cause::Finding const& finding = entry.finding;
     bool const open = entry.is_open();
     std::string const size =
-        finding.size_db ? fmt::format("{} dB, ", desk.locale().number(*finding.size_db, 2)) : std::string{};
+        finding.size ? fmt::format("{} dB, ", desk.locale().number(finding.size->value(), 2)) : std::string{};
     Html body = html(R"(<header><h2>{}</h2><p class="what">{} <span class="quiet">{}{} )"
                      "%</span></p></header>\n",
                      shown.place, cause::name_of(finding.cause), size,

@@ -93,8 +93,8 @@ Html link_findings(Desk& desk, std::string const& id)
         if (!finding.positions.empty() && finding.positions.size() <= 4)
             where += fmt::format(", position{} {}", finding.positions.size() > 1 ? "s" : "",
                                  fmt::format("{}", fmt::join(finding.positions, ", ")));
-        std::string const size = finding.size_db
-                                     ? fmt::format("{} dB, ", desk.locale().number(*finding.size_db, 2))
+        std::string const size = finding.size
+                                     ? fmt::format("{} dB, ", desk.locale().number(finding.size->value(), 2))
                                      : std::string{};
         Html const first =
             entry.is_open()

@@ -182,8 +182,9 @@ Html watched(Desk const& desk, Exchange const& exchange, job::JobState const& st
     for (job::Doubt const& doubt : reference->doubts) {
         Html witnesses;
         for (job::WatchWitness const& witness : doubt.witnesses)
-            witnesses += html("<li>{}: {} ({} dB)</li>\n", witness.what,
-                              witness.moved ? "had moved" : "had not moved", locale.number(witness.by_db, 2));
+            witnesses +=
+                html("<li>{}: {} ({} dB)</li>\n", witness.what, witness.moved ? "had moved" : "had not moved",
+                     locale.number(witness.by.value(), 2));
         std::string held;
         if (!doubt.held.empty())
             held = fmt::format("It holds {} of {} links.", doubt.held.size(), reference->tests.size());

@@ -117,7 +117,7 @@ TEST(Watch, a_drift_is_found_and_what_came_after_is_held)
     Assessment const assessment = assessed(drifted.state);
     Doubt const doubt = drifted.doubt(assessment);
     EXPECT_TRUE(doubt.material);
-    EXPECT_NEAR(doubt.size_db, 0.20, 0.05) << "u " << doubt.size_u_db;
+    EXPECT_NEAR(doubt.size.value(), 0.20, 0.05) << "u " << doubt.size_u.value();
     EXPECT_LE(doubt.at - drifted.first + 1, 6u)
         << "signal at " << doubt.at << ", change at " << drifted.first;
     EXPECT_LE(doubt.change.earliest, drifted.first);
@@ -256,7 +256,7 @@ TEST(Watch, a_word_releases_what_it_covers_and_no_more)
     word.reference = drifted.reference;
     word.reason = "a second meter agrees";
     word.person = "Test Lead";
-    word.covers.push_back({doubt.kind, doubt.position, doubt.size_db});
+    word.covers.push_back({doubt.kind, doubt.position, doubt.size});
     drifted.state.trust_decisions.push_back(word);
     Assessment const released = assessed(drifted.state);
     EXPECT_EQ(rows_doubted(released), 0u);
@@ -266,9 +266,9 @@ TEST(Watch, a_word_releases_what_it_covers_and_no_more)
     drifted.state.trust_decisions.push_back(word);
     EXPECT_GT(rows_doubted(assessed(drifted.state)), 0u);
     // Of a smaller change it says nothing of this one; nor does one in the other direction.
-    for (double const covered : {doubt.size_db / 3, -doubt.size_db}) {
+    for (double const covered : {doubt.size.value() / 3, -doubt.size.value()}) {
         word.stands = true;
-        word.covers[0].size_db = covered;
+        word.covers[0].size = Decibel{covered};
         drifted.state.trust_decisions.push_back(word);
         EXPECT_GT(rows_doubted(assessed(drifted.state)), 0u) << covered;
     }
@@ -291,7 +291,7 @@ TEST(Watch, readings_lower_than_glass_make_the_reference_doubtful)
                                     [](Doubt const& d) { return d.kind == DoubtKind::negative_loss; });
     ASSERT_NE(doubt, watched->doubts.end());
     EXPECT_EQ(doubt->position, 3);
-    EXPECT_LT(doubt->size_db, 0);
+    EXPECT_LT(doubt->size.value(), 0);
     for (std::size_t row = 0; row < state.readings.size(); ++row) {
         bool const expected = state.readings.reference[row] == name && state.readings.position[row] == 3;
         if (expected) {
@@ -350,11 +350,11 @@ std::string told(JobState const& state, Watching const& watching)
             text += fmt::format("{} {} {} {} {}\n", point.offset_db, point.u_db, point.ewma, point.cusum_high,
                                 point.cusum_low);
         for (Doubt const& doubt : reference.doubts) {
-            text += fmt::format("{} {} {} {} {}\n", doubt.id, doubt.at, doubt.size_db,
+            text += fmt::format("{} {} {} {} {}\n", doubt.id, doubt.at, doubt.size.value(),
                                 doubt_text(state, reference, doubt), doubt_action(state, reference, doubt));
             for (std::size_t const test : doubt.held) text += fmt::format("{} ", test);
             for (WatchWitness const& witness : doubt.witnesses)
-                text += fmt::format("{} {} {}\n", witness.what, witness.test, witness.by_db);
+                text += fmt::format("{} {} {}\n", witness.what, witness.test, witness.by.value());
         }
     }
     return text;
@@ -403,7 +403,7 @@ RC_GTEST_PROP(TrustDecision, reads_back_as_it_was_written, (bool stands))
     decision.reference = verdict::ReferenceId("R-3");
     decision.reason = reason;
     decision.stands = stands;
-    decision.covers = {{DoubtKind::position, 7, -0.125}, {DoubtKind::common, 0, 0.21}};
+    decision.covers = {{DoubtKind::position, 7, Decibel{-0.125}}, {DoubtKind::common, 0, Decibel{0.21}}};
     auto const body = trust_decision_body(decision);
     RC_ASSERT(body.has_value());
     auto const back = trust_decision_of(*body);
@@ -411,7 +411,7 @@ RC_GTEST_PROP(TrustDecision, reads_back_as_it_was_written, (bool stands))
     RC_ASSERT(back->reference == decision.reference && back->reason == reason && back->stands == stands);
     RC_ASSERT(back->covers.size() == 2u);
     RC_ASSERT(back->covers[0].kind == DoubtKind::position && back->covers[0].position == 7 &&
-              back->covers[0].size_db == -0.125);
+              back->covers[0].size.value() == -0.125);
 }
 
 } // namespace
