@@ -1,7 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // Readings of a site as plain columns of numbers with the unit in their name, because the explanation goes
-// through all of them many times. Each place has one reading: the caller
-// leaves out what a retest superseded.
+// through all of them many times. Each place has one reading: the caller leaves out what a retest superseded.
 #pragma once
 
 #include "plant/connector.hpp"

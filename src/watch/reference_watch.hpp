@@ -107,8 +107,8 @@ struct WatchSignal
     std::vector<double> doubt;
 };
 
-/// One point of the control chart, for drawing. The charts step through millions of these numbers, so they
-/// stay plain doubles with the unit in their name.
+/// One point of the control chart, for drawing. The charts step through
+/// these numbers link by link, so they stay plain doubles with the unit in their name.
 struct ChartPoint
 {
     double offset_db = 0;    ///< robust common offset of the link; NaN where it had no reading
