@@ -54,7 +54,7 @@ job::TypedReadings again(job::JobState const& state, job::TestEntry const& test,
     typed.from_end_b = state.readings.launch_end[first] == verdict::LaunchEnd::b;
     typed.wavelength_nm = state.readings.wavelength_nm[first];
     if (state.readings.reference[first] != verdict::Dictionary::missing)
-        typed.reference = state.readings.references.text(state.readings.reference[first]);
+        typed.reference = state.readings.references.id(state.readings.reference[first]);
     typed.taken = Instant{state.readings.taken_ms[first] + 60'000, 0};
     for (std::uint32_t row = first; row < first + test.rows; ++row) {
         if (state.readings.wavelength_nm[row] != typed.wavelength_nm ||

@@ -66,8 +66,8 @@ void add_quiet(Quiet& quiet, job::Assessment const& assessment, bool telling)
             ++quiet.by_kind[job::name_of(doubt.kind)];
             quiet.held += doubt.held.size();
             if (telling)
-                fmt::print("  false: {} size {:.3f} u {:.3f} at {} of {}{}\n", doubt.id, doubt.size_db,
-                           doubt.size_u_db, doubt.at, reference.tests.size(),
+                fmt::print("  false: {} size {:.3f} u {:.3f} at {} of {}{}\n", doubt.id, doubt.size.value(),
+                           doubt.size_u.value(), doubt.at, reference.tests.size(),
                            doubt.material ? "" : ", not held");
         }
     }
@@ -98,8 +98,8 @@ void add_delays(Delays& delays, simulate::Site const& site, job::JobState const&
             bool const right = doubt.kind == job::DoubtKind::common && doubt.at >= first;
             if (right) delay = std::min(delay, static_cast<double>(doubt.at - first + 1));
             if (right && enough && truth.detail == "at once") {
-                delays.error.push_back(doubt.size_db - truth.size_db);
-                delays.within_2u += std::abs(delays.error.back()) < 2 * doubt.size_u_db + 0.01 ? 1 : 0;
+                delays.error.push_back(doubt.size.value() - truth.size_db);
+                delays.within_2u += std::abs(delays.error.back()) < 2 * doubt.size_u.value() + 0.01 ? 1 : 0;
             }
             if (doubt.position == 0)
                 for (std::size_t const test : doubt.held) held[test] = true;

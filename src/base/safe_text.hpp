@@ -3,6 +3,8 @@
 // compiles.
 #pragma once
 
+#include "base/id.hpp"
+
 #include <string>
 #include <string_view>
 #include <type_traits>
@@ -18,6 +20,11 @@ std::string html_escaped(std::string_view text);
 
 /// Every byte but letters, digits, "-", "_", "." and "~" as %XX (RFC 3986).
 std::string url_escaped(std::string_view text);
+template <class Of>
+std::string url_escaped(Id<Of> const& id)
+{
+    return url_escaped(id.text());
+}
 
 /// Markup that is safe to send. Made from literals by html(), where text is escaped and Html nests as it is.
 class Html
@@ -62,6 +69,11 @@ inline std::string as_markup(std::string_view part)
 inline std::string as_markup(char const* part)
 {
     return html_escaped(part);
+}
+template <class Of>
+std::string as_markup(Id<Of> const& part)
+{
+    return html_escaped(part.text());
 }
 template <class Number>
 requires(std::is_integral_v<Number> && !std::is_same_v<Number, bool> &&

@@ -1,10 +1,12 @@
 // SPDX-License-Identifier: Apache-2.0
-// Readings of a site as plain columns, from which causes are found. Each place has one reading: the caller
-// leaves out what a retest superseded.
+// Readings of a site as plain columns of numbers with the unit in their name, because the explanation goes
+// through all of them many times. Each place has one reading: the caller leaves out what a retest superseded.
 #pragma once
 
 #include "plant/connector.hpp"
 #include "plant/fibre_map.hpp"
+#include "units/quantity.hpp"
+#include "verdict/reference_id.hpp"
 
 #include <array>
 #include <cstdint>
@@ -63,7 +65,7 @@ struct LinkRow
 struct KnownChange
 {
     std::uint32_t first = none, earliest = none, latest = none; ///< links; the interval holds it with 95 %
-    double size_db = 0, u_db = 0;                               ///< of a ramp: at its last link
+    Decibel size, u;                                            ///< of a ramp: at its last link
     bool ramp = false;
     double probability = 0;
     friend bool operator==(KnownChange const&, KnownChange const&) = default;
@@ -72,7 +74,7 @@ struct KnownChange
 /// The same of its level, from the first link on.
 struct KnownLevel
 {
-    double size_db = 0, u_db = 0;
+    Decibel size, u;
     double probability = 0;
     friend bool operator==(KnownLevel const&, KnownLevel const&) = default;
 };
@@ -88,7 +90,7 @@ struct Columns
 {
     std::vector<LinkKind> kinds;
     std::vector<LinkRow> links;
-    std::vector<std::string> references;
+    std::vector<verdict::ReferenceId> references;
     Known known;
     /// cell = first_cell + ((direction * wavelengths) + w) * positions + (position at A - 1); NaN: no reading
     std::vector<float> loss_db;

@@ -3,6 +3,8 @@
 // acknowledgements contain them. Verified by: tests/unit/cause/finding.cpp.
 #pragma once
 
+#include "units/quantity.hpp"
+
 #include <array>
 #include <cstdint>
 #include <optional>
@@ -55,11 +57,11 @@ struct Finding
 {
     std::string id; ///< the same for the same fault, whatever its size: for acknowledgements
     Cause cause = Cause::unexplained;
-    std::vector<std::uint32_t> links;         ///< in order of measurement
-    std::vector<int> positions;               ///< at A, or of the test cord's plug; empty: all
-    std::vector<std::uint16_t> wavelengths;   ///< at which it shows; empty: none in particular
-    std::optional<std::int64_t> since_ms;     ///< first reading that shows it
-    std::optional<double> size_db, size_u_db; ///< loss added (negative: taken away), standard uncertainty
+    std::vector<std::uint32_t> links;       ///< in order of measurement
+    std::vector<int> positions;             ///< at A, or of the test cord's plug; empty: all
+    std::vector<std::uint16_t> wavelengths; ///< at which it shows; empty: none in particular
+    std::optional<std::int64_t> since_ms;   ///< first reading that shows it
+    std::optional<Decibel> size, size_u;    ///< loss added (negative: taken away), standard uncertainty
     double probability = 0;
     std::uint32_t reference = 0xffffffff; ///< of faults of a reference or a test cord
     std::string subject;  ///< what it is about, where that is no link and no measured reference

@@ -47,7 +47,7 @@ void order_findings(std::vector<Finding>& findings)
         auto const weight = [](Finding const& f) {
             return f.probability *
                    (1 + std::log(static_cast<double>(std::max<std::size_t>(1, f.links.size())))) *
-                   (f.size_db ? std::min(3.0, 0.2 + std::abs(*f.size_db)) : 1.0);
+                   (f.size ? std::min(3.0, 0.2 + std::abs(f.size->value())) : 1.0);
         };
         double const x = weight(a);
         double const y = weight(b);

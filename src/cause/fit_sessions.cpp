@@ -121,9 +121,9 @@ void Explainer::Site::fit_session(std::size_t reference)
 /// One fault, one start, one size: those that the watch reports. Seeing the change here too makes it surer.
 void Explainer::Site::take_known_change(Session& session, KnownChange const& known) const
 {
-    bool const seen_too = session.change_probability > 0 && session.change * known.size_db > 0;
-    session.change = known.size_db;
-    session.change_u = known.u_db;
+    bool const seen_too = session.change_probability > 0 && session.change * known.size.value() > 0;
+    session.change = known.size.value();
+    session.change_u = known.u.value();
     session.change_from = place_in_session[known.first];
     session.change_earliest = place_in_session[known.earliest];
     session.change_latest = place_in_session[known.latest];

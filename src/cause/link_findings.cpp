@@ -139,8 +139,8 @@ void Explainer::Site::report_links(std::vector<Finding>& findings, std::span<std
             for (std::size_t const w : named.wavelengths)
                 finding.wavelengths.push_back(kind.wavelength_nm[w]);
             finding.since_ms = columns->links[link].taken_ms;
-            finding.size_db = named.size;
-            finding.size_u_db = named.u;
+            finding.size = Decibel{named.size};
+            finding.size_u = Decibel{named.u};
             finding.probability = named.probability;
             finding.alternatives = named.alternatives;
             finding.evidence = evidence_of(*this, link, named);

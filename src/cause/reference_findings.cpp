@@ -63,8 +63,8 @@ class ReferenceFindings
         Finding finding;
         finding.cause = Cause::reference_drift;
         finding.links = links_from(session_.change_from);
-        finding.size_db = session_.change;
-        finding.size_u_db = session_.change_u;
+        finding.size = Decibel{session_.change};
+        finding.size_u = Decibel{session_.change_u};
         finding.probability = session_.change_probability;
         finding.alternatives = {{Cause::test_cord_position, (1 - finding.probability) * share_of_next_cause}};
         int const sure = site_.known_change(reference_) ? 95 : 90;
@@ -78,7 +78,7 @@ class ReferenceFindings
             link_at(session_.change_from), finding.links.size(), name_, std::abs(session_.change),
             session_.change_u, session_.change > 0 ? "more" : "less",
             session_.ramp ? " at the last one, growing link by link" : "", start);
-        add(std::move(finding), name_);
+        add(std::move(finding), name_.text());
     }
 
     void report_level()
@@ -87,17 +87,18 @@ class ReferenceFindings
         finding.cause = Cause::reference_fault;
         finding.links = session_.links;
         KnownLevel const* const known = site_.known_level(reference_);
-        double const level = known ? known->size_db : session_.level;
-        finding.size_db = level;
-        finding.size_u_db = known ? known->u_db : session_.level_u;
+        Decibel const level = known ? known->size : Decibel{session_.level};
+        finding.size = level;
+        finding.size_u = known ? known->u : Decibel{session_.level_u};
         finding.probability = session_.level_probability;
         finding.alternatives = {{Cause::reference_drift, (1 - finding.probability) * share_of_next_cause}};
-        finding.evidence = fmt::format(
-            "All {} links under {} read {:.2f} dB (u {:.2f} dB) {} than links of their "
-            "kinds should, from the first on, "
-            "in all positions.",
-            session_.links.size(), name_, std::abs(level), *finding.size_u_db, level < 0 ? "less" : "more");
-        add(std::move(finding), name_);
+        finding.evidence =
+            fmt::format("All {} links under {} read {:.2f} dB (u {:.2f} dB) {} than links of their "
+                        "kinds should, from the first on, "
+                        "in all positions.",
+                        session_.links.size(), name_, std::abs(level.value()), finding.size_u->value(),
+                        level.value() < 0 ? "less" : "more");
+        add(std::move(finding), name_.text());
     }
 
     void report_cord(CordEffect const& cord)
@@ -107,8 +108,8 @@ class ReferenceFindings
         finding.cause = of_reference ? Cause::reference_fault : Cause::test_cord_position;
         finding.links = links_from(cord.from);
         finding.positions = {cord.position};
-        finding.size_db = cord.size;
-        finding.size_u_db = cord.u;
+        finding.size = Decibel{cord.size};
+        finding.size_u = Decibel{cord.u};
         finding.probability = cord.probability;
         finding.alternatives = {
             {of_reference ? Cause::test_cord_position : Cause::reference_fault, 1 - finding.probability}};
@@ -121,14 +122,14 @@ class ReferenceFindings
             "In {} links under {} the fibre at {} reads {:.2f} dB {} than the others of its row{}.",
             finding.links.size(), name_, where, std::abs(cord.size), of_reference ? "less" : "more",
             cord.from == 0 ? "" : fmt::format(", from {} on", link_at(cord.from)));
-        add(std::move(finding), of_reference ? name_ : fmt::format("{}, of {}", where, name_));
+        add(std::move(finding), of_reference ? name_.text() : fmt::format("{}, of {}", where, name_));
     }
 
     Explainer::Site const& site_;
     Columns const& columns_;
     std::uint32_t reference_;
     Session const& session_;
-    std::string const& name_;
+    verdict::ReferenceId const& name_;
     std::vector<Finding>& findings_;
 };
 

@@ -64,7 +64,8 @@ double Explainer::Site::known_shift(std::size_t reference, std::size_t i) const
     std::size_t const from = place_in_session[change->first];
     if (i < from) return 0;
     auto const m = static_cast<double>(sessions[reference].links.size() - from);
-    return change->ramp ? change->size_db * static_cast<double>(i + 1 - from) / m : change->size_db;
+    double const size = change->size.value();
+    return change->ramp ? size * static_cast<double>(i + 1 - from) / m : size;
 }
 
 double Explainer::Site::base_of(std::size_t link, bool level_too) const
@@ -73,7 +74,7 @@ double Explainer::Site::base_of(std::size_t link, bool level_too) const
     std::uint32_t const reference = columns->links[link].reference;
     if (reference == none || reference >= sessions.size()) return base_here;
     KnownLevel const* const level = level_too ? known_level(reference) : nullptr;
-    return base_here - (level ? level->size_db : 0) - known_shift(reference, place_in_session[link]);
+    return base_here - (level ? level->size.value() : 0) - known_shift(reference, place_in_session[link]);
 }
 
 std::vector<std::uint32_t> Explainer::Site::regroup(std::uint32_t link)

@@ -153,7 +153,7 @@ class WiringFindings
                 "{} of {} links under {} read mirrored, whatever their trunks and panels: the cords "
                 "are what they share.",
                 hit.size(), seen, columns_.references[r]);
-            add(std::move(finding), columns_.references[r]);
+            add(std::move(finding), columns_.references[r].text());
             take_cord_out(r);
         }
     }

@@ -18,6 +18,11 @@ Json rounded(std::optional<double> value, double scale)
     return value ? Json(std::round(*value * scale) / scale) : Json(nullptr);
 }
 
+std::optional<double> decibels_of(std::optional<Decibel> const& size)
+{
+    return size ? std::optional(size->value()) : std::nullopt;
+}
+
 Json acknowledged_json(job::JobFinding const& entry)
 {
     if (!entry.acknowledged) return nullptr;
@@ -49,8 +54,8 @@ nlohmann::ordered_json finding_json(job::JobState const& state, job::JobFinding 
                               : Json(state.readings.references.text(finding.reference))},
             {"since", timed ? Json(instant_text({*finding.since_ms, state.settings.zone_offset_minutes}))
                             : Json(nullptr)},
-            {"size_db", rounded(finding.size_db, 1e3)},
-            {"size_u_db", rounded(finding.size_u_db, 1e3)},
+            {"size_db", rounded(decibels_of(finding.size), 1e3)},
+            {"size_u_db", rounded(decibels_of(finding.size_u), 1e3)},
             {"probability", rounded(finding.probability, 1e3)},
             {"evidence", finding.evidence},
             {"alternatives", alternatives},

@@ -55,7 +55,7 @@ Json item_json(KitStanding const& standing)
     Json ends = Json::array(), findings = Json::array(), overrides = Json::array();
     for (auto const& end : standing.ends) ends.push_back(end_json(end));
     for (auto const& finding : standing.findings)
-        findings.push_back({{"about", finding.about},
+        findings.push_back({{"about", setup::name_of(finding.about)},
                             {"fitness", setup::name_of(finding.fitness)},
                             {"text", finding.text},
                             {"override", finding.override_reason}});

@@ -59,7 +59,9 @@ Result<int> run_new(Arguments const& arguments, World& world)
     if (arguments.has("--cords"))
         settings.cord_grade =
             facts::parse_cord_grade(arguments.text("--cords")).value_or(settings.cord_grade);
-    if (arguments.has("--decision")) settings.decision_rule = arguments.text("--decision");
+    if (arguments.has("--decision"))
+        settings.decision_rule =
+            verdict::parse_decision_rule(arguments.text("--decision")).value_or(settings.decision_rule);
     TRY_ASSIGN(facts::Tables const tables, job::tables_of(settings));
     TRY_ASSIGN(facts::RuleSet const rules, job::rule_set_of(settings, tables));
     if (std::string const fault = job::grade_fault(rules, settings.cord_grade); !fault.empty())
@@ -72,13 +74,14 @@ Result<int> run_new(Arguments const& arguments, World& world)
                                              {"rule_set", rules.id},
                                              {"method", setup::name_of(settings.method)},
                                              {"cord_grade", facts::name_of(settings.cord_grade)},
-                                             {"decision_rule", settings.decision_rule}};
+                                             {"decision_rule", verdict::name_of(settings.decision_rule)}};
         world.out += json.dump(2, ' ', false, damaged_text) + "\n";
     } else {
-        world.out += fmt::format("Job {} created: {}\n  rules {} ({}), {} reference, {}-grade cords, {}\n",
-                                 arguments.text("JOB"), settings.title.empty() ? "no title" : settings.title,
-                                 rules.id, rules.title, setup::name_of(settings.method),
-                                 facts::name_of(settings.cord_grade), settings.decision_rule);
+        world.out +=
+            fmt::format("Job {} created: {}\n  rules {} ({}), {} reference, {}-grade cords, {}\n",
+                        arguments.text("JOB"), settings.title.empty() ? "no title" : settings.title, rules.id,
+                        rules.title, setup::name_of(settings.method), facts::name_of(settings.cord_grade),
+                        verdict::name_of(settings.decision_rule));
     }
     return 0;
 }

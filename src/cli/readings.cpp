@@ -41,7 +41,7 @@ Result<int> run_readings(Arguments const& arguments, World& world)
     TRY_ASSIGN(auto const file, job::MappedFile::open(path_in(world, arguments.text("FILE"))));
     TRY_ASSIGN(auto const options, file_options_of(arguments, world));
     job::ReadingsOptions how;
-    how.reference = arguments.text("--reference");
+    how.reference = verdict::ReferenceId(arguments.text("--reference"));
     how.operator_name = arguments.text("--measured-by");
     how.again = arguments.has("--again");
     how.instrument_positions = arguments.text("--positions") == "instrument";

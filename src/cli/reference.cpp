@@ -26,17 +26,18 @@ Json reasons_json(std::vector<job::TrustReason> const& reasons)
     return json;
 }
 
-/// Prints the state of each of `names`; true if none is refused.
-bool report_trust(std::vector<job::Trust> const& standings, std::vector<std::string> const& names,
-                  char const* word, World& world, Json& list)
+/// Prints the state of each of `names`, which are references or cord checks; true if none is refused.
+template <class Trust, class Name>
+bool report_trust(std::vector<Trust> const& standings, std::vector<Name> const& names, char const* word,
+                  World& world, Json& list)
 {
     bool good = true;
-    for (std::string const& name : names) {
-        for (job::Trust const& trust : standings) {
+    for (Name const& name : names) {
+        for (Trust const& trust : standings) {
             if (trust.id != name) continue;
             good = good && trust.state != "refused";
             list.push_back(
-                {{"id", trust.id}, {"state", trust.state}, {"reasons", reasons_json(trust.reasons)}});
+                {{"id", trust.id.text()}, {"state", trust.state}, {"reasons", reasons_json(trust.reasons)}});
             world.out += world.json ? "" : fmt::format("{} {}: {}\n", word, trust.id, trust.state);
             for (auto const& reason : trust.reasons) {
                 if (world.json) continue;
@@ -83,7 +84,7 @@ Result<int> run_cord_check(Arguments const& arguments, World& world)
     TRY_ASSIGN(auto const file, job::MappedFile::open(path_in(world, arguments.text("FILE"))));
     TRY_ASSIGN(auto const options, file_options_of(arguments, world));
     TRY_ASSIGN(auto const outcome, job.take_cord_check(arguments.text("FILE"), file.bytes(), options,
-                                                       arguments.text("--reference"),
+                                                       verdict::ReferenceId(arguments.text("--reference")),
                                                        arguments.text("--positions") == "instrument"));
     TRY_ASSIGN(auto const* const assessment, job.assessment());
     Json list = Json::array();
@@ -98,7 +99,7 @@ Result<int> run_event(Arguments const& arguments, World& world)
     TRY_ASSIGN(auto job, open_job(arguments, world, actor_of(arguments, world), true));
     job::ReferenceEvent event;
     event.event = arguments.text("EVENT");
-    event.reference = arguments.text("--reference");
+    event.reference = verdict::ReferenceId(arguments.text("--reference"));
     event.note = arguments.text("--note");
     event.at = {world.clock.now_ms(), job.state().settings.zone_offset_minutes};
     if (arguments.has("--at")) {
@@ -110,14 +111,16 @@ Result<int> run_event(Arguments const& arguments, World& world)
     }
     TRY(job.note_event(event));
     if (world.json) {
-        world.out +=
-            Json{{"event", event.event}, {"reference", event.reference}, {"at", instant_text(event.at)}}.dump(
-                2, ' ', false, damaged_text) +
-            "\n";
+        world.out += Json{{"event", event.event},
+                          {"reference", event.reference.text()},
+                          {"at", instant_text(event.at)}}
+                         .dump(2, ' ', false, damaged_text) +
+                     "\n";
     } else {
-        world.out += fmt::format(
-            "{} recorded at {}{}: readings after it are held until you take a new reference\n", event.event,
-            instant_text(event.at), event.reference.empty() ? "" : " for reference " + event.reference);
+        world.out +=
+            fmt::format("{} recorded at {}{}: readings after it are held until you take a new reference\n",
+                        event.event, instant_text(event.at),
+                        event.reference.empty() ? "" : " for reference " + event.reference.text());
     }
     return 0;
 }

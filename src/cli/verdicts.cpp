@@ -215,7 +215,7 @@ Json answer_json(job::JobState const& state, job::Assessment const& assessment, 
     for (char const* each : {"pass", "marginal-pass", "marginal-fail", "fail", "held", "open"})
         counts[each] = answer.count(each);
     return {{"job", name},
-            {"decision_rule", state.settings.decision_rule},
+            {"decision_rule", verdict::name_of(state.settings.decision_rule)},
             {"rule_set", state.rules.id},
             {"counts", counts},
             {"rests_on_memory", memory},
@@ -228,7 +228,7 @@ std::string headline(job::JobState const& state, Answer const& answer)
     for (char const* name : {"marginal-pass", "marginal-fail", "fail", "held", "open"}) {
         if (answer.count(name) > 0) text += fmt::format(", {} {}", answer.count(name), name);
     }
-    std::string rule = state.settings.decision_rule;
+    std::string rule = verdict::name_of(state.settings.decision_rule);
     std::replace(rule.begin(), rule.end(), '-', ' ');
     return text + fmt::format("\nRules: {}, {}, {} reference\n", rule, state.rules.title,
                               setup::name_of(state.settings.method));

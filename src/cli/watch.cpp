@@ -41,7 +41,7 @@ struct WatchedJob
     {
         return state.readings.links.text(reference.tests[test].link);
     }
-    std::string const& name(WatchedReference const& reference) const
+    verdict::ReferenceId const& name(WatchedReference const& reference) const
     {
         return state.references[reference.entry].id;
     }
@@ -79,7 +79,7 @@ Json doubt_json(WatchedJob const& watched, WatchedReference const& reference, Do
         witnesses.push_back({{"what", witness.what},
                              {"link", watched.link(reference, witness.test)},
                              {"moved", witness.moved},
-                             {"by_db", rounded(witness.by_db)}});
+                             {"by_db", rounded(witness.by.value())}});
     Json trusted = nullptr;
     if (doubt.trusted) {
         job::TrustDecision const& decision = watched.state.trust_decisions[*doubt.trusted];
@@ -99,8 +99,8 @@ Json doubt_json(WatchedJob const& watched, WatchedReference const& reference, Do
     return {{"id", doubt.id},
             {"kind", job::name_of(doubt.kind)},
             {"position", doubt.position > 0 ? Json(doubt.position) : Json(nullptr)},
-            {"size_db", rounded(doubt.size_db)},
-            {"size_u_db", rounded(doubt.size_u_db)},
+            {"size_db", rounded(doubt.size.value())},
+            {"size_u_db", rounded(doubt.size_u.value())},
             {"chart", doubt.chart.empty() ? Json(nullptr) : Json(doubt.chart)},
             {"signalled_at", at(doubt.at)},
             {"since", at(doubt.change.first_after)},
@@ -141,7 +141,7 @@ Json reference_json(WatchedJob const& watched, WatchedReference const& reference
     Json doubts = Json::array();
     for (Doubt const& doubt : reference.doubts) doubts.push_back(doubt_json(watched, reference, doubt));
     watch::NegativeLossEvidence const& negative = reference.negative;
-    return {{"reference", watched.name(reference)},
+    return {{"reference", watched.name(reference).text()},
             {"taken", instant_text(watched.state.references[reference.entry].taken())},
             {"wavelengths", reference.wavelengths},
             {"ewma_limit", rounded(reference.ewma_limit)},
@@ -251,8 +251,8 @@ std::string reference_text(WatchedJob const& watched, WatchedReference const& re
         if (!doubt.chart.empty()) text += seen_text(watched, reference, doubt);
         for (job::WatchWitness const& witness : doubt.witnesses)
             text += fmt::format("    {}: {} ({}{} dB)\n", witness.what,
-                                witness.moved ? "had moved" : "had not moved", witness.by_db < 0 ? "" : "+",
-                                fixed_text(witness.by_db, 2));
+                                witness.moved ? "had moved" : "had not moved",
+                                witness.by.value() < 0 ? "" : "+", fixed_text(witness.by.value(), 2));
         if (!doubt.held.empty()) {
             std::vector<std::string> names;
             for (std::size_t const test : doubt.held) names.push_back(watched.link(reference, test));
@@ -293,7 +293,7 @@ std::string points_text(WatchedJob const& watched, WatchedReference const& refer
                        table.text());
 }
 
-Result<WatchedReference const*> wanted_reference(WatchedJob const& watched, std::string const& name)
+Result<WatchedReference const*> wanted_reference(WatchedJob const& watched, verdict::ReferenceId const& name)
 {
     if (name.empty()) return nullptr;
     WatchedReference const* const found = watched.watching().find(name, watched.state);
@@ -301,9 +301,9 @@ Result<WatchedReference const*> wanted_reference(WatchedJob const& watched, std:
     if (watched.state.reference_index.contains(name))
         return Error{Errc::not_found, fmt::format("No link has been measured under reference {} yet", name)};
     std::vector<std::string> known;
-    for (auto const& reference : watched.state.references) known.push_back(reference.id);
+    for (auto const& reference : watched.state.references) known.push_back(reference.id.text());
     return Error{Errc::not_found,
-                 fmt::format("The job has no reference {}{}", name, did_you_mean(name, known))};
+                 fmt::format("The job has no reference {}{}", name, did_you_mean(name.text(), known))};
 }
 
 Result<int> run_watch(Arguments const& arguments, World& world)
@@ -312,7 +312,7 @@ Result<int> run_watch(Arguments const& arguments, World& world)
     TRY_ASSIGN(auto const* const assessment, job.assessment());
     WatchedJob const watched{job.state(), *assessment};
     TRY_ASSIGN(WatchedReference const* const wanted,
-               wanted_reference(watched, arguments.text("--reference")));
+               wanted_reference(watched, verdict::ReferenceId(arguments.text("--reference"))));
     job::Watching const& watching = watched.watching();
     bool any_held = false;
     std::size_t quiet = 0;
@@ -353,13 +353,13 @@ Result<int> run_watch(Arguments const& arguments, World& world)
 Result<int> run_trust(Arguments const& arguments, World& world)
 {
     TRY_ASSIGN(auto job, open_job(arguments, world, actor_of(arguments, world), true));
-    std::string const reference = arguments.text("REFERENCE");
+    verdict::ReferenceId const reference(arguments.text("REFERENCE"));
     bool const relies = !arguments.has("--withdraw");
     TRY_ASSIGN(job::TrustOutcome const outcome,
                job.rely_on_reference(reference, arguments.text("--reason"), relies));
     if (world.json) {
         world.out +=
-            Json{{"reference", reference},
+            Json{{"reference", reference.text()},
                  {"stands", relies},
                  {"doubts", outcome.doubts},
                  {"released", outcome.held_before - std::min(outcome.held_before, outcome.held_after)},

@@ -213,7 +213,7 @@ Result<Intake<CordChecks>> read_cord_check(std::string_view file, ReadOptions co
     result.rows = readings.rows;
     result.refused = readings.refused;
     result.dialect = readings.dialect;
-    result.content.checks = std::move(columns.links);
+    result.content.checks = verdict::IdDictionary<verdict::CordCheckEntry>(std::move(columns.links));
     result.content.references = std::move(columns.references);
     result.content.check = std::move(columns.link);
     result.content.reference = std::move(columns.reference);

@@ -4,6 +4,7 @@
 #pragma once
 
 #include "intake/file.hpp"
+#include "verdict/check_id.hpp"
 #include "verdict/readings.hpp"
 
 namespace guidepin::intake {
@@ -19,7 +20,7 @@ constexpr std::size_t most_references_of_a_file = 1000;
 /// how well the reference repeats.
 struct ReferencePowers
 {
-    verdict::Dictionary references;
+    verdict::IdDictionary<verdict::ReferenceEntry> references;
     std::vector<std::uint32_t> reference;
     std::vector<std::int16_t> position;
     std::vector<std::uint16_t> wavelength_nm;
@@ -35,7 +36,8 @@ struct ReferencePowers
 /// as in verdict::ReadingColumns.
 struct CordChecks
 {
-    verdict::Dictionary checks, references;
+    verdict::IdDictionary<verdict::CordCheckEntry> checks;
+    verdict::IdDictionary<verdict::ReferenceEntry> references;
     std::vector<std::uint32_t> check;
     std::vector<std::uint32_t> reference; ///< Dictionary::missing: not stated
     std::vector<std::int16_t> position;

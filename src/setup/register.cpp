@@ -14,6 +14,8 @@ namespace guidepin::setup {
 
 namespace {
 
+/// By FitnessMatter; the name of `other` is in no record of this program.
+constexpr std::array matter_names{"calibration", "end-face", "matings", "pin-changes", "pins", "other"};
 constexpr std::array fitness_names{"fit", "warned", "refused", "overridden"};
 
 std::string size_text(facts::EndFaceZone::Allowance const& row)
@@ -47,7 +49,7 @@ void judge(std::vector<double> const& sizes, std::vector<facts::EndFaceZone::All
     }
 }
 
-Override const* override_for(std::string const& serial, std::string const& about,
+Override const* override_for(std::string const& serial, FitnessMatter about,
                              std::span<Override const> overrides)
 {
     for (Override const& each : overrides) {
@@ -66,11 +68,11 @@ class Findings
         : overrides_(overrides)
     {
     }
-    void warn(std::string const& serial, char const* about, std::string text)
+    void warn(std::string const& serial, FitnessMatter about, std::string text)
     {
         list.push_back({serial, Fitness::warned, std::move(text), "", about});
     }
-    void refuse(std::string const& serial, char const* about, std::string text)
+    void refuse(std::string const& serial, FitnessMatter about, std::string text)
     {
         Override const* const decision = override_for(serial, about, overrides_);
         if (decision == nullptr) {
@@ -89,7 +91,7 @@ class Findings
 
 struct CountedUse
 {
-    char const* about; ///< FitnessFinding::about
+    FitnessMatter about;
     char const* name;
     int count;
     std::optional<int> limit;
@@ -109,6 +111,19 @@ void judge_use(Findings& findings, std::string const& serial, CountedUse const& 
 }
 
 } // namespace
+
+char const* name_of(FitnessMatter matter)
+{
+    return matter_names[static_cast<std::size_t>(matter)];
+}
+
+FitnessMatter parse_fitness_matter(std::string_view text)
+{
+    for (std::size_t i = 0; i < matter_names.size(); ++i) {
+        if (text == matter_names[i]) return static_cast<FitnessMatter>(i);
+    }
+    return FitnessMatter::other;
+}
 
 char const* name_of(Fitness fitness)
 {
@@ -178,38 +193,39 @@ std::vector<FitnessFinding> check_fitness(std::span<Instrument const> instrument
     Findings findings{overrides};
     for (Instrument const& instrument : instruments) {
         if (!instrument.calibration_due) {
-            findings.refuse(instrument.serial, "calibration",
+            findings.refuse(instrument.serial, FitnessMatter::calibration,
                             fmt::format("{} {}: no date until which it is calibrated.", instrument.name,
                                         instrument.serial));
             continue;
         }
         int const left = instrument.calibration_due->days - today.days;
         if (left < 0) {
-            findings.refuse(instrument.serial, "calibration",
+            findings.refuse(instrument.serial, FitnessMatter::calibration,
                             fmt::format("{} {}: out of calibration for {} day{}.", instrument.name,
                                         instrument.serial, -left, left == -1 ? "" : "s"));
         } else if (left <= limits.calibration_warning_days) {
-            findings.warn(instrument.serial, "calibration",
+            findings.warn(instrument.serial, FitnessMatter::calibration,
                           fmt::format("{} {}: its calibration ends in {} day{}. Send it in time.",
                                       instrument.name, instrument.serial, left, plural_ending(left)));
         }
         if (instrument.calibrated && instrument.calibrated->days > today.days) {
-            findings.warn(instrument.serial, "calibration",
+            findings.warn(instrument.serial, FitnessMatter::calibration,
                           fmt::format("{} {}: its calibration date lies in the future. Check the clock "
                                       "or the date.",
                                       instrument.name, instrument.serial));
         }
     }
     for (ItemHistory const& item : items) {
-        judge_use(findings, item.serial, {"matings", "matings", item.matings, limits.matings},
+        judge_use(findings, item.serial, {FitnessMatter::matings, "matings", item.matings, limits.matings},
                   limits.warn_at);
-        judge_use(findings, item.serial, {"pin-changes", "pin changes", item.pin_changes, limits.pin_changes},
+        judge_use(findings, item.serial,
+                  {FitnessMatter::pin_changes, "pin changes", item.pin_changes, limits.pin_changes},
                   limits.warn_at);
         if (item.end_faces_pass && !*item.end_faces_pass) {
-            findings.refuse(item.serial, "end-face",
+            findings.refuse(item.serial, FitnessMatter::end_face,
                             fmt::format("{}: an end face did not pass its inspection.", item.serial));
         } else if (!item.end_faces_pass && limits.end_faces_required) {
-            findings.refuse(item.serial, "end-face",
+            findings.refuse(item.serial, FitnessMatter::end_face,
                             fmt::format("{}: its end faces were not inspected yet.", item.serial));
         }
     }

@@ -91,13 +91,25 @@ struct RegisterLimits
 enum class Fitness : std::uint8_t { fit, warned, refused, overridden };
 char const* name_of(Fitness fitness); ///< "fit", "warned", "refused", "overridden"
 
+/// What of an item is judged. In the order of their names, as records list them.
+enum class FitnessMatter : std::uint8_t {
+    calibration,
+    end_face,
+    matings,
+    pin_changes,
+    pins,
+    other, ///< read from a record of a later program; no finding is about it
+};
+char const* name_of(FitnessMatter matter); ///< "calibration", "end-face", "matings", "pin-changes", "pins"
+FitnessMatter parse_fitness_matter(std::string_view text);
+
 struct FitnessFinding
 {
     std::string serial;
     Fitness fitness = Fitness::fit;
     std::string text; ///< thing, value, limit, way out
     std::string override_reason;
-    std::string about; ///< "calibration", "matings", "pin-changes", "end-face"
+    FitnessMatter about = FitnessMatter::other;
     /// If refused: the text without its way out, for a caller that knows a better one.
     std::string refusal = {};
 };
@@ -108,7 +120,7 @@ struct Override
     std::string serial;
     std::string person;
     std::string reason;
-    std::vector<std::string> about = {}; ///< FitnessFinding::about that it covers; empty: whatever is found
+    std::vector<FitnessMatter> about = {}; ///< what it covers; empty: whatever is found
 };
 
 /// Every item that is not simply fit. An override without person or reason does not count.

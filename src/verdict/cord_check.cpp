@@ -454,8 +454,8 @@ Result<CordAssessment> check_cords(CordCheckQuestion const& question)
     return CordCheckJudge{question}.run();
 }
 
-Result<std::optional<Reason>> disagreement(std::string_view earlier_id, std::span<CordReading const> earlier,
-                                           std::string_view later_id, std::span<CordReading const> later,
+Result<std::optional<Reason>> disagreement(CheckId const& earlier_id, std::span<CordReading const> earlier,
+                                           CheckId const& later_id, std::span<CordReading const> later,
                                            facts::Tables const& tables)
 {
     TRY_ASSIGN(facts::Fact const* const limit, needed_fact(tables, "readiness.drift-check"));

@@ -16,6 +16,7 @@
 #include "plant/fibre_map.hpp"
 #include "setup/method.hpp"
 #include "units/quantity.hpp"
+#include "verdict/check_id.hpp"
 #include "verdict/readings.hpp"
 #include "verdict/reason.hpp"
 
@@ -34,7 +35,7 @@ struct CordReading
 
 struct CordCheckQuestion
 {
-    std::string id; ///< for the messages
+    CheckId id; ///< for the messages
     std::span<CordReading const> readings;
     std::vector<Nanometres> wavelengths; ///< required
     plant::Occupancy occupied;           ///< of the launch cord's plug
@@ -107,8 +108,8 @@ struct CordAssessment
 /// (or a cord), since the joints are the same. The mean change over the fibres that both have, at each
 /// wavelength, refuses the later one beyond readiness.drift-check; nothing when they agree or share no fibre.
 /// The mean of n fibres hides the spread of mating again; a single fibre does not.
-Result<std::optional<Reason>> disagreement(std::string_view earlier_id, std::span<CordReading const> earlier,
-                                           std::string_view later_id, std::span<CordReading const> later,
+Result<std::optional<Reason>> disagreement(CheckId const& earlier_id, std::span<CordReading const> earlier,
+                                           CheckId const& later_id, std::span<CordReading const> later,
                                            facts::Tables const& tables);
 
 /// usage for counts and lengths outside their range; not_found when rule set or tables lack a value; refused

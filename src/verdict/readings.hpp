@@ -3,11 +3,14 @@
 // keeps and verdict judges. Kept narrow: a million of them must fit beside the file they came from.
 #pragma once
 
+#include "verdict/reference_id.hpp"
+
 #include <cstdint>
 #include <limits>
 #include <string>
 #include <string_view>
 #include <unordered_map>
+#include <utility>
 #include <vector>
 
 namespace guidepin::verdict {
@@ -32,6 +35,24 @@ class Dictionary
     std::unordered_map<std::string, std::uint32_t, Hash, std::equal_to<>> index_;
 };
 
+/// A dictionary of ids of one kind. Files and records bring text in; find() takes an id, so that one of
+/// another kind is not looked up here.
+template <class Of>
+class IdDictionary : public Dictionary
+{
+  public:
+    IdDictionary() = default;
+    /// Takes a column of names over that turned out to hold ids of this kind.
+    explicit IdDictionary(Dictionary names)
+        : Dictionary(std::move(names))
+    {
+    }
+    Id<Of> id(std::uint32_t index) const { return Id<Of>(text(index)); }
+    std::uint32_t index_of(std::string_view name) { return Dictionary::index_of(name); }
+    std::uint32_t index_of(Id<Of> const& name) { return Dictionary::index_of(name.text()); }
+    std::uint32_t find(Id<Of> const& name) const { return Dictionary::find(name.text()); }
+};
+
 enum class LaunchEnd : std::uint8_t { a, b };
 
 constexpr std::int16_t far_not_stated = -1; ///< the row says nothing of the far position
@@ -43,7 +64,9 @@ struct ReadingColumns
 {
     static constexpr std::int64_t no_time = std::numeric_limits<std::int64_t>::min();
 
-    Dictionary links, references, operators;
+    Dictionary links;
+    IdDictionary<ReferenceEntry> references;
+    Dictionary operators;
     std::vector<std::uint32_t> link;
     std::vector<LaunchEnd> launch_end;
     std::vector<std::int16_t> position;

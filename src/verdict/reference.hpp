@@ -11,6 +11,7 @@
 #include "units/instant.hpp"
 #include "units/quantity.hpp"
 #include "verdict/reason.hpp"
+#include "verdict/reference_id.hpp"
 
 namespace guidepin::verdict {
 
@@ -35,7 +36,7 @@ struct ItemUsed
 
 struct ReferenceQuestion
 {
-    std::string id; ///< for the messages
+    ReferenceId id; ///< for the messages
     std::span<ReferencePower const> powers;
     std::vector<Nanometres> wavelengths; ///< required
     plant::Occupancy occupied;           ///< positions that can carry a fibre

@@ -206,11 +206,11 @@ Result<ReferenceTimeline> ReferenceTimeline::build(std::vector<ReferenceEntry> r
     return timeline;
 }
 
-std::size_t ReferenceTimeline::find(std::string_view id) const
+std::size_t ReferenceTimeline::find(ReferenceId const& id) const
 {
     auto const at = std::lower_bound(
         references_.begin(), references_.end(), id,
-        [](Reference const& reference, std::string_view wanted) { return reference.entry.id < wanted; });
+        [](Reference const& reference, ReferenceId const& wanted) { return reference.entry.id < wanted; });
     if (at == references_.end() || at->entry.id != id) return unknown;
     return static_cast<std::size_t>(at - references_.begin());
 }
@@ -236,7 +236,7 @@ HoldKind ReferenceTimeline::hold_kind(std::size_t index, std::int64_t ms) const
     return HoldKind::none;
 }
 
-std::optional<Hold> ReferenceTimeline::hold_reason(std::string_view id, Instant time) const
+std::optional<Hold> ReferenceTimeline::hold_reason(ReferenceId const& id, Instant time) const
 {
     auto const index = find(id);
     auto const kind = hold_kind(index, time.ms);

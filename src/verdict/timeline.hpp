@@ -13,6 +13,7 @@
 #include "base/result.hpp"
 #include "units/instant.hpp"
 #include "units/quantity.hpp"
+#include "verdict/reference_id.hpp"
 
 #include <cstddef>
 #include <cstdint>
@@ -48,7 +49,7 @@ char const* fact_of(VoidKind kind);
 
 struct ReferenceEntry
 {
-    std::string id;
+    ReferenceId id;
     Instant taken;
     bool accepted = false;          ///< with or without remarks
     std::optional<Seconds> max_age; ///< at least 0; none: no limit
@@ -56,7 +57,7 @@ struct ReferenceEntry
 
 struct CordCheckEntry
 {
-    std::string reference;
+    ReferenceId reference;
     Instant at;
     bool accepted = false; ///< with or without remarks
 };
@@ -67,7 +68,7 @@ struct VoidEvent
     Instant at;
     /// Acts on this one, whatever its time. None: on every reference that was taken before the event; one
     /// taken at the same moment counts as taken after it.
-    std::optional<std::string> reference;
+    std::optional<ReferenceId> reference;
 };
 
 /// Why a reading is held, the first that applies in this order. 0 is not held, as verdict::judge() takes it.
@@ -110,15 +111,15 @@ class ReferenceTimeline
                                            std::vector<VoidEvent> const& events);
 
     std::size_t size() const { return references_.size(); }
-    std::string const& id(std::size_t reference) const { return references_[reference].entry.id; }
+    ReferenceId const& id(std::size_t reference) const { return references_[reference].entry.id; }
     /// For hold_kind(); `unknown` for an id that is not there. Indices follow the order of the ids.
-    std::size_t find(std::string_view id) const;
+    std::size_t find(ReferenceId const& id) const;
 
     /// `reference` from find(), `ms` since 1970 UTC. O(log n), allocates nothing.
     HoldKind hold_kind(std::size_t reference, std::int64_t ms) const;
 
     /// With words. Nothing when the reading may be judged; then nothing is allocated either.
-    std::optional<Hold> hold_reason(std::string_view reference, Instant time) const;
+    std::optional<Hold> hold_reason(ReferenceId const& reference, Instant time) const;
 
     /// What had no effect, in words, in order of time: checks and events that name an unknown reference,
     /// accepted checks older than their reference.

@@ -141,8 +141,8 @@ class Fit
         }
         double const size = sum / weight;
         double const sound = 1 / weight + sound_;
-        judged.level.size_db = size;
-        judged.level.u_db = std::sqrt(sound);
+        judged.level.size = Decibel{size};
+        judged.level.u = Decibel{std::sqrt(sound)};
         judged.odds = log_normal(size, sound + design_.fault_sd * design_.fault_sd) -
                       log_normal(size, sound) + std::log(design_.rate / (1 - design_.rate)) +
                       std::log(2 * (size < 0 ? design_.low_share : 1 - design_.low_share));

@@ -6,6 +6,8 @@
 // (closed form of one reference and kind, two references that differ, simulated levels).
 #pragma once
 
+#include "units/quantity.hpp"
+
 #include <cstddef>
 #include <span>
 #include <vector>
@@ -51,8 +53,8 @@ struct LevelDesign
 /// The level of one reference against all others and the grade.
 struct Level
 {
-    double size_db = 0; ///< negative: it reads too low
-    double u_db = 0;    ///< standard uncertainty, the quality of the joints included
+    Decibel size; ///< negative: it reads too low
+    Decibel u;    ///< standard uncertainty, the quality of the joints included
     double probability = 0;
     bool compared = false; ///< another reference measured links of the same kind
 };

@@ -443,8 +443,8 @@ WatchSignal ReferenceWatch::located(Alarm const& alarm, double confidence) const
     }
     signal.change = *std::move(change);
     if (step.u > 0) {
-        signal.size_db = step.size;
-        signal.size_u_db = step.u;
+        signal.size = Decibel{step.size};
+        signal.size_u = Decibel{step.u};
         signal.change.after = signal.change.before + step.size;
     }
     auto const from = track.value.begin() + static_cast<std::ptrdiff_t>(signal.change.first_after);

@@ -6,6 +6,7 @@
 // coverage of the interval, bad links and holes), tests/oracle/watch/charts.cpp (the charts).
 #pragma once
 
+#include "units/quantity.hpp"
 #include "watch/charts.hpp"
 
 #include <cstddef>
@@ -93,12 +94,12 @@ char const* name_of(Shift shift); ///< "common", "wavelength", "position"
 struct WatchSignal
 {
     Shift shift = Shift::common;
-    int position = 0;     ///< 1-based where `shift` is position
-    std::size_t at = 0;   ///< the link at which the chart signalled
-    std::string chart;    ///< "ewma" or "cusum"
-    ChangePoint change;   ///< change.first_after is the likeliest first link affected
-    double size_db = 0;   ///< level after minus before
-    double size_u_db = 0; ///< its standard uncertainty
+    int position = 0;   ///< 1-based where `shift` is position
+    std::size_t at = 0; ///< the link at which the chart signalled
+    std::string chart;  ///< "ewma" or "cusum"
+    ChangePoint change; ///< change.first_after is the likeliest first link affected
+    Decibel size;       ///< level after minus before
+    Decibel size_u;     ///< its standard uncertainty
     /// The links up to now bear the change out: three after it at least, most of which moved by as much. So
     /// it was when the chart signalled.
     bool borne_out = false;
@@ -106,7 +107,8 @@ struct WatchSignal
     std::vector<double> doubt;
 };
 
-/// One point of the control chart, for drawing.
+/// One point of the control chart, for drawing. The charts step through
+/// these numbers link by link, so they stay plain doubles with the unit in their name.
 struct ChartPoint
 {
     double offset_db = 0;    ///< robust common offset of the link; NaN where it had no reading

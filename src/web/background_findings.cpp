@@ -27,7 +27,7 @@ constexpr std::size_t most_pictures = 40;
 
 bool reads_the_same(cause::Finding const& a, cause::Finding const& b)
 {
-    return a.id == b.id && a.links == b.links && a.positions == b.positions && a.size_db == b.size_db &&
+    return a.id == b.id && a.links == b.links && a.positions == b.positions && a.size == b.size &&
            a.probability == b.probability && a.evidence == b.evidence;
 }
 
@@ -45,8 +45,8 @@ bool shows_the_same(ShownFinding const& a, ShownFinding const& b)
     cause::Finding const& one = a.entry.finding;
     cause::Finding const& other = b.entry.finding;
     return reads_the_same(one, other) && one.cause == other.cause && one.wavelengths == other.wavelengths &&
-           one.since_ms == other.since_ms && one.size_u_db == other.size_u_db &&
-           one.reference == other.reference && one.subject == other.subject && one.action == other.action &&
+           one.since_ms == other.since_ms && one.size_u == other.size_u && one.reference == other.reference &&
+           one.subject == other.subject && one.action == other.action &&
            same_alternatives(one.alternatives, other.alternatives) && a.heading == b.heading &&
            a.place == b.place && a.alternatives == b.alternatives && a.links == b.links &&
            a.urgency == b.urgency;

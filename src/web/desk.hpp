@@ -31,7 +31,8 @@ struct DeskSettings
 /// A file that was brought and not yet said yes to.
 struct Stashed
 {
-    std::string id, name, bytes, column_map, reference;
+    std::string id, name, bytes, column_map;
+    verdict::ReferenceId reference; ///< for rows that name none
     bool instrument_positions = false;
 };
 

@@ -73,7 +73,8 @@ inline cause::Columns columns_of(simulate::Site const& site)
         columns.length_m.resize(columns.length_m.size() + row.positions, nan);
         columns.links.push_back(row);
     }
-    for (simulate::Reference const& reference : site.references) columns.references.push_back(reference.id);
+    for (simulate::Reference const& reference : site.references)
+        columns.references.emplace_back(reference.id);
     for (simulate::Reading const& reading : site.readings) {
         cause::LinkRow& row = columns.links[reading.link];
         cause::LinkKind const& kind = columns.kinds[row.kind];

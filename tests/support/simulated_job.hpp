@@ -28,20 +28,20 @@ inline job::JobState job_of(simulate::Site const& site, bool both_directions = f
     for (simulate::Reference const& reference : site.references) {
         std::string const kit = reference.family + "-" + facts::name_of(reference.kind);
         if (kits.insert(kit).second) {
-            for (char const* const role : {"source", "meter"}) {
+            for (auto const role : {job::InstrumentRole::source, job::InstrumentRole::meter}) {
                 job::Instrument instrument;
-                instrument.id = std::string(role) + "-" + kit;
+                instrument.id = std::string(job::name_of(role)) + "-" + kit;
                 instrument.role = role;
                 instrument.calibrated = "2025-11-10";
                 instrument.calibration_due = "2027-11-10";
                 state.settings.instruments.push_back(instrument);
             }
             bool const wide = reference.family == "mpo-24";
-            for (char const* const role : {"launch", "tail", "substitution"}) {
+            for (auto const role : {setup::Role::launch, setup::Role::tail, setup::Role::substitution}) {
                 job::Cord cord;
-                cord.id = std::string(role) + "-" + kit;
+                cord.id = std::string(setup::name_of(role)) + "-" + kit;
                 cord.role = role;
-                bool const known = cord.role == "substitution";
+                bool const known = role == setup::Role::substitution;
                 cord.type = wide ? (known ? "I-A" : "I-B") : (known ? "A" : "B");
                 cord.family = reference.family;
                 cord.ends_stated = true;
@@ -52,7 +52,7 @@ inline job::JobState job_of(simulate::Site const& site, bool both_directions = f
             }
         }
         job::ReferenceEntry entry;
-        entry.id = reference.id;
+        entry.id = verdict::ReferenceId(reference.id);
         entry.method = "one-cord";
         entry.kit = {.source = "source-" + kit,
                      .meter = "meter-" + kit,
@@ -67,8 +67,8 @@ inline job::JobState job_of(simulate::Site const& site, bool both_directions = f
         }
         state.add_reference(std::move(entry));
         job::CordCheckEntry check;
-        check.id = "C-" + reference.id;
-        check.reference = reference.id;
+        check.id = verdict::CheckId("C-" + reference.id);
+        check.reference = verdict::ReferenceId(reference.id);
         for (simulate::Reading const& reading : reference.check) {
             check.position.push_back(reading.position);
             check.far_position.push_back(reading.far_position);

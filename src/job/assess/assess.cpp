@@ -25,8 +25,7 @@ constexpr auto doubted = static_cast<std::uint8_t>(verdict::HoldKind::reference_
 verdict::JudgeRules rules_of(Settings const& settings, facts::Tables const& tables)
 {
     verdict::JudgeRules rules;
-    rules.decision = verdict::parse_decision_rule(settings.decision_rule)
-                         .value_or(verdict::DecisionRule::simple_acceptance);
+    rules.decision = settings.decision_rule;
     rules.guard = verdict::normal_quantile(settings.guard_probability);
     rules.directions = settings.directions;
     rules.require_length = settings.require_length;
@@ -204,9 +203,9 @@ verdict::Hold Assessment::hold_of(JobState const& state, std::uint32_t row) cons
         kind == verdict::HoldKind::position_not_checked)
         return CoverLook{state, *this}.words(kind, row);
     std::uint32_t const reference = readings.reference[row];
-    std::string_view const name = reference == verdict::Dictionary::missing
-                                      ? std::string_view{}
-                                      : std::string_view{readings.references.text(reference)};
+    verdict::ReferenceId const name = reference == verdict::Dictionary::missing
+                                          ? verdict::ReferenceId()
+                                          : readings.references.id(reference);
     auto why = timeline->hold_reason(name, Instant{readings.taken_ms[row], readings.offset_minutes[row]});
     return why ? *why : verdict::Hold{};
 }

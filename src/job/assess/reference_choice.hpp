@@ -22,7 +22,7 @@ std::optional<std::string> why_unsuited(JobState const& state, Groundwork const&
 
 struct ReferenceOffer
 {
-    std::string id;
+    verdict::ReferenceId id;
     ReferenceNow now;
     std::size_t like_it = 0; ///< tests of links of the same plug, face and category under it
 };

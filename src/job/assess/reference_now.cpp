@@ -13,7 +13,8 @@ namespace guidepin::job {
 namespace {
 
 /// What the watch holds readings of this reference for, while nobody relies on it all the same.
-Doubt const* doubt_of(JobState const& state, Assessment const& assessment, std::string const& reference)
+Doubt const* doubt_of(JobState const& state, Assessment const& assessment,
+                      verdict::ReferenceId const& reference)
 {
     WatchedReference const* const watched =
         assessment.watching ? assessment.watching->find(reference, state) : nullptr;
@@ -24,7 +25,7 @@ Doubt const* doubt_of(JobState const& state, Assessment const& assessment, std::
 }
 
 std::string const& first_moved(JobState const& state, Assessment const& assessment,
-                               std::string const& reference, Doubt const& doubt)
+                               verdict::ReferenceId const& reference, Doubt const& doubt)
 {
     WatchedReference const& watched = *assessment.watching->find(reference, state);
     return state.readings.links.text(watched.tests[doubt.change.first_after].link);

@@ -23,7 +23,7 @@ char const* name_of(ReferenceCondition condition); ///< "in force", "wants its c
 
 struct ReferenceNow
 {
-    std::string id;
+    verdict::ReferenceId id;
     Instant taken;
     ReferenceCondition condition = ReferenceCondition::in_force;
     std::optional<double> minutes_left; ///< of its age; none unless in force

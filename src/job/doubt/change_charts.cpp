@@ -132,8 +132,8 @@ void run_charts(Watching const& watching, WatchedReference& reference, Expectati
         Doubt doubt;
         doubt.kind = kind_of(signal.shift);
         doubt.position = signal.position;
-        doubt.size_db = signal.size_db;
-        doubt.size_u_db = signal.size_u_db;
+        doubt.size = signal.size;
+        doubt.size_u = signal.size_u;
         doubt.at = signal.at;
         doubt.chart = signal.chart;
         doubt.doubt = std::move(signal.doubt);
@@ -143,7 +143,7 @@ void run_charts(Watching const& watching, WatchedReference& reference, Expectati
             ++reference.taken_back;
             continue;
         }
-        bool const beyond = std::abs(doubt.size_db) > watching.grants_db;
+        bool const beyond = std::abs(doubt.size.value()) > watching.grants_db;
         // The positions of a reference differ a little from the start; the budget grants that.
         if (doubt.kind == DoubtKind::position && !beyond) continue;
         // If only the first one or two links differ, they are the likely cause: two links do not show the

@@ -11,7 +11,7 @@ namespace guidepin::job {
 
 std::string doubt_text(JobState const& state, WatchedReference const& reference, Doubt const& doubt)
 {
-    std::string const& name = state.references[reference.entry].id;
+    verdict::ReferenceId const& name = state.references[reference.entry].id;
     auto const link = [&](std::size_t test) -> std::string const& {
         return state.readings.links.text(reference.tests[test].link);
     };
@@ -28,8 +28,8 @@ std::string doubt_text(JobState const& state, WatchedReference const& reference,
     if (doubt.level) {
         std::string text = fmt::format(
             "The links under {} read {} dB (u {} dB) {} than {}", name,
-            fixed_text(std::abs(doubt.size_db), 2), fixed_text(doubt.size_u_db, 2),
-            doubt.size_db > 0 ? "higher" : "lower",
+            fixed_text(std::abs(doubt.size.value()), 2), fixed_text(doubt.size_u.value(), 2),
+            doubt.size.value() > 0 ? "higher" : "lower",
             doubt.compared ? "expected from other references and from the grade of their connections"
                            : "expected from the grade of their connections");
         if (doubt.material)
@@ -45,10 +45,11 @@ std::string doubt_text(JobState const& state, WatchedReference const& reference,
             ? fmt::format("Position {} under {}, against the others,", doubt.position, name)
             : fmt::format("{} nm against {} nm under {}", reference.wavelengths.back(),
                           reference.wavelengths.front(), name);
-    std::string text = fmt::format(
-        "{} {} {} dB {} (u {} dB){}", where, doubt.kind == DoubtKind::common ? "read" : "reads",
-        fixed_text(std::abs(doubt.size_db), 2), doubt.size_db > 0 ? "higher" : "lower",
-        fixed_text(doubt.size_u_db, 2), doubt.change.ramp ? " at the last link, growing link by link" : "");
+    std::string text =
+        fmt::format("{} {} {} dB {} (u {} dB){}", where, doubt.kind == DoubtKind::common ? "read" : "reads",
+                    fixed_text(std::abs(doubt.size.value()), 2), doubt.size.value() > 0 ? "higher" : "lower",
+                    fixed_text(doubt.size_u.value(), 2),
+                    doubt.change.ramp ? " at the last link, growing link by link" : "");
     if (doubt.change.first_after == 0 && doubt.change.latest == 0) {
         text += fmt::format(" from the first link, {}, on", link(0));
     } else {
@@ -61,7 +62,7 @@ std::string doubt_text(JobState const& state, WatchedReference const& reference,
 
 std::string doubt_action(JobState const& state, WatchedReference const& reference, Doubt const& doubt)
 {
-    std::string const& name = state.references[reference.entry].id;
+    verdict::ReferenceId const& name = state.references[reference.entry].id;
     auto const link = [&](std::size_t test) -> std::string const& {
         return state.readings.links.text(reference.tests[test].link);
     };

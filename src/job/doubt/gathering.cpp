@@ -28,7 +28,7 @@ class Gathering
         place_of_name_.assign(names, no_entry);
         std::vector<std::uint32_t> name_of_entry(state.references.size(), verdict::Dictionary::missing);
         for (std::uint32_t name = 0; name < names; ++name) {
-            auto const found = state.reference_index.find(state.readings.references.text(name));
+            auto const found = state.reference_index.find(state.readings.references.id(name));
             if (found != state.reference_index.end()) name_of_entry[found->second] = name;
         }
         for (std::size_t entry = 0; entry < name_of_entry.size(); ++entry) {
@@ -154,8 +154,8 @@ class Gathering
         Doubt doubt;
         doubt.kind = DoubtKind::negative_loss;
         doubt.rows = std::move(low_[at]);
-        doubt.size_db = reference.negative.worst_db;
-        doubt.size_u_db = expectation_.at(state_.readings.link[doubt.rows.front()], 0)->common_u;
+        doubt.size = Decibel{reference.negative.worst_db};
+        doubt.size_u = Decibel{expectation_.at(state_.readings.link[doubt.rows.front()], 0)->common_u};
         doubt.material = true;
         int const position = state_.readings.position[doubt.rows.front()];
         bool const one_position = std::all_of(doubt.rows.begin(), doubt.rows.end(), [&](std::uint32_t row) {

@@ -15,7 +15,8 @@ namespace guidepin::job {
 namespace {
 
 /// Returns the latest decision on this reference if it covers this doubt.
-std::optional<std::size_t> covering(JobState const& state, std::string const& reference, Doubt const& doubt)
+std::optional<std::size_t> covering(JobState const& state, verdict::ReferenceId const& reference,
+                                    Doubt const& doubt)
 {
     std::optional<std::size_t> latest;
     for (std::size_t i = 0; i < state.trust_decisions.size(); ++i) {
@@ -24,8 +25,8 @@ std::optional<std::size_t> covering(JobState const& state, std::string const& re
     if (!latest || !state.trust_decisions[*latest].stands) return std::nullopt;
     for (TrustDecision::Covered const& covered : state.trust_decisions[*latest].covers) {
         if (covered.kind == doubt.kind && covered.position == doubt.position &&
-            (covered.size_db > 0) == (doubt.size_db > 0) &&
-            std::abs(doubt.size_db) <= std::abs(covered.size_db) + 2 * doubt.size_u_db)
+            (covered.size > Decibel{}) == (doubt.size > Decibel{}) &&
+            std::abs(doubt.size.value()) <= std::abs(covered.size.value()) + 2 * doubt.size_u.value())
             return latest;
     }
     return std::nullopt;
@@ -35,7 +36,7 @@ std::optional<std::size_t> covering(JobState const& state, std::string const& re
 
 void decide(JobState const& state, WatchedReference& reference)
 {
-    std::string const& name = state.references[reference.entry].id;
+    verdict::ReferenceId const& name = state.references[reference.entry].id;
     for (Doubt& doubt : reference.doubts) {
         doubt.id = fmt::format("watch.{}.{}", name, name_of(doubt.kind));
         if (doubt.position > 0) doubt.id += fmt::format("-{}", doubt.position);

@@ -95,17 +95,17 @@ std::optional<Doubt> level_doubt(watch::Level const& level, std::size_t tests, d
     constexpr std::size_t least_links = 4;
     constexpr double least_probability = 0.1;
     if (tests < least_links || level.probability < least_probability ||
-        std::abs(level.size_db) < 2 * grants_db)
+        std::abs(level.size.value()) < 2 * grants_db)
         return std::nullopt;
     Doubt doubt;
     doubt.kind = DoubtKind::common;
-    doubt.size_db = level.size_db;
-    doubt.size_u_db = level.u_db;
+    doubt.size = level.size;
+    doubt.size_u = level.u;
     doubt.at = tests - 1;
     doubt.level = level.probability;
     doubt.compared = level.compared;
-    doubt.change.after = level.size_db;
-    doubt.change.sd_of_step = level.u_db;
+    doubt.change.after = level.size.value();
+    doubt.change.sd_of_step = level.u.value();
     doubt.change.probability.assign(tests, 0);
     doubt.change.probability.front() = 1;
     doubt.doubt.assign(tests, level.probability);

@@ -74,7 +74,7 @@ class SecondLook
                 if (changed) run_again(r);
                 Doubt const* const doubt = common_doubt(references_[r]);
                 if (!doubt || doubt->change.first_after == 0) continue;
-                double const clear = std::abs(doubt->size_db) / std::max(doubt->size_u_db, 1e-6);
+                double const clear = std::abs(doubt->size.value()) / std::max(doubt->size_u.value(), 1e-6);
                 if (clear <= most) continue;
                 most = clear;
                 clearest = r;
@@ -96,10 +96,11 @@ class SecondLook
             if (doubt.kind != DoubtKind::negative_loss) continue;
             keep_first_look(reference);
             auto const at = static_cast<std::size_t>(std::max(0, doubt.position - 1));
-            double const size = doubt.position > 0 ? reference.position_offset_db[at] : levels_[r].size_db;
-            if (!(size < 0)) continue;
-            doubt.size_db = size;
-            doubt.size_u_db = doubt.position > 0 ? reference.position_u_db[at] : levels_[r].u_db;
+            Decibel const size =
+                doubt.position > 0 ? Decibel{reference.position_offset_db[at]} : levels_[r].size;
+            if (!(size < Decibel{})) continue;
+            doubt.size = size;
+            doubt.size_u = doubt.position > 0 ? Decibel{reference.position_u_db[at]} : levels_[r].u;
         }
     }
 

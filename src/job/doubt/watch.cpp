@@ -109,7 +109,7 @@ Result<Watching> watch_again(JobState const& state, Groundwork const& ground, Ex
     return watching;
 }
 
-WatchedReference const* Watching::find(std::string_view reference, JobState const& state) const
+WatchedReference const* Watching::find(verdict::ReferenceId const& reference, JobState const& state) const
 {
     for (WatchedReference const& watched : references) {
         if (state.references[watched.entry].id == reference) return &watched;

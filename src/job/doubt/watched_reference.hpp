@@ -38,7 +38,7 @@ struct WatchWitness
     std::string what;     ///< "cord check C-8", "S-04 again under R-6"
     std::size_t test = 0; ///< index into WatchedReference::tests
     bool moved = false;
-    double by_db = 0; ///< how far it moved
+    Decibel by; ///< how far it moved
 };
 
 /// A reason to doubt a reference.
@@ -46,11 +46,11 @@ struct Doubt
 {
     std::string id; ///< "watch.R-3.common", "watch.R-3.position-7"; stays the same
     DoubtKind kind = DoubtKind::common;
-    int position = 0;     ///< of the launch cord's plug at the cabling; 0: all
-    double size_db = 0;   ///< after minus before; negative loss: what its readings share
-    double size_u_db = 0; ///< standard uncertainty of the size
-    std::size_t at = 0;   ///< the test at which the chart signalled
-    std::string chart;    ///< "ewma", "cusum"; empty for negative loss and a wrong level
+    int position = 0;   ///< of the launch cord's plug at the cabling; 0: all
+    Decibel size;       ///< after minus before; negative loss: what its readings share
+    Decibel size_u;     ///< standard uncertainty of the size
+    std::size_t at = 0; ///< the test at which the chart signalled
+    std::string chart;  ///< "ewma", "cusum"; empty for negative loss and a wrong level
     /// Set if all links of the reference, from the first one on, lie at another level than those of other
     /// references and the grade: the probability that the reference is off and not its cabling. The kind is
     /// then common and first_after is 0.
@@ -100,7 +100,7 @@ struct Watching
     double grants_db = 0;                     ///< changes up to this are in the uncertainty budget already
     std::vector<WatchedReference> references; ///< in the order of JobState::references, those with links only
 
-    WatchedReference const* find(std::string_view reference, JobState const& state) const;
+    WatchedReference const* find(verdict::ReferenceId const& reference, JobState const& state) const;
     /// Returns by test what one doubt says has moved, in dB; NaN where it was not measured.
     std::vector<double> track(WatchedReference const& reference, Doubt const& doubt,
                               Expectation const& expectation) const;

@@ -37,12 +37,12 @@ struct Moves
 
 void add(Doubt& doubt, std::string what, std::size_t test, double by, bool moved)
 {
-    doubt.witnesses.push_back({std::move(what), test, moved, by});
+    doubt.witnesses.push_back({std::move(what), test, moved, Decibel{by}});
 }
 
 bool has_moved(Doubt const& doubt, double by)
 {
-    return (doubt.size_db > 0 ? by : -by) >= std::abs(doubt.size_db) / 2;
+    return (doubt.size > Decibel{} ? by : -by) >= std::abs(doubt.size.value()) / 2;
 }
 
 bool is_doubtful(WatchedReference const& reference, std::size_t test)

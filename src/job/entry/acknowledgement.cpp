@@ -51,14 +51,16 @@ std::vector<std::string> changes_of(Evidence const& seen, Evidence const& now)
     if (seen.positions != now.positions)
         changes.push_back(fmt::format("positions were {} and are {}", positions_text(seen.positions),
                                       positions_text(now.positions)));
-    if (seen.size_db && now.size_db) {
-        double const u = std::hypot(seen.size_u_db.value_or(0), now.size_u_db.value_or(0));
+    if (seen.size && now.size) {
+        double const u =
+            std::hypot(seen.size_u.value_or(Decibel{}).value(), now.size_u.value_or(Decibel{}).value());
         // Rounded for the record: half a thousandth either side.
-        if (std::abs(*now.size_db - *seen.size_db) > 2 * u + 0.001)
-            changes.push_back(fmt::format("its size was {} dB and is {} dB", fixed_text(*seen.size_db, 2),
-                                          fixed_text(*now.size_db, 2)));
-    } else if (seen.size_db.has_value() != now.size_db.has_value()) {
-        changes.emplace_back(now.size_db ? "it has a size now" : "it has no size any more");
+        if (std::abs((*now.size - *seen.size).value()) > 2 * u + 0.001)
+            changes.push_back(fmt::format("its size was {} dB and is {} dB",
+                                          fixed_text(seen.size->value(), 2),
+                                          fixed_text(now.size->value(), 2)));
+    } else if (seen.size.has_value() != now.size.has_value()) {
+        changes.emplace_back(now.size ? "it has a size now" : "it has no size any more");
     }
     if (now.likelihood > seen.likelihood)
         changes.push_back(fmt::format("its probability was {} and is {}", words_of_class(seen.likelihood),
@@ -81,12 +83,12 @@ Result<std::string> acknowledgement_body(Acknowledgement const& acknowledged)
     json.end_array().key("positions").begin_array();
     for (int const position : evidence.positions) json.integer(position);
     json.end_array().key("size_db");
-    auto const number = [&](std::optional<double> value) {
-        value ? json.number(std::round(*value * 1000) / 1000) : json.null();
+    auto const number = [&](std::optional<Decibel> value) {
+        value ? json.number(std::round(value->value() * 1000) / 1000) : json.null();
     };
-    number(evidence.size_db);
+    number(evidence.size);
     json.key("size_u_db");
-    number(evidence.size_u_db);
+    number(evidence.size_u);
     json.end_object().key("finding").string(acknowledged.finding);
     json.key("reason").string(acknowledged.reason).key("stands").boolean(acknowledged.stands).end_object();
     return json.finish();
@@ -112,12 +114,12 @@ Result<Acknowledgement> acknowledgement_of(std::string_view body)
             if (position.number() && *position.number() >= 1 && *position.number() <= 1000)
                 acknowledged.evidence.positions.push_back(static_cast<int>(*position.number()));
     }
-    auto const number = [&](char const* key) -> std::optional<double> {
+    auto const number = [&](char const* key) -> std::optional<Decibel> {
         record::JsonValue const* const value = evidence->find(key);
-        return value && value->number() ? std::optional(*value->number()) : std::nullopt;
+        return value && value->number() ? std::optional(Decibel{*value->number()}) : std::nullopt;
     };
-    acknowledged.evidence.size_db = number("size_db");
-    acknowledged.evidence.size_u_db = number("size_u_db");
+    acknowledged.evidence.size = number("size_db");
+    acknowledged.evidence.size_u = number("size_u_db");
     return acknowledged;
 }
 

@@ -7,6 +7,7 @@
 
 #include "base/result.hpp"
 #include "units/instant.hpp"
+#include "units/quantity.hpp"
 
 #include <optional>
 #include <string>
@@ -21,7 +22,7 @@ struct Evidence
     std::string cause;
     std::vector<std::string> links; ///< by name
     std::vector<int> positions;     ///< ascending
-    std::optional<double> size_db, size_u_db;
+    std::optional<Decibel> size, size_u;
     int likelihood = 0; ///< 0: below 50 %, 1: 50 to 90 %, 2: 90 % and more
 
     static int class_of(double probability);

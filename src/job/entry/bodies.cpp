@@ -262,7 +262,7 @@ Result<std::string> reference_body(ReferenceEntry const& reference)
     json.key("positions").string(reference.instrument_positions ? "instrument" : "cabling");
     write_integers(json, "position", reference.position);
     write_numbers(json, "power_dbm", reference.power_dbm);
-    json.key("reference").string(reference.id);
+    json.key("reference").string(reference.id.text());
     json.key("source").string(reference.source_sha256);
     write_times(json, reference.taken_ms, reference.offset_minutes);
     write_integers(json, "wavelength_nm", reference.wavelength_nm);
@@ -299,7 +299,8 @@ Result<ReferenceEntry> reference_of(std::string_view body)
 {
     TRY_ASSIGN(JsonValue const json, record::parse_json(body));
     ReferenceEntry reference;
-    TRY_ASSIGN(reference.id, json.text_of("reference"));
+    TRY_ASSIGN(std::string id, json.text_of("reference"));
+    reference.id = verdict::ReferenceId(std::move(id));
     reference.method = json.text_or("method");
     if (auto const* const kit = json.find("kit")) {
         reference.kit = {.source = kit->text_or("source"),
@@ -327,11 +328,11 @@ Result<std::string> cord_check_body(CordCheckEntry const& check)
     JsonWriter json;
     json.begin_object();
     write_numbers(json, "attenuation_db", check.attenuation_db);
-    json.key("check").string(check.id);
+    json.key("check").string(check.id.text());
     write_integers(json, "far", check.far_position);
     write_numbers(json, "length_m", check.length_m);
     write_integers(json, "position", check.position);
-    json.key("reference").string(check.reference);
+    json.key("reference").string(check.reference.text());
     json.key("source").string(check.source_sha256);
     write_times(json, check.taken_ms, check.offset_minutes);
     write_integers(json, "wavelength_nm", check.wavelength_nm);
@@ -343,8 +344,9 @@ Result<CordCheckEntry> cord_check_of(std::string_view body)
 {
     TRY_ASSIGN(JsonValue const json, record::parse_json(body));
     CordCheckEntry check;
-    TRY_ASSIGN(check.id, json.text_of("check"));
-    check.reference = json.text_or("reference");
+    TRY_ASSIGN(std::string id, json.text_of("check"));
+    check.id = verdict::CheckId(std::move(id));
+    check.reference = verdict::ReferenceId(json.text_or("reference"));
     check.source_sha256 = json.text_or("source");
     TRY(read_integers(json, "position", check.position));
     TRY(read_integers(json, "far", check.far_position));
@@ -369,7 +371,7 @@ Result<std::string> reference_event_body(ReferenceEvent const& event)
     json.key("at").string(instant_text(event.at));
     json.key("event").string(event.event);
     json.key("note").string(event.note);
-    json.key("reference").string(event.reference);
+    json.key("reference").string(event.reference.text());
     json.end_object();
     return json.finish();
 }
@@ -379,7 +381,7 @@ Result<ReferenceEvent> reference_event_of(std::string_view body)
     TRY_ASSIGN(JsonValue const json, record::parse_json(body));
     ReferenceEvent event;
     TRY_ASSIGN(event.event, json.text_of("event"));
-    event.reference = json.text_or("reference");
+    event.reference = verdict::ReferenceId(json.text_or("reference"));
     event.note = json.text_or("note");
     auto const at = parse_instant(json.text_or("at"));
     if (!at) return damaged("A reference-event record without a time");
@@ -512,7 +514,7 @@ Outcome add_rows(std::string_view body, verdict::ReadingColumns& into, PowerToLo
         if (into.far_position.size() != before + rows)
             return damaged("A link-tested record with columns of different length");
         TRY(require_far_positions(into.far_position, before, "A link-tested record"));
-        std::string const reference = group.text_or("reference");
+        verdict::ReferenceId const reference(group.text_or("reference"));
         std::string const person = group.text_or("operator");
         auto const wavelength = static_cast<std::uint16_t>(group.integer_or("wavelength_nm", 0));
         into.link.resize(before + rows, link_index);

@@ -8,7 +8,9 @@
 #include "job/entry/test_kit.hpp"
 #include "plant/link.hpp"
 #include "units/instant.hpp"
+#include "verdict/check_id.hpp"
 #include "verdict/readings.hpp"
+#include "verdict/reference_id.hpp"
 
 #include <cstdint>
 #include <span>
@@ -50,7 +52,7 @@ Result<std::vector<plant::LinkSpec>> links_of_schedule(std::string_view body);
 /// cabling.
 struct ReferenceEntry
 {
-    std::string id;
+    verdict::ReferenceId id;
     std::string method; ///< "one-cord"
     TestKit kit;
     bool instrument_positions = false; ///< powers were numbered as the instrument's port shows them
@@ -73,7 +75,8 @@ Result<ReferenceEntry> reference_of(std::string_view body);
 /// One cord check. NaN where not stated; far as in verdict::ReadingColumns.
 struct CordCheckEntry
 {
-    std::string id, reference;
+    verdict::CheckId id;
+    verdict::ReferenceId reference;
     std::vector<std::int16_t> position, far_position;
     std::vector<std::uint16_t> wavelength_nm;
     std::vector<double> attenuation_db, length_m;
@@ -92,7 +95,8 @@ Result<CordCheckEntry> cord_check_of(std::string_view body);
 /// Something that happened to a reference: the launch cord left the source, the power went.
 struct ReferenceEvent
 {
-    std::string event, reference; ///< empty reference: all in force
+    std::string event;
+    verdict::ReferenceId reference; ///< empty: all in force
     Instant at;
     std::string note;
 };
@@ -104,7 +108,7 @@ Result<std::string> link_tested_body(verdict::ReadingColumns const& readings,
                                      std::span<std::uint32_t const> rows, std::string const& source_sha256);
 /// Adds the readings of such a record to `into`. Where the record holds powers, `attenuation(reference,
 /// position, wavelength, power)` turns them into dB.
-using PowerToLoss = double (*)(void const* context, std::string_view reference, int position,
+using PowerToLoss = double (*)(void const* context, verdict::ReferenceId const& reference, int position,
                                int wavelength_nm, double power_dbm);
 Outcome add_link_tested(std::string_view body, verdict::ReadingColumns& into, PowerToLoss to_loss,
                         void const* context);

@@ -166,9 +166,13 @@ Result<std::string> trust_decision_body(TrustDecision const& decision)
     json.begin_object().key("covers").begin_array();
     for (TrustDecision::Covered const& covered : decision.covers) {
         json.begin_object().key("doubt").string(name_of(covered.kind));
-        json.key("position").integer(covered.position).key("size_db").number(covered.size_db).end_object();
+        json.key("position")
+            .integer(covered.position)
+            .key("size_db")
+            .number(covered.size.value())
+            .end_object();
     }
-    json.end_array().key("reason").string(decision.reason).key("reference").string(decision.reference);
+    json.end_array().key("reason").string(decision.reason).key("reference").string(decision.reference.text());
     json.key("stands").boolean(decision.stands).end_object();
     return json.finish();
 }
@@ -177,7 +181,8 @@ Result<TrustDecision> trust_decision_of(std::string_view body)
 {
     TRY_ASSIGN(auto const json, record::parse_json(body));
     TrustDecision decision;
-    TRY_ASSIGN(decision.reference, json.text_of("reference"));
+    TRY_ASSIGN(std::string reference, json.text_of("reference"));
+    decision.reference = verdict::ReferenceId(std::move(reference));
     decision.reason = json.text_or("reason");
     TRY_ASSIGN(decision.stands, json.boolean_of("stands"));
     auto const* const covers = json.find("covers");
@@ -186,7 +191,7 @@ Result<TrustDecision> trust_decision_of(std::string_view body)
         auto const kind = parse_doubt_kind(row.text_or("doubt"));
         if (!kind) continue; // of a later program: covers nothing here
         decision.covers.push_back(
-            {*kind, static_cast<int>(row.integer_or("position", 0)), row.number_or("size_db", 0)});
+            {*kind, static_cast<int>(row.integer_or("position", 0)), Decibel{row.number_or("size_db", 0)}});
     }
     return decision;
 }

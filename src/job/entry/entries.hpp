@@ -7,6 +7,8 @@
 
 #include "base/result.hpp"
 #include "units/instant.hpp"
+#include "units/quantity.hpp"
+#include "verdict/reference_id.hpp"
 
 #include <cstdint>
 #include <optional>
@@ -92,9 +94,9 @@ struct TrustDecision
     {
         DoubtKind kind = DoubtKind::common;
         int position = 0;
-        double size_db = 0;
+        Decibel size;
     };
-    std::string reference;
+    verdict::ReferenceId reference;
     std::vector<Covered> covers; ///< doubts as they stood; one that grew, or another, is not covered
     std::string reason;
     bool stands = true; ///< false: takes an earlier decision on this reference back

@@ -425,6 +425,14 @@ Result<setup::RegisterLimits> kit_limits_of(std::string_view body)
     return limits;
 }
 
+std::string about_text(KitOverride const& decision)
+{
+    std::string text;
+    for (setup::FitnessMatter const about : decision.about)
+        text += fmt::format("{}{}", text.empty() ? "" : ", ", setup::name_of(about));
+    return text;
+}
+
 Result<std::string> kit_override_body(KitOverride const& decision)
 {
     if (trimmed(decision.reason).empty())
@@ -432,7 +440,7 @@ Result<std::string> kit_override_body(KitOverride const& decision)
             fmt::format("{}: say why it is used anyway; the reason stays in the record", decision.item));
     JsonWriter json;
     json.begin_object().key("about").begin_array();
-    for (std::string const& about : decision.about) json.string(about);
+    for (setup::FitnessMatter const about : decision.about) json.string(setup::name_of(about));
     json.end_array().key("item").string(decision.item).key("key").string(decision.key);
     json.key("reason").string(decision.reason).end_object();
     return json.finish();
@@ -447,7 +455,7 @@ Result<KitOverride> kit_override_of(std::string_view body)
     decision.key = json.text_or("key");
     if (auto const* const list = json.find("about"); list && list->array()) {
         for (JsonValue const& about : *list->array()) {
-            if (about.string()) decision.about.push_back(*about.string());
+            if (about.string()) decision.about.push_back(setup::parse_fitness_matter(*about.string()));
         }
     }
     return decision;

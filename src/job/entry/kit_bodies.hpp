@@ -99,11 +99,13 @@ Result<setup::RegisterLimits> kit_limits_of(std::string_view body);
 struct KitOverride
 {
     std::string item, reason;
-    std::vector<std::string> about; ///< "calibration", "matings", "pin-changes", "end-face", "pins"
+    std::vector<setup::FitnessMatter> about;
     std::string key;
     Instant at = {};
     std::string person = {}; ///< who decided: the operator of the record
 };
+/// Returns what it is about: "calibration, end-face".
+std::string about_text(KitOverride const& decision);
 Result<std::string> kit_override_body(KitOverride const& decision);
 Result<KitOverride> kit_override_of(std::string_view body);
 

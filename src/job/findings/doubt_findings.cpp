@@ -25,7 +25,7 @@ Cause cause_of(Doubt const& doubt)
     case DoubtKind::negative_loss:
         return Cause::reference_fault;
     case DoubtKind::position:
-        return doubt.size_db < 0 ? Cause::reference_fault : Cause::test_cord_position;
+        return doubt.size < Decibel{} ? Cause::reference_fault : Cause::test_cord_position;
     case DoubtKind::common:
     case DoubtKind::wavelength:
         break;
@@ -65,12 +65,12 @@ bool same_fault(cause::Finding const& finding, Doubt const& doubt, std::vector<i
                 std::find(far.begin(), far.end(), finding.positions.front()) != far.end());
     if (doubt.kind == DoubtKind::negative_loss)
         return finding.cause == Cause::reference_fault ||
-               (finding.cause == Cause::reference_drift && finding.size_db.value_or(0) < 0);
+               (finding.cause == Cause::reference_drift && finding.size.value_or(Decibel{}) < Decibel{});
     if (!finding.positions.empty()) return false;
     // Readings too high after, or too low before: which it is, the two may see differently; not the
     // direction.
     return doubt.kind == DoubtKind::wavelength || finding.cause == Cause::reference_fault ||
-           finding.size_db.value_or(0) * doubt.size_db >= 0;
+           finding.size.value_or(Decibel{}).value() * doubt.size.value() >= 0;
 }
 
 cause::Finding finding_of(JobState const& state, WatchedReference const& reference, Doubt const& doubt,
@@ -86,8 +86,8 @@ cause::Finding finding_of(JobState const& state, WatchedReference const& referen
     finding.wavelengths = reference.wavelengths;
     if (doubt.kind == DoubtKind::wavelength) finding.wavelengths = {reference.wavelengths.back()};
     if (first < reference.tests.size()) finding.since_ms = reference.tests[first].at_ms;
-    finding.size_db = doubt.size_db;
-    finding.size_u_db = doubt.size_u_db;
+    finding.size = doubt.size;
+    finding.size_u = doubt.size_u;
     finding.probability = doubt_probability(doubt, reference, priors);
     Cause const other =
         finding.cause == Cause::test_cord_position ? Cause::reference_fault : Cause::test_cord_position;
@@ -104,7 +104,7 @@ void merge(cause::Finding& finding, JobState const& state, WatchedReference cons
            Doubt const& doubt)
 {
     // What the explanation told with the watch's own numbers is not told twice.
-    if (!(doubt.kind == DoubtKind::common && finding.positions.empty() && finding.size_db == doubt.size_db))
+    if (!(doubt.kind == DoubtKind::common && finding.positions.empty() && finding.size == doubt.size))
         finding.evidence += fmt::format(" The watch: {}.", doubt_text(state, reference, doubt));
     finding.action = doubt_action(state, reference, doubt);
 }

@@ -197,7 +197,7 @@ void add_readings_of(JobState const& state, Groundwork const& ground, std::size_
 void add_references(JobState const& state, cause::Columns& columns)
 {
     for (std::size_t r = columns.references.size(); r < state.readings.references.size(); ++r)
-        columns.references.push_back(state.readings.references.text(static_cast<std::uint32_t>(r)));
+        columns.references.push_back(state.readings.references.id(static_cast<std::uint32_t>(r)));
 }
 
 /// Returns what the watch found of references as a whole, so that the explanation reports the same numbers.
@@ -213,8 +213,8 @@ cause::Known known_of(JobState const& state, Watching const* watching, cause::Co
         for (Doubt const& doubt : reference.doubts) {
             if (doubt.kind != DoubtKind::common || !doubt.material || is_cleared(doubt)) continue;
             if (doubt.level) {
-                known.levels[reference.name] = cause::KnownLevel{doubt.size_db, doubt.size_u_db,
-                                                                 doubt_probability(doubt, reference, priors)};
+                known.levels[reference.name] =
+                    cause::KnownLevel{doubt.size, doubt.size_u, doubt_probability(doubt, reference, priors)};
                 continue;
             }
             // A link that was measured again under another reference since is no longer one of these.
@@ -232,8 +232,8 @@ cause::Known known_of(JobState const& state, Watching const* watching, cause::Co
             known.changes[reference.name] = cause::KnownChange{reference.tests[first].link,
                                                                reference.tests[earliest].link,
                                                                reference.tests[latest].link,
-                                                               doubt.size_db,
-                                                               doubt.size_u_db,
+                                                               doubt.size,
+                                                               doubt.size_u,
                                                                doubt.change.ramp,
                                                                doubt_probability(doubt, reference, priors)};
         }

@@ -38,8 +38,8 @@ Evidence evidence_of(JobState const& state, cause::Finding const& finding)
     evidence.links = link_names(state, finding);
     evidence.positions = finding.positions;
     std::sort(evidence.positions.begin(), evidence.positions.end());
-    evidence.size_db = finding.size_db;
-    evidence.size_u_db = finding.size_u_db;
+    evidence.size = finding.size;
+    evidence.size_u = finding.size_u;
     evidence.likelihood = Evidence::class_of(finding.probability);
     return evidence;
 }
@@ -147,7 +147,7 @@ std::string heading_of(JobState const& state, cause::Finding const& finding)
     // What the records say is read, not concluded: it has no probability.
     if (finding.cause == cause::Cause::contradicting_records)
         return fmt::format("{}: {}", place_of(state, finding), cause::name_of(finding.cause));
-    std::string const size = finding.size_db ? fmt::format(", {} dB", fixed_text(*finding.size_db, 2)) : "";
+    std::string const size = finding.size ? fmt::format(", {} dB", fixed_text(finding.size->value(), 2)) : "";
     return fmt::format("{}: {}{}, {}", place_of(state, finding), cause::name_of(finding.cause), size,
                        percent(finding.probability));
 }

@@ -42,7 +42,7 @@ class Remarks
         all_.push_back({rule, std::move(subject), std::move(text), name_it_right});
     }
 
-    bool has_reference(std::string const& id) const { return state_.reference_index.contains(id); }
+    bool has_reference(verdict::ReferenceId const& id) const { return state_.reference_index.contains(id); }
 
     void events()
     {

@@ -65,7 +65,7 @@ double loss_of(JobState const& state, ReadingColumns const& readings, std::size_
     if (!readings.is_power) return readings.value[row];
     if (readings.reference[row] == verdict::Dictionary::missing)
         return std::numeric_limits<double>::quiet_NaN();
-    return state.reference_power(readings.references.text(readings.reference[row]), readings.position[row],
+    return state.reference_power(readings.references.id(readings.reference[row]), readings.position[row],
                                  readings.wavelength_nm[row]) -
            readings.value[row];
 }

@@ -254,7 +254,7 @@ CoverLook::CoverLook(JobState const& state, Groundwork const& ground)
     , ground_(ground)
 {
     for (std::uint32_t i = 0; i < state.readings.references.size(); ++i) {
-        auto const found = state.reference_index.find(state.readings.references.text(i));
+        auto const found = state.reference_index.find(state.readings.references.id(i));
         covers_.push_back(found == state.reference_index.end() ? -1
                                                                : static_cast<std::int64_t>(found->second));
     }

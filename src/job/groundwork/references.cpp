@@ -34,7 +34,7 @@ verdict::ItemUsed instrument_used(KitHistory const& history, InstrumentRole role
     item.role = name_of(role);
     item.id = id;
     item.needs_calibration = true;
-    item.known = state.instrument(name_of(role), id) != nullptr;
+    item.known = state.instrument(role, id) != nullptr;
     if (!item.known) return item;
     Instant const used{reference.taken().ms, state.settings.zone_offset_minutes};
     if (auto const until = calibrated_until(history, id, day_of(used)))
@@ -377,7 +377,7 @@ void hold_rows(JobState const& state, Groundwork& ground, std::size_t first)
     std::vector<std::size_t> by_reference;
     for (std::size_t i = 0; i < state.readings.references.size(); ++i) {
         by_reference.push_back(
-            ground.timeline->find(state.readings.references.text(static_cast<std::uint32_t>(i))));
+            ground.timeline->find(state.readings.references.id(static_cast<std::uint32_t>(i))));
     }
     CoverLook look{state, ground};
     ground.hold.resize(state.readings.size());

@@ -12,29 +12,30 @@ TrustReason trust_reason(verdict::Reason const& reason)
     return {reason.id, text, reason.what_to_do, reason.severity == verdict::Severity::refuse};
 }
 
+/// `Assessed`: the assessment of a reference or of a cord check.
+template <class Assessed>
+Trust trust_of(Assessed const& assessment)
+{
+    Trust trust{verdict::name_of(assessment.state), {}};
+    for (verdict::Reason const& reason : assessment.reasons) trust.reasons.push_back(trust_reason(reason));
+    return trust;
+}
+
 } // namespace
 
-std::vector<Trust> reference_trust(JobState const& state, Groundwork const& ground)
+std::vector<ReferenceTrust> reference_trust(JobState const& state, Groundwork const& ground)
 {
-    std::vector<Trust> trusts;
-    for (ReferenceStanding const& standing : ground.references) {
-        Trust trust{state.references[standing.entry].id, verdict::name_of(standing.assessment.state), {}};
-        for (verdict::Reason const& reason : standing.assessment.reasons)
-            trust.reasons.push_back(trust_reason(reason));
-        trusts.push_back(std::move(trust));
-    }
+    std::vector<ReferenceTrust> trusts;
+    for (ReferenceStanding const& standing : ground.references)
+        trusts.push_back({trust_of(standing.assessment), state.references[standing.entry].id});
     return trusts;
 }
 
-std::vector<Trust> check_trust(JobState const& state, Groundwork const& ground)
+std::vector<CheckTrust> check_trust(JobState const& state, Groundwork const& ground)
 {
-    std::vector<Trust> trusts;
-    for (CheckStanding const& standing : ground.checks) {
-        Trust trust{state.checks[standing.entry].id, verdict::name_of(standing.assessment.state), {}};
-        for (verdict::Reason const& reason : standing.assessment.reasons)
-            trust.reasons.push_back(trust_reason(reason));
-        trusts.push_back(std::move(trust));
-    }
+    std::vector<CheckTrust> trusts;
+    for (CheckStanding const& standing : ground.checks)
+        trusts.push_back({trust_of(standing.assessment), state.checks[standing.entry].id});
     return trusts;
 }
 

@@ -18,12 +18,19 @@ struct TrustReason
 
 struct Trust
 {
-    std::string id;
     std::string state; ///< "accepted", "accepted with remarks", "refused"
     std::vector<TrustReason> reasons;
 };
+struct ReferenceTrust : Trust
+{
+    verdict::ReferenceId id;
+};
+struct CheckTrust : Trust
+{
+    verdict::CheckId id;
+};
 
-std::vector<Trust> reference_trust(JobState const& state, Groundwork const& ground);
-std::vector<Trust> check_trust(JobState const& state, Groundwork const& ground);
+std::vector<ReferenceTrust> reference_trust(JobState const& state, Groundwork const& ground);
+std::vector<CheckTrust> check_trust(JobState const& state, Groundwork const& ground);
 
 } // namespace guidepin::job

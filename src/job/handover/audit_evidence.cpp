@@ -193,15 +193,14 @@ void look_at_references(Looking const& looking)
         bool const last = std::none_of(at + 1, state.trust_decisions.end(),
                                        [&](auto const& other) { return other.reference == at->reference; });
         if (!last || !at->stands) continue;
-        add(looking.report, "reference-trusted", at->reference, {},
+        add(looking.report, "reference-trusted", at->reference.text(), {},
             fmt::format("{}: {} relies on it since {}, though what was measured under it moved: {}",
                         at->reference, at->person, instant_text(at->at), at->reason));
     }
     for (KitOverride const& decision : state.kit.overrides)
         add(looking.report, "kit-overridden", decision.item + " " + instant_text(decision.at), {},
             fmt::format("{} was refused ({}); {} decided at {} to use it: {}", decision.item,
-                        joined(decision.about, ", "), decision.person, instant_text(decision.at),
-                        decision.reason));
+                        about_text(decision), decision.person, instant_text(decision.at), decision.reason));
     for (std::string const& text : looking.assessment.timeline->without_effect())
         add(looking.report, "without-effect", text, {}, text);
 }

@@ -79,18 +79,18 @@ void look_at_instruments(Looking const& looking)
     JobState const& state = looking.state;
     struct Use
     {
-        std::string role;
-        std::set<std::string> references;
+        InstrumentRole role = InstrumentRole::source;
+        std::set<verdict::ReferenceId> references;
         LinksByDay links_by_day;
     };
     std::map<std::string, Use> uses;
     std::vector<std::string> nameless;
     for (ReferenceEntry const& reference : state.references) {
         for (auto const& [role, id] :
-             {std::pair<char const*, std::string const&>{"source", reference.kit.source},
-              {"meter", reference.kit.meter}}) {
+             {std::pair<InstrumentRole, std::string const&>{InstrumentRole::source, reference.kit.source},
+              {InstrumentRole::meter, reference.kit.meter}}) {
             if (id.empty()) {
-                nameless.push_back(fmt::format("{} names no {}", reference.id, role));
+                nameless.push_back(fmt::format("{} names no {}", reference.id, name_of(role)));
                 continue;
             }
             Use& use = uses[id];
@@ -103,7 +103,7 @@ void look_at_instruments(Looking const& looking)
     }
     for (std::string const& text : nameless) add(looking.report, "instrument-unknown", text, {}, text);
     for (auto& [id, use] : uses) {
-        std::string const named = fmt::format("{} {}", use.role, id);
+        std::string const named = fmt::format("{} {}", name_of(use.role), id);
         bool const known = std::any_of(state.instruments.begin(), state.instruments.end(),
                                        [&id = id, &use = use](Instrument const& instrument) {
                                            return instrument.id == id && instrument.role == use.role;
@@ -111,13 +111,13 @@ void look_at_instruments(Looking const& looking)
         if (!known) {
             add(looking.report, "instrument-unknown", id, {},
                 fmt::format("{} of {} is not in the job's list of instruments", named,
-                            joined({use.references.begin(), use.references.end()}, ", ")));
+                            fmt::join(use.references, ", ")));
             continue;
         }
         for (std::uint32_t row = 0; row < state.readings.size(); ++row) {
             std::uint32_t const reference = state.readings.reference[row];
             if (reference == verdict::Dictionary::missing) continue;
-            if (!use.references.contains(state.readings.references.text(reference))) continue;
+            if (!use.references.contains(state.readings.references.id(reference))) continue;
             std::int64_t const taken = state.readings.taken_ms[row];
             if (taken == ReadingColumns::no_time) continue;
             use.links_by_day[day_of(Instant{taken, state.settings.zone_offset_minutes})].insert(

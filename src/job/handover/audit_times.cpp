@@ -28,11 +28,11 @@ std::string moment_text(Looking const& looking, std::int64_t ms)
 std::string instrument_of(JobState const& state, std::uint32_t reference)
 {
     if (reference == verdict::Dictionary::missing) return {};
-    std::string const& name = state.readings.references.text(reference);
+    verdict::ReferenceId const name = state.readings.references.id(reference);
     auto const found = state.reference_index.find(name);
-    if (found == state.reference_index.end()) return "under " + name;
+    if (found == state.reference_index.end()) return fmt::format("under {}", name);
     std::string const& meter = state.references[found->second].kit.meter;
-    return meter.empty() ? "under " + name : meter;
+    return meter.empty() ? fmt::format("under {}", name) : meter;
 }
 
 /// When each link was recorded for the first time.

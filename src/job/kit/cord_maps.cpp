@@ -29,7 +29,7 @@ Result<plant::PositionMap> launch_map_of(JobState const& state, std::string cons
     return plant::launch_map(known.cord, known.family);
 }
 
-Result<CordMaps> cord_maps(JobState const& state, std::string const& reference)
+Result<CordMaps> cord_maps(JobState const& state, verdict::ReferenceId const& reference)
 {
     TestKit kit;
     if (auto const found = state.reference_index.find(reference); found != state.reference_index.end()) {

@@ -19,6 +19,6 @@ struct CordMaps
 
 /// Both functions take a cord that the job does not know for type B, mpo-12.
 Result<plant::PositionMap> launch_map_of(JobState const& state, std::string const& launch);
-Result<CordMaps> cord_maps(JobState const& state, std::string const& reference);
+Result<CordMaps> cord_maps(JobState const& state, verdict::ReferenceId const& reference);
 
 } // namespace guidepin::job

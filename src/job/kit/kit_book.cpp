@@ -98,15 +98,17 @@ std::vector<KitOverride> overrides_in_force(JobState const& state, KitStanding c
     auto const take = [&](KitOverride const& decision, bool fresh) {
         if (decision.item != standing.item.serial) return;
         KitOverride kept = decision;
-        std::erase_if(kept.about, [&](std::string const& about) {
+        std::erase_if(kept.about, [&](setup::FitnessMatter about) {
             if (fresh) return false;
             // A later entry on the item, or a later inspection, is new evidence: a person decides again.
-            if (about == "calibration") return kept.at < standing.item.at;
+            if (about == setup::FitnessMatter::calibration) return kept.at < standing.item.at;
             bool later = false;
             for (EndStanding const& end : standing.ends)
-                later = later || (about == "end-face" && end.face && kept.at < end.face->at);
+                later =
+                    later || (about == setup::FitnessMatter::end_face && end.face && kept.at < end.face->at);
             for (PinsChanged const& change : state.kit.pin_changes)
-                later = later || (about == "pins" && change.item == kept.item && kept.at < change.at);
+                later = later || (about == setup::FitnessMatter::pins && change.item == kept.item &&
+                                  kept.at < change.at);
             return later;
         });
         if (!kept.about.empty()) in_force.push_back(std::move(kept));
@@ -120,7 +122,7 @@ std::vector<KitOverride> overrides_in_force(JobState const& state, KitStanding c
 void own_findings(KitStanding& standing)
 {
     std::string const& serial = standing.item.serial;
-    auto const refuse = [&](char const* about, std::string text) {
+    auto const refuse = [&](setup::FitnessMatter about, std::string text) {
         for (KitOverride const& decision : standing.overrides) {
             if (std::find(decision.about.begin(), decision.about.end(), about) == decision.about.end())
                 continue;
@@ -134,7 +136,7 @@ void own_findings(KitStanding& standing)
     };
     for (EndStanding const& end : standing.ends) {
         if (end.pins_counted && *end.pins_counted != pins_of_a_plug)
-            refuse("pins",
+            refuse(setup::FitnessMatter::pins,
                    fmt::format("{}: {} pin{} counted after the last change at the {} end, {} belong to a "
                                "plug: a loose pin damages what is mated next. Find it, then count again.",
                                serial, *end.pins_counted, plural_ending(*end.pins_counted), end_name(end.end),
@@ -145,7 +147,7 @@ void own_findings(KitStanding& standing)
                  fmt::format(
                      "{}: the pins at the {} end were changed after its last inspection. Inspect it again.",
                      serial, end_name(end.end)),
-                 "", "end-face"});
+                 "", setup::FitnessMatter::end_face});
     }
 }
 
@@ -222,7 +224,7 @@ void KitBook::judge(KitStanding& standing, setup::Day today, int wear,
                 {item.serial, setup::Fitness::warned,
                  fmt::format("{} {}: the job sheet does not say until when it is calibrated. Enter the date.",
                              name_of(item.sort), item.serial),
-                 "", "calibration"});
+                 "", setup::FitnessMatter::calibration});
         }
     }
     std::vector<setup::Override> overrides;

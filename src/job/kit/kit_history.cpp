@@ -44,7 +44,7 @@ KitItem item_of_sheet(Cord const& cord)
     item.cord.glass.core_um = 0;
     // A job sheet does not say the fibre of a cord: angled faces are single-mode by habit (common practice).
     if (cord.face == plant::Face::angled) item.cord.glass.kind = facts::FibreKind::single_mode;
-    if (auto const role = setup::parse_role(cord.role)) item.cord.roles = setup::Roles::only({*role});
+    if (cord.role) item.cord.roles = setup::Roles::only({*cord.role});
     if (cord.matings_limit > 0) item.matings_limit = cord.matings_limit;
     if (cord.pin_changes_limit > 0) item.pin_changes_limit = cord.pin_changes_limit;
     return item;
@@ -149,8 +149,8 @@ std::string calibration_override(JobState const& state, std::string_view serial,
 {
     std::string said;
     for (KitOverride const& decision : state.kit.overrides) {
-        bool const covers =
-            std::find(decision.about.begin(), decision.about.end(), "calibration") != decision.about.end();
+        bool const covers = std::find(decision.about.begin(), decision.about.end(),
+                                      setup::FitnessMatter::calibration) != decision.about.end();
         if (covers && decision.item == serial && !(by < decision.at))
             said = fmt::format("{}: {}", decision.person, decision.reason);
     }

@@ -15,7 +15,7 @@ namespace {
 /// A job sheet names the cord of a cord check as the substitution cord.
 setup::Roles roles_of(Cord const& cord)
 {
-    setup::Role const role = setup::parse_role(cord.role).value_or(setup::Role::substitution);
+    setup::Role const role = cord.role.value_or(setup::Role::substitution);
     switch (role) {
     case setup::Role::launch:
     case setup::Role::tail:

@@ -14,13 +14,14 @@ namespace guidepin::job {
 namespace {
 
 /// Returns what a person can do about a refusal.
-std::string way_out(std::string const& about, bool with_job)
+std::string way_out(setup::FitnessMatter about, bool with_job)
 {
     if (!with_job) return "Use another, or enter its new calibration in the kit file.";
-    std::string const remedy = about == "calibration" ? "enter its new calibration"
-                               : about == "end-face"  ? "clean and inspect it"
-                               : about == "pins"      ? "find the pin and count again"
-                                                      : "give it new plugs";
+    using enum setup::FitnessMatter;
+    std::string const remedy = about == calibration ? "enter its new calibration"
+                               : about == end_face  ? "clean and inspect it"
+                               : about == pins      ? "find the pin and count again"
+                                                    : "give it new plugs";
     return fmt::format("Use another, {}, or override it with a reason.", remedy);
 }
 
@@ -56,7 +57,7 @@ Outcome may_be_used(KitBook const& book, TestKit const& kit, setup::Day today,
         for (setup::FitnessFinding const& finding : standing.findings) {
             if (finding.fitness != setup::Fitness::refused) continue;
             // If only the job sheet names the item, the reference is kept and gets the refusal as its reason.
-            if (finding.about == "calibration" && !standing.registered) continue;
+            if (finding.about == setup::FitnessMatter::calibration && !standing.registered) continue;
             refusals.push_back(finding.text);
         }
     }
@@ -97,7 +98,9 @@ KitRulings kit_rulings(KitFile const& kit, JobState const* state, setup::Day tod
                 decisions.push_back({each.item, each.person, each.reason, each.about});
         }
         if (instrument && !registered && instrument->entry.calibration_due) {
-            std::erase_if(findings, [](auto const& finding) { return finding.about == "calibration"; });
+            std::erase_if(findings, [](auto const& finding) {
+                return finding.about == setup::FitnessMatter::calibration;
+            });
             setup::Instrument entry = instrument->entry;
             entry.name = name_of(instrument->role);
             auto own = setup::check_fitness({&entry, 1}, {}, limits, today, decisions);
@@ -137,7 +140,7 @@ Result<KitOverride> override_now(KitBook const& book, std::string const& serial,
         return Error{Errc::invalid_input,
                      fmt::format("{} left the kit; register it again instead of overriding", serial)};
     book.judge(standing, today, 1);
-    std::set<std::string> about;
+    std::set<setup::FitnessMatter> about;
     for (setup::FitnessFinding const& finding : standing.findings) {
         if (finding.fitness == setup::Fitness::refused) about.insert(finding.about);
     }

@@ -30,7 +30,7 @@ class Launches
         : state_(state)
     {
         for (std::uint32_t i = 0; i < state.readings.references.size(); ++i) {
-            auto const found = state.reference_index.find(state.readings.references.text(i));
+            auto const found = state.reference_index.find(state.readings.references.id(i));
             kits_.push_back(found == state.reference_index.end() ? nullptr
                                                                  : &state.references[found->second].kit);
         }

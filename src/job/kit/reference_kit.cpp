@@ -54,7 +54,7 @@ Item instrument_item(JobState const& state, InstrumentRole role, std::string con
     if (KitItem const* const known = registered(state, sort, serial)) {
         item.known = item.stated = true;
         port = known->port;
-    } else if (Instrument const* const listed = state.instrument(name_of(role), serial)) {
+    } else if (Instrument const* const listed = state.instrument(role, serial)) {
         auto const family = plant::parse_family(listed->family);
         if (!family) return item;
         item.known = true;

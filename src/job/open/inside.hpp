@@ -66,7 +66,7 @@ struct BroughtReadings
 /// How the rows of a cord check are meant.
 struct CheckOptions
 {
-    std::string reference; ///< for rows that name none
+    verdict::ReferenceId reference; ///< for rows that name none
     bool instrument_positions = false;
 };
 
@@ -162,14 +162,14 @@ struct Job::Inside
     Outcome add_references(Adding& adding, SourceFile const& source, intake::ReferencePowers const& powers,
                            ReferenceOptions const& how, ReferenceOutcome& outcome);
     Outcome add_checks(Adding& adding, SourceFile const& source, intake::CordChecks const& checks,
-                       CheckOptions const& how, ReferenceOutcome& outcome);
+                       CheckOptions const& how, CheckOutcome& outcome);
 
     // Decisions on what is brought. Each adds its records, or refuses.
     Outcome decide_schedule(Adding& adding, BroughtFile const& brought, ScheduleOutcome& outcome);
     Outcome decide_reference(Adding& adding, BroughtFile const& brought, ReferenceOptions const& how,
                              ReferenceOutcome& outcome);
     Outcome decide_check(Adding& adding, BroughtFile const& brought, CheckOptions const& how,
-                         ReferenceOutcome& outcome);
+                         CheckOutcome& outcome);
     Outcome decide_kit(Adding& adding, KitFile const& file, KitOutcome& outcome);
 
   private:

@@ -66,13 +66,18 @@ struct KitOutcome
 
 struct ReferenceOutcome
 {
-    std::vector<std::string> ids;
+    std::vector<verdict::ReferenceId> ids;
+};
+
+struct CheckOutcome
+{
+    std::vector<verdict::CheckId> ids;
 };
 
 struct ReadingsOptions
 {
-    std::string reference;     ///< for rows that name none
-    std::string operator_name; ///< for rows that name none
+    verdict::ReferenceId reference; ///< for rows that name none
+    std::string operator_name;      ///< for rows that name none
     bool instrument_positions =
         false;          ///< positions as the instrument shows them; the reference's cords are taken out
     bool again = false; ///< a file that came in before is taken all the same
@@ -130,9 +135,9 @@ class Job
                                             FileOptions const& options);
     Result<ReferenceOutcome> take_reference(std::string const& name, std::string_view bytes,
                                             FileOptions const& options, ReferenceOptions const& how);
-    Result<ReferenceOutcome> take_cord_check(std::string const& name, std::string_view bytes,
-                                             FileOptions const& options, std::string const& reference,
-                                             bool instrument_positions);
+    Result<CheckOutcome> take_cord_check(std::string const& name, std::string_view bytes,
+                                         FileOptions const& options, verdict::ReferenceId const& reference,
+                                         bool instrument_positions);
     Result<ReadingsOutcome> import_readings(std::string const& name, std::string_view bytes,
                                             FileOptions const& options, ReadingsOptions const& how);
     Outcome note_event(ReferenceEvent const& event);
@@ -143,7 +148,7 @@ class Job
     Result<ReadingsOutcome> enter_readings(TypedReadings const& readings);
     /// Likewise; an empty list of ids when the key was kept before.
     Result<ReferenceOutcome> enter_reference(TypedReference reference);
-    Result<ReferenceOutcome> enter_cord_check(TypedCheck const& check);
+    Result<CheckOutcome> enter_cord_check(TypedCheck const& check);
     /// Takes an import of readings back by a record. Errors: not_found, conflict (withdrawn already), refused
     /// (the import is no readings).
     Outcome withdraw_import(Withdrawal const& withdrawal);
@@ -152,7 +157,7 @@ class Job
     /// A person's word that `reference` is relied on, for all doubts of the watch as they stand now; or, with
     /// `stands` false, that an earlier word no longer counts. Errors: not_found (no such reference), refused
     /// (nothing doubts it, or there is no word to take back), invalid_input (no reason).
-    Result<TrustOutcome> rely_on_reference(std::string const& reference, std::string const& reason,
+    Result<TrustOutcome> rely_on_reference(verdict::ReferenceId const& reference, std::string const& reason,
                                            bool stands);
     Outcome tick_step(StepDone const& step);
     /// Keeps a set-up that is going to be worked by; gives the hash of its record, which names it.

@@ -95,7 +95,8 @@ Outcome Job::withdraw_import(Withdrawal const& withdrawal)
 namespace {
 
 /// How many readings under this reference the watch holds.
-std::size_t held_readings(JobState const& state, Assessment const& assessment, std::string const& reference)
+std::size_t held_readings(JobState const& state, Assessment const& assessment,
+                          verdict::ReferenceId const& reference)
 {
     std::uint32_t const name = state.readings.references.find(reference);
     std::size_t count = 0;
@@ -117,7 +118,7 @@ Outcome cover_doubts(JobState const& state, Assessment const& assessment, TrustD
             Doubt const& doubt = watched->doubts[i];
             if (!doubt.material) continue;
             outcome.doubts.push_back(doubt.id);
-            decision.covers.push_back({doubt.kind, doubt.position, doubt.size_db});
+            decision.covers.push_back({doubt.kind, doubt.position, doubt.size});
         }
         if (!decision.covers.empty()) return {};
         return Error{Errc::refused,
@@ -137,7 +138,7 @@ Outcome cover_doubts(JobState const& state, Assessment const& assessment, TrustD
 
 } // namespace
 
-Result<TrustOutcome> Job::rely_on_reference(std::string const& reference, std::string const& reason,
+Result<TrustOutcome> Job::rely_on_reference(verdict::ReferenceId const& reference, std::string const& reason,
                                             bool stands)
 {
     Inside& inside = *inside_;

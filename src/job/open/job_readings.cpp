@@ -13,7 +13,8 @@ namespace guidepin::job {
 namespace {
 
 /// Rows that name no reference get the one that is told, or the only one there is.
-Outcome fill_reference(JobState const& state, std::string reference, verdict::ReadingColumns& readings)
+Outcome fill_reference(JobState const& state, verdict::ReferenceId reference,
+                       verdict::ReadingColumns& readings)
 {
     if (reference.empty() && state.references.size() == 1) reference = state.references.front().id;
     if (reference.empty()) return {};
@@ -34,9 +35,9 @@ Outcome take_cords_out(JobState const& state, verdict::ReadingColumns& readings)
         std::uint32_t const reference = readings.reference[row];
         auto [place, is_new] = by_reference.try_emplace(reference);
         if (is_new) {
-            std::string const id = reference == verdict::Dictionary::missing
-                                       ? std::string{}
-                                       : readings.references.text(reference);
+            verdict::ReferenceId const id = reference == verdict::Dictionary::missing
+                                                ? verdict::ReferenceId()
+                                                : readings.references.id(reference);
             TRY_ASSIGN(place->second, cord_maps(state, id));
         }
         int const near = place->second.launch.at(readings.position[row]);
@@ -65,7 +66,7 @@ Outcome require_references(JobState const& state, std::string const& name,
                                  name, readings.line[row])};
     }
     for (std::size_t i = 0; i < readings.references.size(); ++i) {
-        std::string const& id = readings.references.text(static_cast<std::uint32_t>(i));
+        verdict::ReferenceId const id = readings.references.id(static_cast<std::uint32_t>(i));
         if (state.reference_index.contains(id)) continue;
         return Error{Errc::not_found,
                      fmt::format("{}: the file holds powers, and the job has no reference \"{}\" to "

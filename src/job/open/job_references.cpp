@@ -55,7 +55,7 @@ Result<std::vector<ReferenceEntry>> reference_entries(JobState const& state,
     std::vector<ReferenceEntry> entries(powers.references.size());
     for (std::size_t i = 0; i < entries.size(); ++i) {
         ReferenceEntry& entry = entries[i];
-        entry.id = powers.references.text(static_cast<std::uint32_t>(i));
+        entry.id = powers.references.id(static_cast<std::uint32_t>(i));
         if (state.reference_index.contains(entry.id)) {
             return Error{Errc::conflict,
                          fmt::format("{}: the job has a reference \"{}\" already; a reference is never "
@@ -155,13 +155,13 @@ class CheckGathering
     {
     }
 
-    Outcome take_row(std::size_t row, std::string const& reference, bool instrument_positions)
+    Outcome take_row(std::size_t row, verdict::ReferenceId const& reference, bool instrument_positions)
     {
         CordCheckEntry& entry = entries[rows_.check[row]];
-        entry.id = rows_.checks.text(rows_.check[row]);
+        entry.id = rows_.checks.id(rows_.check[row]);
         entry.reference = rows_.reference[row] == verdict::Dictionary::missing
                               ? reference
-                              : rows_.references.text(rows_.reference[row]);
+                              : rows_.references.id(rows_.reference[row]);
         TRY(require_reference(row, entry));
         std::int16_t position = rows_.position[row], far = rows_.far_position[row];
         if (instrument_positions) TRY(take_cords_out(row, entry.reference, position, far));
@@ -189,13 +189,13 @@ class CheckGathering
                     rows_.line[row], entry.id)};
         if (state_.reference_index.contains(entry.reference)) return {};
         std::vector<std::string> known;
-        for (auto const& [id, index] : state_.reference_index) known.push_back(id);
+        for (auto const& [id, index] : state_.reference_index) known.push_back(id.text());
         return Error{Errc::not_found,
                      fmt::format("{} line {}: the job has no reference \"{}\"{}", file_, rows_.line[row],
-                                 entry.reference, did_you_mean(entry.reference, known))};
+                                 entry.reference, did_you_mean(entry.reference.text(), known))};
     }
 
-    Outcome take_cords_out(std::size_t row, std::string const& reference, std::int16_t& position,
+    Outcome take_cords_out(std::size_t row, verdict::ReferenceId const& reference, std::int16_t& position,
                            std::int16_t& far)
     {
         auto& cords = cords_of_[reference];
@@ -211,7 +211,8 @@ class CheckGathering
         return {};
     }
 
-    Result<double> loss_of(std::size_t row, std::string const& reference, std::int16_t position) const
+    Result<double> loss_of(std::size_t row, verdict::ReferenceId const& reference,
+                           std::int16_t position) const
     {
         if (!rows_.is_power) return rows_.value[row];
         double const power = state_.reference_power(reference, position, rows_.wavelength_nm[row]);
@@ -226,13 +227,13 @@ class CheckGathering
     JobState const& state_;
     intake::CordChecks const& rows_;
     std::string const& file_;
-    std::map<std::string, std::optional<CordMaps>> cords_of_;
+    std::map<verdict::ReferenceId, std::optional<CordMaps>> cords_of_;
 };
 
 } // namespace
 
 Outcome Job::Inside::add_checks(Adding& adding, SourceFile const& source, intake::CordChecks const& checks,
-                                CheckOptions const& how, ReferenceOutcome& outcome)
+                                CheckOptions const& how, CheckOutcome& outcome)
 {
     CheckGathering gathering(state, checks, source.name);
     for (std::size_t row = 0; row < checks.size(); ++row)
@@ -249,7 +250,7 @@ Outcome Job::Inside::add_checks(Adding& adding, SourceFile const& source, intake
 }
 
 Outcome Job::Inside::decide_check(Adding& adding, BroughtFile const& brought, CheckOptions const& how,
-                                  ReferenceOutcome& outcome)
+                                  CheckOutcome& outcome)
 {
     intake::ColumnMap map;
     TRY_ASSIGN(intake::ReadOptions const read, read_options(brought.name, brought.options, map));
@@ -260,11 +261,11 @@ Outcome Job::Inside::decide_check(Adding& adding, BroughtFile const& brought, Ch
                       outcome);
 }
 
-Result<ReferenceOutcome> Job::take_cord_check(std::string const& name, std::string_view bytes,
-                                              FileOptions const& options, std::string const& reference,
-                                              bool instrument_positions)
+Result<CheckOutcome> Job::take_cord_check(std::string const& name, std::string_view bytes,
+                                          FileOptions const& options, verdict::ReferenceId const& reference,
+                                          bool instrument_positions)
 {
-    ReferenceOutcome outcome;
+    CheckOutcome outcome;
     auto const changed = inside_->change([&](Adding& adding) {
         return inside_->decide_check(adding, {name, bytes, options}, {reference, instrument_positions},
                                      outcome);

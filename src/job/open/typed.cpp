@@ -119,14 +119,14 @@ std::string typed_name(std::string_view key)
 Result<verdict::ReadingColumns> columns_of(TypedReadings const& typed, Instant taken)
 {
     TRY(require_name("link", trimmed(typed.link)));
-    if (!typed.reference.empty()) TRY(require_name("reference", trimmed(typed.reference)));
+    if (!typed.reference.empty()) TRY(require_name("reference", trimmed(typed.reference.text())));
     if (!typed.person.empty()) TRY(require_name("person", trimmed(typed.person)));
     if (typed.length_m && !(*typed.length_m >= 0 && *typed.length_m <= intake::greatest_length_m))
         return Error{Errc::invalid_input, fmt::format("The length {} m is outside the lengths 0 to 200 km",
                                                       number_text(*typed.length_m))};
     verdict::ReadingColumns columns;
     std::uint32_t const link = columns.links.index_of(trimmed(typed.link));
-    std::uint32_t const reference = index_in(columns.references, trimmed(typed.reference));
+    std::uint32_t const reference = index_in(columns.references, trimmed(typed.reference.text()));
     std::uint32_t const person = index_in(columns.operators, trimmed(typed.person));
     TypedPlaces places;
     for (TypedReading const& each : typed.rows) {
@@ -151,9 +151,9 @@ Result<verdict::ReadingColumns> columns_of(TypedReadings const& typed, Instant t
 
 Result<intake::ReferencePowers> columns_of(TypedReference const& typed, Instant taken)
 {
-    TRY(require_name("reference", trimmed(typed.id)));
+    TRY(require_name("reference", trimmed(typed.id.text())));
     intake::ReferencePowers columns;
-    std::uint32_t const id = columns.references.index_of(trimmed(typed.id));
+    std::uint32_t const id = columns.references.index_of(trimmed(typed.id.text()));
     for (TypedPower const& each : typed.powers) {
         TypedRow const row{each.wavelength_nm, each.position, {}, each.power_dbm, true};
         TRY(require_row(row));
@@ -168,10 +168,10 @@ Result<intake::ReferencePowers> columns_of(TypedReference const& typed, Instant 
     return columns;
 }
 
-Result<intake::CordChecks> columns_of(TypedCheck const& typed, std::string const& id, Instant taken)
+Result<intake::CordChecks> columns_of(TypedCheck const& typed, verdict::CheckId const& id, Instant taken)
 {
-    TRY(require_name("cord check", id));
-    TRY(require_name("reference", typed.reference));
+    TRY(require_name("cord check", id.text()));
+    TRY(require_name("reference", typed.reference.text()));
     intake::CordChecks columns;
     std::uint32_t const check = columns.checks.index_of(id);
     std::uint32_t const reference = columns.references.index_of(typed.reference);
@@ -263,10 +263,10 @@ Result<ReferenceOutcome> Job::enter_reference(TypedReference reference)
     auto const changed = inside_->change([&](Adding& adding) -> Outcome {
         JobState const& state = inside_->state;
         if (state.has_file(typed_name(reference.key))) return {};
-        if (trimmed(reference.id).empty()) {
+        if (trimmed(reference.id.text()).empty()) {
             std::vector<std::string> names;
-            for (auto const& [id, index] : state.reference_index) names.push_back(id);
-            reference.id = free_name("R-", names);
+            for (auto const& [id, index] : state.reference_index) names.push_back(id.text());
+            reference.id = verdict::ReferenceId(free_name("R-", names));
         }
         TRY_ASSIGN(auto const columns,
                    columns_of(reference, taken_by(reference.taken, now_of(inside_->actor), state.settings)));
@@ -280,19 +280,19 @@ Result<ReferenceOutcome> Job::enter_reference(TypedReference reference)
     return outcome;
 }
 
-Result<ReferenceOutcome> Job::enter_cord_check(TypedCheck const& check)
+Result<CheckOutcome> Job::enter_cord_check(TypedCheck const& check)
 {
     TRY(require_typed(check.key, check.rows.empty()));
-    ReferenceOutcome outcome;
+    CheckOutcome outcome;
     auto const changed = inside_->change([&](Adding& adding) -> Outcome {
         JobState const& state = inside_->state;
         if (state.has_file(typed_name(check.key))) return {};
         if (!state.reference_index.contains(check.reference))
             return Error{Errc::not_found, fmt::format("The job has no reference \"{}\"", check.reference)};
         std::vector<std::string> names;
-        for (CordCheckEntry const& entry : state.checks) names.push_back(entry.id);
+        for (CordCheckEntry const& entry : state.checks) names.push_back(entry.id.text());
         TRY_ASSIGN(auto const columns,
-                   columns_of(check, free_name("C-", names),
+                   columns_of(check, verdict::CheckId(free_name("C-", names)),
                               taken_by(check.taken, now_of(inside_->actor), state.settings)));
         return inside_->add_checks(adding, source_of(check.key, columns), columns,
                                    {check.reference, check.instrument_positions}, outcome);

@@ -34,7 +34,8 @@ struct TypedReading
 };
 struct TypedReadings
 {
-    std::string link, reference, person;
+    std::string link, person;
+    verdict::ReferenceId reference;
     bool from_end_b = false;
     int wavelength_nm = 850;
     std::optional<double> length_m;
@@ -50,7 +51,7 @@ struct TypedPower
 };
 struct TypedReference
 {
-    std::string id; ///< empty: the next free "R-N"
+    verdict::ReferenceId id; ///< empty: the next free "R-N"
     std::string key;
     TestKit kit;
     bool instrument_positions = false;
@@ -68,7 +69,7 @@ struct TypedJoint
 };
 struct TypedCheck
 {
-    std::string reference;
+    verdict::ReferenceId reference;
     std::string key;
     bool instrument_positions = false;
     std::optional<Instant> taken; ///< none: now; never later than now
@@ -79,7 +80,7 @@ struct TypedCheck
 // position and what would be right.
 Result<verdict::ReadingColumns> columns_of(TypedReadings const& typed, Instant taken);
 Result<intake::ReferencePowers> columns_of(TypedReference const& typed, Instant taken);
-Result<intake::CordChecks> columns_of(TypedCheck const& typed, std::string const& id, Instant taken);
+Result<intake::CordChecks> columns_of(TypedCheck const& typed, verdict::CheckId const& id, Instant taken);
 
 /// Returns the record of where such columns come from. It holds size and SHA-256 of the columns written as
 /// CSV in the style of the first release, so that equal entries have equal records in every release.

@@ -129,7 +129,7 @@ LastReading last_reading_of(JobState const& state, Groundwork const& ground, std
         if (readings.operator_name[row] != verdict::Dictionary::missing)
             last.person = readings.operators.text(readings.operator_name[row]);
         if (readings.reference[row] != verdict::Dictionary::missing) {
-            auto const found = state.reference_index.find(readings.references.text(readings.reference[row]));
+            auto const found = state.reference_index.find(readings.references.id(readings.reference[row]));
             last.reference =
                 found == state.reference_index.end() ? nullptr : &state.references[found->second];
         }
@@ -245,7 +245,7 @@ void add_reference(report::LinkCertificate& certificate, JobState const& state,
                    ReferenceEntry const& reference)
 {
     report::Locale const locale = locale_of(state.settings);
-    certificate.reference.push_back({"Reference", reference.id, false});
+    certificate.reference.push_back({"Reference", reference.id.text(), false});
     certificate.reference.push_back({"Taken", locale.date_time(reference.taken()), false});
     certificate.reference.push_back({"Method", reference.method, false});
     auto const add = [&](char const* label, std::string const& id) {

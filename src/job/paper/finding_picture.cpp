@@ -102,7 +102,7 @@ double FindingPictures::middle_of(cause::LinkRow const& link) const
 std::optional<drawing::ControlChart> FindingPictures::watched_course(cause::Finding const& finding) const
 {
     WatchedReference const* const watched =
-        assessment_->watching->find(state_->readings.references.text(finding.reference), *state_);
+        assessment_->watching->find(state_->readings.references.id(finding.reference), *state_);
     if (!watched || watched->tests.size() < 2) return std::nullopt;
     auto const found = std::find_if(watched->doubts.begin(), watched->doubts.end(), [&](Doubt const& doubt) {
         return is_same_fault(*state_, *assessment_, *watched, doubt, finding);

@@ -24,7 +24,7 @@ drawing::ControlChart control_chart_of(JobState const& state, Assessment const& 
                                        WatchedReference const& reference, Doubt const* doubt)
 {
     drawing::ControlChart chart;
-    std::string const& name = state.references[reference.entry].id;
+    verdict::ReferenceId const& name = state.references[reference.entry].id;
     auto const link = [&](std::size_t test) -> std::string const& {
         return state.readings.links.text(reference.tests[test].link);
     };

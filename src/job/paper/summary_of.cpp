@@ -191,7 +191,7 @@ void add_tested(report::Summary& summary, JobState const& state)
         summary.tested.push_back({fmt::format("Wavelengths, {}", facts::name_of(kind)), list, false});
     }
     summary.tested.push_back({"Directions", s.directions == 2 ? "both" : "one at least", false});
-    summary.tested.push_back({"Decision rule", s.decision_rule, false});
+    summary.tested.push_back({"Decision rule", verdict::name_of(s.decision_rule), false});
     summary.decision_rule_text = decision_rule_sentence(s);
     std::set<std::string> crew;
     for (std::size_t i = 0; i < state.readings.operators.size(); ++i)
@@ -214,15 +214,15 @@ void add_kit(report::Summary& summary, JobState const& state)
 {
     report::Locale const locale = locale_of(state.settings);
     for (Instrument const& instrument : state.instruments)
-        summary.instruments.push_back(
-            {instrument.role, instrument.description, instrument.id, calibration_text(instrument)});
+        summary.instruments.push_back({instrument.role ? name_of(*instrument.role) : "",
+                                       instrument.description, instrument.id, calibration_text(instrument)});
     EndCounts const matings = count_matings(state);
     auto const mated = [&](std::string const& serial, int end) {
         auto const found = matings.find(std::pair{serial, end});
         return locale.whole(found == matings.end() ? 0 : found->second);
     };
     for (Cord const& cord : state.cords) {
-        summary.cords.push_back({cord.role.empty() ? "any" : cord.role, cord.id,
+        summary.cords.push_back({cord.role ? setup::name_of(*cord.role) : "any", cord.id,
                                  fmt::format("type {}, {}, {} grade", cord.type, locale.length(cord.length),
                                              facts::name_of(cord.grade)),
                                  fmt::format("{} / {}, {}", plant::name_of(cord.pins_near),
@@ -239,7 +239,7 @@ void add_references(report::Summary& summary, JobState const& state, Assessment 
     for (std::size_t i = 0; i < state.references.size(); ++i) {
         ReferenceEntry const& reference = state.references[i];
         report::ListedReference row;
-        row.id = reference.id;
+        row.id = reference.id.text();
         row.taken = reference.taken();
         row.method = reference.method;
         row.outcome = trusts[i].state;
@@ -251,7 +251,7 @@ void add_references(report::Summary& summary, JobState const& state, Assessment 
         }
         std::set<std::string> links;
         for (record::DerivedLink const& link : tables.links) {
-            if (link.reference == reference.id) links.insert(link.link);
+            if (link.reference == reference.id.text()) links.insert(link.link);
         }
         row.links = static_cast<int>(links.size());
         if (WatchedReference const* const watched = assessment.watching->find(reference.id, state)) {

@@ -9,20 +9,10 @@
 
 namespace guidepin::job {
 
-namespace {
-
-verdict::DecisionRule decision_rule_of(Settings const& settings)
-{
-    return verdict::parse_decision_rule(settings.decision_rule)
-        .value_or(verdict::DecisionRule::simple_acceptance);
-}
-
-} // namespace
-
 std::string decision_rule_text(Settings const& settings)
 {
     std::string const percent = number_text(settings.guard_probability * 100);
-    switch (decision_rule_of(settings)) {
+    switch (settings.decision_rule) {
     case verdict::DecisionRule::simple_acceptance:
         break;
     case verdict::DecisionRule::guarded_acceptance:
@@ -35,7 +25,7 @@ std::string decision_rule_text(Settings const& settings)
 
 std::string decision_rule_sentence(Settings const& settings)
 {
-    switch (decision_rule_of(settings)) {
+    switch (settings.decision_rule) {
     case verdict::DecisionRule::simple_acceptance:
         break;
     case verdict::DecisionRule::guarded_acceptance:

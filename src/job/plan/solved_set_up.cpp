@@ -51,7 +51,7 @@ Result<std::vector<CheckNumbers>> check_numbers(setup::Question const& question,
     auto const wavelengths =
         required_wavelengths(rules.wavelengths, *rules.rules, question.cabling.glass.kind);
     verdict::CordCheckQuestion check;
-    check.id = "of this set-up";
+    check.id = verdict::CheckId("of this set-up");
     check.wavelengths = wavelengths;
     check.occupied = question.cabling.first.plug.occupied;
     check.rules = rules.rules;

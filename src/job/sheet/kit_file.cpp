@@ -239,12 +239,7 @@ setup::PinTool read_pin_tool(SheetReader& reader, Serials& serials)
 
 InstrumentRole role_of(Instrument const& instrument)
 {
-    return instrument.role == "meter" ? InstrumentRole::meter : InstrumentRole::source;
-}
-
-char const* name_of(InstrumentRole role)
-{
-    return role == InstrumentRole::meter ? "meter" : "source";
+    return instrument.role.value_or(InstrumentRole::source);
 }
 
 bool KitInstrument::serves(facts::FibreKind kind) const

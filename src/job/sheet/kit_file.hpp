@@ -19,9 +19,7 @@
 
 namespace guidepin::job {
 
-enum class InstrumentRole { source, meter };
-char const* name_of(InstrumentRole role); ///< "source", "meter"
-/// Returns the role of an instrument of a job sheet, which reads "source" or "meter".
+/// Returns the role of an instrument of a job sheet; source if none is stated.
 InstrumentRole role_of(Instrument const& instrument);
 
 /// A source or power meter with its port and what the register asks of it.

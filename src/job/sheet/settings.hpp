@@ -6,25 +6,31 @@
 #include "base/result.hpp"
 #include "facts/tables.hpp"
 #include "plant/connector.hpp"
+#include "setup/kit.hpp"
 #include "setup/method.hpp"
 #include "units/instant.hpp"
 #include "units/quantity.hpp"
+#include "verdict/conformity.hpp"
 #include "verdict/explain.hpp"
 #include "verdict/uncertainty.hpp"
 
 #include <map>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 namespace guidepin::job {
 
-/// A source or a power meter of the kit, as the job knows it. The whole register is issue-of-kit material
-/// (kit records).
+enum class InstrumentRole : std::uint8_t { source, meter };
+char const* name_of(InstrumentRole role); ///< "source", "meter"
+std::optional<InstrumentRole> parse_instrument_role(std::string_view text);
+
+/// A source or a power meter of the kit, as the job knows it.
 struct Instrument
 {
-    std::string id;   ///< as written on it
-    std::string role; ///< "source" or "meter"
+    std::string id;                     ///< as written on it
+    std::optional<InstrumentRole> role; ///< none: the record does not say
     std::string description;
     std::string family = "mpo-12";
     plant::Pins pins = plant::Pins::pinned;
@@ -38,7 +44,7 @@ struct Instrument
 struct Cord
 {
     std::string id;
-    std::string role; ///< "launch", "tail", "substitution", "changer"
+    std::optional<setup::Role> role; ///< none: it may serve as anything
     std::string type = "B";
     std::string family = "mpo-12";
     Metres length{2};
@@ -63,8 +69,8 @@ struct Settings
     std::string overrides_text; ///< their TOML, kept whole
     setup::ReferenceMethod method = setup::ReferenceMethod::one_cord;
     facts::CordGrade cord_grade = facts::CordGrade::reference;
-    std::string decision_rule = "simple-acceptance"; ///< "guarded-acceptance", "guarded-rejection"
-    double guard_probability = 0.95;                 ///< of conformity, at the guarded limit
+    verdict::DecisionRule decision_rule = verdict::DecisionRule::simple_acceptance;
+    double guard_probability = 0.95;                                 ///< of conformity, at the guarded limit
     std::map<facts::FibreKind, std::vector<Nanometres>> wavelengths; ///< required
     int directions = 1;
     bool used_positions_only = false; ///< judge only the positions that the link's applications use

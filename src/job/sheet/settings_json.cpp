@@ -17,7 +17,7 @@ using Json = nlohmann::json;
 Json instrument_json(Instrument const& instrument)
 {
     return {{"id", instrument.id},
-            {"role", instrument.role},
+            {"role", instrument.role ? name_of(*instrument.role) : ""},
             {"description", instrument.description},
             {"family", instrument.family},
             {"pins", plant::name_of(instrument.pins)},
@@ -30,7 +30,7 @@ Json instrument_json(Instrument const& instrument)
 Json cord_json(Cord const& cord)
 {
     return {{"id", cord.id},
-            {"role", cord.role},
+            {"role", cord.role ? setup::name_of(*cord.role) : ""},
             {"type", cord.type},
             {"family", cord.family},
             {"length_m", cord.length.value()},
@@ -88,7 +88,7 @@ std::string settings_to_json(Settings const& s)
                        {"require_polarity", s.require_polarity},
                        {"method", setup::name_of(s.method)},
                        {"cord_grade", facts::name_of(s.cord_grade)},
-                       {"decision_rule", s.decision_rule},
+                       {"decision_rule", verdict::name_of(s.decision_rule)},
                        {"guard_probability", s.guard_probability},
                        {"wavelengths", wavelengths},
                        {"directions", s.directions},
@@ -128,7 +128,8 @@ Result<Settings> settings_from_json(std::string_view text)
         s.require_polarity = json.value("require_polarity", s.require_polarity);
         s.method = setup::parse_reference_method(json.value("method", "one-cord")).value_or(s.method);
         s.cord_grade = facts::parse_cord_grade(json.value("cord_grade", "reference")).value_or(s.cord_grade);
-        s.decision_rule = json.value("decision_rule", s.decision_rule);
+        s.decision_rule =
+            verdict::parse_decision_rule(json.value("decision_rule", "")).value_or(s.decision_rule);
         s.guard_probability = json.value("guard_probability", s.guard_probability);
         Json const wavelengths = json.value("wavelengths", Json::object());
         for (auto const& [kind, values] : wavelengths.items()) {
@@ -148,7 +149,7 @@ Result<Settings> settings_from_json(std::string_view text)
         for (auto const& i : json.value("instruments", Json::array())) {
             Instrument instrument;
             instrument.id = i.value("id", "");
-            instrument.role = i.value("role", "");
+            instrument.role = parse_instrument_role(i.value("role", ""));
             instrument.description = i.value("description", "");
             instrument.family = i.value("family", instrument.family);
             instrument.pins = plant::parse_pins(i.value("pins", "pinned")).value_or(instrument.pins);
@@ -161,7 +162,7 @@ Result<Settings> settings_from_json(std::string_view text)
         for (auto const& c : json.value("cords", Json::array())) {
             Cord cord;
             cord.id = c.value("id", "");
-            cord.role = c.value("role", "");
+            cord.role = setup::parse_role(c.value("role", ""));
             cord.type = c.value("type", cord.type);
             cord.family = c.value("family", cord.family);
             cord.length = Metres{c.value("length_m", cord.length.value())};

@@ -31,7 +31,7 @@ Instrument read_instrument(SheetReader& reader)
 {
     Instrument instrument;
     reader.text("id", instrument.id);
-    reader.text("role", instrument.role, {"source", "meter"});
+    reader.chosen("role", instrument.role, {"source", "meter"}, parse_instrument_role);
     reader.text("description", instrument.description);
     reader.text("family", instrument.family, {"mpo-12", "mpo-16", "mpo-24", "mpo-32"});
     reader.parsed("pins", instrument.pins, [](std::string const& t) { return plant::parse_pins(t); });
@@ -54,7 +54,7 @@ Cord read_cord(SheetReader& reader)
 {
     Cord cord;
     reader.text("id", cord.id);
-    reader.text("role", cord.role, {"launch", "tail", "substitution", "changer"});
+    reader.chosen("role", cord.role, {"launch", "tail", "substitution", "changer"}, setup::parse_role);
     reader.text("type", cord.type);
     reader.text("family", cord.family, {"mpo-12", "mpo-16", "mpo-24", "mpo-32"});
     reader.lengths("length", cord.length, 100);
@@ -79,8 +79,9 @@ void read_rules(SheetReader& reader, Settings& settings)
     reader.truth("require-polarity", settings.require_polarity);
     reader.parsed("method", settings.method, method_from);
     reader.grade("cord-grade", settings.cord_grade);
-    reader.text("decision", settings.decision_rule,
-                {"simple-acceptance", "guarded-acceptance", "guarded-rejection"});
+    reader.chosen("decision", settings.decision_rule,
+                  {"simple-acceptance", "guarded-acceptance", "guarded-rejection"},
+                  verdict::parse_decision_rule);
     reader.number("guard-probability", settings.guard_probability, 0.5, 0.9999);
     reader.whole("directions", settings.directions, 1, 2);
     reader.truth("used-positions-only", settings.used_positions_only);
@@ -113,6 +114,18 @@ class Ids
 };
 
 } // namespace
+
+char const* name_of(InstrumentRole role)
+{
+    return role == InstrumentRole::meter ? "meter" : "source";
+}
+
+std::optional<InstrumentRole> parse_instrument_role(std::string_view text)
+{
+    if (text == "source") return InstrumentRole::source;
+    if (text == "meter") return InstrumentRole::meter;
+    return std::nullopt;
+}
 
 std::string grade_fault(facts::RuleSet const& rules, facts::CordGrade grade)
 {
@@ -246,7 +259,7 @@ class JobSheet
     void require_ids_and_roles(char const* what, std::vector<Item> const& items)
     {
         for (std::size_t i = 0; i < items.size(); ++i) {
-            if (items[i].id.empty() || items[i].role.empty())
+            if (items[i].id.empty() || !items[i].role)
                 problems_.push_back(fmt::format("{}: {} {}: id and role must be given", name_, what, i + 1));
         }
     }

@@ -45,6 +45,14 @@ class SheetReader
         }
         into = *value;
     }
+    /// One of `choices`, which `parse` turns into the value.
+    template <class T, class Parse>
+    void chosen(std::string const& key, T& into, std::vector<std::string> const& choices, Parse parse)
+    {
+        std::string written;
+        text(key, written, choices);
+        if (auto const value = parse(written)) into = *value;
+    }
     void number(std::string const& key, double& into, double low, double high)
     {
         auto const* const node = take(key);

@@ -54,7 +54,9 @@ Result<std::string> rewritten_schedule(std::string_view body)
 /// Powers stay powers here: the state alone compares them with their reference.
 Result<std::string> rewritten_test(std::string_view body)
 {
-    auto const keep = [](void const*, std::string_view, int, int, double power_dbm) { return power_dbm; };
+    auto const keep = [](void const*, verdict::ReferenceId const&, int, int, double power_dbm) {
+        return power_dbm;
+    };
     verdict::ReadingColumns readings;
     TRY(add_link_tested(body, readings, +keep, nullptr));
     if (readings.size() == 0) return Error{Errc::damaged, "A link-tested record without a reading"};
@@ -163,8 +165,8 @@ Outcome take_source_file(JobState& state, RecordView const& view)
     return {};
 }
 
-double loss_from_power(void const* context, std::string_view reference, int position, int wavelength_nm,
-                       double power_dbm)
+double loss_from_power(void const* context, verdict::ReferenceId const& reference, int position,
+                       int wavelength_nm, double power_dbm)
 {
     auto const& state = *static_cast<JobState const*>(context);
     return state.reference_power(reference, position, wavelength_nm) - power_dbm;

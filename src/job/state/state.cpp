@@ -166,7 +166,7 @@ void JobState::gather_kit()
         if (item.is_instrument()) {
             Instrument known;
             known.id = item.serial;
-            known.role = item.sort == KitSort::meter ? "meter" : "source";
+            known.role = item.sort == KitSort::meter ? InstrumentRole::meter : InstrumentRole::source;
             known.description = item.name;
             known.family = item.port.face.family.name();
             known.pins = item.port.face.pins;
@@ -187,10 +187,10 @@ void JobState::gather_kit()
             Cord known;
             known.id = item.serial;
             // A cord that may serve as anything has no role of its own.
-            known.role = item.cord.roles == setup::Roles{} ? "" : "launch";
+            if (item.cord.roles != setup::Roles{}) known.role = setup::Role::launch;
             for (int role = 4; role >= 0; --role) {
-                if (!known.role.empty() && item.cord.roles.may(static_cast<setup::Role>(role)))
-                    known.role = setup::name_of(static_cast<setup::Role>(role));
+                if (known.role && item.cord.roles.may(static_cast<setup::Role>(role)))
+                    known.role = static_cast<setup::Role>(role);
             }
             known.type = item.cord.type;
             known.family = item.cord.ends[0].plug.family.name();
@@ -213,7 +213,7 @@ void JobState::gather_kit()
     }
 }
 
-Instrument const* JobState::instrument(std::string_view role, std::string_view id) const
+Instrument const* JobState::instrument(InstrumentRole role, std::string_view id) const
 {
     for (Instrument const& known : instruments) {
         if (known.id == id && known.role == role) return &known;
@@ -237,7 +237,7 @@ bool JobState::has_file(std::string_view name) const
     return false;
 }
 
-double JobState::reference_power(std::string_view reference, int position, int wavelength_nm) const
+double JobState::reference_power(verdict::ReferenceId const& reference, int position, int wavelength_nm) const
 {
     auto const found = reference_index.find(reference);
     if (found == reference_index.end()) return std::numeric_limits<double>::quiet_NaN();

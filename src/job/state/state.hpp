@@ -61,8 +61,8 @@ struct JobState
     std::unordered_map<std::string, std::size_t> link_index;
     /// Of links[i]: equal numbers where family, end face and fibre category are equal.
     std::vector<std::uint32_t> link_glass;
-    std::vector<ReferenceEntry> references;                          ///< in the order of their records
-    std::map<std::string, std::size_t, std::less<>> reference_index; ///< by id
+    std::vector<ReferenceEntry> references;                      ///< in the order of their records
+    std::map<verdict::ReferenceId, std::size_t> reference_index; ///< by id
     std::vector<CordCheckEntry> checks;
     std::vector<ReferenceEvent> events;
     std::vector<SourceFile> files;
@@ -92,11 +92,11 @@ struct JobState
     void add_person(Person person);
     void add_kit_item(KitItem item);
     void gather_kit(); ///< instruments and cords anew from settings and records
-    Instrument const* instrument(std::string_view role, std::string_view id) const;
+    Instrument const* instrument(InstrumentRole role, std::string_view id) const;
     Cord const* cord(std::string_view id) const;
     bool has_file(std::string_view name) const;
     /// Power at `position` of a reference in dBm, mean of its readings; NaN when not known.
-    double reference_power(std::string_view reference, int position, int wavelength_nm) const;
+    double reference_power(verdict::ReferenceId const& reference, int position, int wavelength_nm) const;
 };
 
 /// One record into the state. No record stops a job from opening: one whose body cannot be read, or cannot be

@@ -132,7 +132,7 @@ class Choosing
     }
 
     /// The retest that tells most about a doubted reference.
-    std::optional<std::pair<std::size_t, std::string>> telling_retest() const
+    std::optional<std::pair<std::size_t, verdict::ReferenceId>> telling_retest() const
     {
         for (WatchedReference const& watched : assessment_.watching->references) {
             for (Doubt const& doubt : watched.doubts) {
@@ -151,32 +151,32 @@ class Choosing
         NextDeed next;
         if (auto const link = first_link({verdict::State::open})) {
             next.deed = Deed::measure_open;
-            next.subject = state_.links[*link].id;
+            next.link = state_.links[*link].id;
             next.sentence = fmt::format("Measure {} next; {} open.", where(*link),
                                         counted(today_.links.open, "link is", "links are"));
-            next.button = fmt::format("Open {}", next.subject);
+            next.button = fmt::format("Open {}", next.link);
         } else if (auto const failing = first_link({verdict::State::fail, verdict::State::marginal_fail})) {
             next.deed = Deed::settle_failure;
-            next.subject = state_.links[*failing].id;
+            next.link = state_.links[*failing].id;
             auto const rows = job_.rows();
-            record::DerivedLink const* const row = rows ? record::find_link(**rows, next.subject) : nullptr;
+            record::DerivedLink const* const row = rows ? record::find_link(**rows, next.link) : nullptr;
             next.sentence =
                 fmt::format("Look at {}: it fails. {}", where(*failing), row ? row->reason : std::string{});
-            next.button = fmt::format("Look at {}", next.subject);
+            next.button = fmt::format("Look at {}", next.link);
         } else if (auto const retest = telling_retest()) {
             next.deed = Deed::measure_held;
-            next.subject = state_.links[retest->first].id;
+            next.link = state_.links[retest->first].id;
             next.sentence = fmt::format("Measure {} again: it settles the most links of {}; {} held.",
                                         where(retest->first), retest->second,
                                         counted(today_.links.held, "link is", "links are"));
-            next.button = fmt::format("Open {}", next.subject);
+            next.button = fmt::format("Open {}", next.link);
         } else {
             std::size_t const held = *first_link({verdict::State::held});
             next.deed = Deed::measure_held;
-            next.subject = state_.links[held].id;
+            next.link = state_.links[held].id;
             next.sentence = fmt::format("Measure {} again; {} held, for their reference is in doubt.",
                                         where(held), counted(today_.links.held, "link is", "links are"));
-            next.button = fmt::format("Open {}", next.subject);
+            next.button = fmt::format("Open {}", next.link);
         }
         return next;
     }
@@ -209,7 +209,7 @@ class Choosing
             return next;
         }
         ReferenceOffer const& like = offers.front();
-        next.subject = like.id;
+        next.reference = like.id;
         if (like.now.condition == ReferenceCondition::wants_check) {
             next.deed = Deed::check_cords;
             next.sentence =

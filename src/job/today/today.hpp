@@ -54,7 +54,8 @@ struct NextDeed
 {
     Deed deed = Deed::bring_in_schedule;
     std::string sentence, button;
-    std::string subject; ///< id of the link or reference it is about; to take one: the one to take it like
+    std::string link;               ///< to measure or look at; empty: it is about no link
+    verdict::ReferenceId reference; ///< to check; to take one: the one to take it like
 };
 
 struct Today

@@ -449,7 +449,7 @@ Result<Reply> correct_map(Desk& desk, Exchange const& exchange)
     if (!file) return Error{Errc::not_found, "This file is no longer waiting: choose it again"};
     if (exchange.has("choices")) {
         file->column_map = chosen(exchange, *file);
-        file->reference = exchange.text("reference");
+        file->reference = verdict::ReferenceId(exchange.text("reference"));
         file->instrument_positions = numbered_by_instrument(exchange);
     } else {
         file->column_map =

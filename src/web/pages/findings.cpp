@@ -84,7 +84,7 @@ Html rely_link(Desk& desk, Exchange const& exchange, cause::Finding const& findi
     if (finding.reference == cause::none || !exchange.may(Access::lead)) return {};
     auto const assessment = desk.job().assessment();
     job::JobState const& state = desk.job().state();
-    std::string const& id = state.readings.references.text(finding.reference);
+    verdict::ReferenceId const id = state.readings.references.id(finding.reference);
     job::WatchedReference const* const watched =
         assessment ? (*assessment)->watching->find(id, state) : nullptr;
     if (!watched || std::none_of(watched->doubts.begin(), watched->doubts.end(),
@@ -100,7 +100,7 @@ Html card(Desk& desk, Exchange const& exchange, job::JobFinding const& entry, Sh
     cause::Finding const& finding = entry.finding;
     bool const open = entry.is_open();
     std::string const size =
-        finding.size_db ? fmt::format("{} dB, ", desk.locale().number(*finding.size_db, 2)) : std::string{};
+        finding.size ? fmt::format("{} dB, ", desk.locale().number(finding.size->value(), 2)) : std::string{};
     Html body = html(R"(<header><h2>{}</h2><p class="what">{} <span class="quiet">{}{} )"
                      "%</span></p></header>\n",
                      shown.place, cause::name_of(finding.cause), size,

@@ -221,9 +221,9 @@ Html history(Desk const& desk, std::string const& serial)
     }
     for (job::KitOverride const& decision : kit.overrides) {
         if (decision.item != serial) continue;
-        lines.push_back({decision.at,
-                         html("used in spite of a refusal ({}): {}{}", in_words(joined(decision.about, ", ")),
-                              decision.reason, by(decision.at, decision.person))});
+        lines.push_back(
+            {decision.at, html("used in spite of a refusal ({}): {}{}", in_words(job::about_text(decision)),
+                               decision.reason, by(decision.at, decision.person))});
     }
     std::stable_sort(lines.begin(), lines.end(), [](Line const& a, Line const& b) { return b.at < a.at; });
     Html list;

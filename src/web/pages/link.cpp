@@ -93,8 +93,8 @@ Html link_findings(Desk& desk, std::string const& id)
         if (!finding.positions.empty() && finding.positions.size() <= 4)
             where += fmt::format(", position{} {}", finding.positions.size() > 1 ? "s" : "",
                                  fmt::format("{}", fmt::join(finding.positions, ", ")));
-        std::string const size = finding.size_db
-                                     ? fmt::format("{} dB, ", desk.locale().number(*finding.size_db, 2))
+        std::string const size = finding.size
+                                     ? fmt::format("{} dB, ", desk.locale().number(finding.size->value(), 2))
                                      : std::string{};
         Html const first =
             entry.is_open()
@@ -186,7 +186,7 @@ Html reference_choice(Desk const& desk, std::vector<job::ReferenceOffer> const& 
     Html options;
     for (job::ReferenceOffer const& offer : offers) {
         bool const good = offer.now.condition == job::ReferenceCondition::in_force;
-        options += option(offer.id,
+        options += option(offer.id.text(),
                           fmt::format("{}, {}, taken {}", offer.id, job::name_of(offer.now.condition),
                                       date_time(desk, offer.now.taken)),
                           &offer == &offers.front() && good);
@@ -336,7 +336,7 @@ Result<Reply> enter_readings(Desk& desk, Exchange const& exchange)
     job::TypedReadings typed;
     typed.link = exchange.text("id");
     typed.key = exchange.text("key");
-    typed.reference = exchange.text("reference");
+    typed.reference = verdict::ReferenceId(exchange.text("reference"));
     typed.person = exchange.person;
     typed.from_end_b = exchange.text("end") == "b";
     auto const found = state.link_index.find(typed.link);

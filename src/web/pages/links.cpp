@@ -135,7 +135,7 @@ LinkFilter filter_of(Desk& desk, Exchange const& exchange)
     if (!filter.cord.empty()) {
         for (auto const& reference : desk.job().state().references) {
             if (reference.kit.launch == filter.cord || reference.kit.tail == filter.cord)
-                filter.references.push_back(reference.id);
+                filter.references.push_back(reference.id.text());
         }
     }
     for (char const* name : {"find", "zone", "state", "day", "reference", "margin", "cord", "sort"}) {

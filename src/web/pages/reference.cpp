@@ -18,7 +18,7 @@ namespace guidepin::web {
 namespace {
 
 Html references_list_of(Desk const& desk, std::vector<job::ReferenceNow> const& standings,
-                        std::string const& shown)
+                        verdict::ReferenceId const& shown)
 {
     Html rows;
     for (job::ReferenceNow const& now : standings) {
@@ -47,7 +47,7 @@ Result<Reply> reference_page(Desk& desk, Exchange const& exchange)
     std::stable_sort(standings.begin(), standings.end(),
                      [](auto const& a, auto const& b) { return a.taken > b.taken; });
     Html seen;
-    std::string shown = exchange.text("id");
+    verdict::ReferenceId shown(exchange.text("id"));
     if (shown.empty() && !standings.empty()) shown = standings.front().id;
     auto const found = state.reference_index.find(shown);
     if (standings.empty()) {
@@ -85,16 +85,16 @@ Result<Reply> take_reference(Desk& desk, Exchange const& exchange)
     how.instrument_positions = numbered_by_instrument(exchange);
     TRY_ASSIGN(how.overrides, overrides_of(exchange));
     TRY_ASSIGN(auto const outcome, desk.job().take_reference(shown_name(file->name), file->bytes, {}, how));
-    return Reply::see("/reference?id=" + url_escaped(outcome.ids.empty() ? "" : outcome.ids.back()));
+    return Reply::see("/reference?id=" +
+                      (outcome.ids.empty() ? std::string{} : url_escaped(outcome.ids.back())));
 }
 
 Result<Reply> take_check(Desk& desk, Exchange const& exchange)
 {
     TRY_ASSIGN(Upload const* const file, uploaded(exchange));
-    TRY_ASSIGN(auto const outcome,
-               desk.job().take_cord_check(shown_name(file->name), file->bytes, {}, exchange.text("reference"),
-                                          numbered_by_instrument(exchange)));
-    std::string reference = exchange.text("reference");
+    verdict::ReferenceId reference(exchange.text("reference"));
+    TRY_ASSIGN(auto const outcome, desk.job().take_cord_check(shown_name(file->name), file->bytes, {},
+                                                              reference, numbered_by_instrument(exchange)));
     for (auto const& check : desk.job().state().checks) {
         if (!outcome.ids.empty() && check.id == outcome.ids.back()) reference = check.reference;
     }
@@ -105,7 +105,7 @@ Result<Reply> note_event(Desk& desk, Exchange const& exchange)
 {
     job::ReferenceEvent event;
     event.event = exchange.text("event");
-    event.reference = exchange.text("reference");
+    event.reference = verdict::ReferenceId(exchange.text("reference"));
     event.note = exchange.text("note").substr(0, 400);
     event.at = desk.now();
     if (!verdict::parse_void_kind(event.event))
@@ -119,7 +119,7 @@ Result<Reply> note_event(Desk& desk, Exchange const& exchange)
 
 Result<Reply> rely_on_reference(Desk& desk, Exchange const& exchange)
 {
-    std::string const id = exchange.text("id");
+    verdict::ReferenceId const id(exchange.text("id"));
     TRY(desk.job().rely_on_reference(id, std::string(trimmed(exchange.text("reason"))),
                                      !exchange.has("undo")));
     return Reply::see("/reference?id=" + url_escaped(id));

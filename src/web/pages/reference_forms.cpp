@@ -28,7 +28,7 @@ Html choice_of(std::string_view name, std::string_view label, std::vector<std::s
 /// The kit of the earlier reference that the new one should repeat is chosen at first.
 Html kit_choices(job::JobState const& state, Exchange const& exchange)
 {
-    auto const like = state.reference_index.find(exchange.text("like"));
+    auto const like = state.reference_index.find(verdict::ReferenceId(exchange.text("like")));
     job::TestKit const kit =
         like == state.reference_index.end() ? job::TestKit{} : state.references[like->second].kit;
     return html(

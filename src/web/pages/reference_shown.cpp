@@ -139,7 +139,8 @@ Html powers(Desk const& desk, job::JobState const& state, job::ReferenceStanding
 }
 
 /// The form in which a lead relies on a doubted reference, or withdraws that decision.
-Html rely_form(Exchange const& exchange, std::string const& id, job::WatchedReference const& reference)
+Html rely_form(Exchange const& exchange, verdict::ReferenceId const& id,
+               job::WatchedReference const& reference)
 {
     if (!exchange.may(Access::lead)) return {};
     bool doubted = false;
@@ -170,7 +171,7 @@ Html rely_form(Exchange const& exchange, std::string const& id, job::WatchedRefe
 
 /// The links under this reference in order of time: did the reference drift?
 Html watched(Desk const& desk, Exchange const& exchange, job::JobState const& state,
-             job::Assessment const& assessment, std::string const& id)
+             job::Assessment const& assessment, verdict::ReferenceId const& id)
 {
     job::WatchedReference const* const reference = assessment.watching->find(id, state);
     if (!reference) return {};
@@ -181,8 +182,9 @@ Html watched(Desk const& desk, Exchange const& exchange, job::JobState const& st
     for (job::Doubt const& doubt : reference->doubts) {
         Html witnesses;
         for (job::WatchWitness const& witness : doubt.witnesses)
-            witnesses += html("<li>{}: {} ({} dB)</li>\n", witness.what,
-                              witness.moved ? "had moved" : "had not moved", locale.number(witness.by_db, 2));
+            witnesses +=
+                html("<li>{}: {} ({} dB)</li>\n", witness.what, witness.moved ? "had moved" : "had not moved",
+                     locale.number(witness.by.value(), 2));
         std::string held;
         if (!doubt.held.empty())
             held = fmt::format("It holds {} of {} links.", doubt.held.size(), reference->tests.size());

@@ -132,7 +132,7 @@ Html typed_check_form(Desk const& desk, Exchange const& exchange, Html const& re
 Result<Reply> type_reference(Desk& desk, Exchange const& exchange)
 {
     job::TypedReference typed;
-    typed.id = std::string(trimmed(exchange.text("id")));
+    typed.id = verdict::ReferenceId(trimmed(exchange.text("id")));
     typed.key = exchange.text("key");
     typed.kit = kit_of(exchange);
     typed.instrument_positions = numbered_by_instrument(exchange);
@@ -150,7 +150,7 @@ Result<Reply> type_reference(Desk& desk, Exchange const& exchange)
 Result<Reply> type_check(Desk& desk, Exchange const& exchange)
 {
     job::TypedCheck typed;
-    typed.reference = exchange.text("reference");
+    typed.reference = verdict::ReferenceId(exchange.text("reference"));
     typed.key = exchange.text("key");
     typed.instrument_positions = numbered_by_instrument(exchange);
     TRY_ASSIGN(typed.taken, typed_at(desk, exchange));

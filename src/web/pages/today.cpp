@@ -17,14 +17,15 @@ std::string address_of(job::NextDeed const& next)
     case job::Deed::bring_in_schedule:
         return "/bring-in#schedule";
     case job::Deed::take_reference:
-        return next.subject.empty() ? std::string{"/reference#take"}
-                                    : fmt::format("/reference?like={}#take", url_escaped(next.subject));
+        return next.reference.empty()
+                   ? std::string{"/reference#take"}
+                   : fmt::format("/reference?like={}#take", url_escaped(next.reference.text()));
     case job::Deed::check_cords:
-        return fmt::format("/reference?id={}#check", url_escaped(next.subject));
+        return fmt::format("/reference?id={}#check", url_escaped(next.reference.text()));
     case job::Deed::measure_open:
     case job::Deed::settle_failure:
     case job::Deed::measure_held:
-        return link_address(next.subject);
+        return link_address(next.link);
     case job::Deed::hand_over:
         break;
     }

@@ -55,7 +55,7 @@ struct Plain
             row.kind = i % 2;
             row.reference = static_cast<std::uint32_t>(i / per_reference);
             if (row.reference >= columns.references.size())
-                columns.references.push_back("R-" + std::to_string(row.reference + 1));
+                columns.references.emplace_back("R-" + std::to_string(row.reference + 1));
             row.taken_ms = static_cast<std::int64_t>(i) * 300'000;
             row.drawn_m = row.measured_m = 50;
             row.positions = positions;
@@ -105,7 +105,7 @@ TEST(Signature, AnOpaqueDiscOnTheCoreIsADirtyFace)
     EXPECT_EQ(findings[0].cause, Cause::dirty_end_face);
     EXPECT_EQ(findings[0].links, std::vector<std::uint32_t>{40});
     EXPECT_EQ(findings[0].positions, std::vector<int>{7});
-    EXPECT_NEAR(*findings[0].size_db, (0.823 + 0.643) / 2, 0.1);
+    EXPECT_NEAR(findings[0].size->value(), (0.823 + 0.643) / 2, 0.1);
     EXPECT_GT(findings[0].probability, 0.95);
 }
 
@@ -122,7 +122,7 @@ TEST(Signature, ABendLosesHardlyAnythingAt1310)
     EXPECT_EQ(findings[0].cause, Cause::macrobend);
     EXPECT_TRUE(findings[0].positions.empty());
     EXPECT_EQ(findings[0].wavelengths, std::vector<std::uint16_t>{1550});
-    EXPECT_NEAR(*findings[0].size_db, 0.4, 0.08);
+    EXPECT_NEAR(findings[0].size->value(), 0.4, 0.08);
 }
 
 TEST(Signature, OffsetOfTheWholeRowIsNoBend)
@@ -134,7 +134,7 @@ TEST(Signature, OffsetOfTheWholeRowIsNoBend)
     auto const findings = site.explained();
     ASSERT_EQ(findings.size(), 1u);
     EXPECT_EQ(findings[0].cause, Cause::extra_connection) << findings[0].evidence;
-    EXPECT_NEAR(*findings[0].size_db, 0.395 * (1 + 0.783) / 2, 0.08);
+    EXPECT_NEAR(findings[0].size->value(), 0.395 * (1 + 0.783) / 2, 0.08);
 }
 
 TEST(Signature, ARotatedFerruleLosesWithTheSquareOfTheArm)
@@ -221,12 +221,12 @@ TEST(Separation, AReferenceTakenThroughALossIsLowInAllLinksAndADriftInTheLaterOn
     for (Finding const& finding : findings) {
         if (finding.reference == 1) {
             EXPECT_EQ(finding.cause, Cause::reference_fault);
-            EXPECT_NEAR(*finding.size_db, -0.25, 0.03);
+            EXPECT_NEAR(finding.size->value(), -0.25, 0.03);
         } else {
             EXPECT_EQ(finding.reference, 2u);
             EXPECT_EQ(finding.cause, Cause::reference_drift);
             EXPECT_EQ(finding.links.front(), 75u);
-            EXPECT_NEAR(*finding.size_db, 0.2, 0.03);
+            EXPECT_NEAR(finding.size->value(), 0.2, 0.03);
         }
     }
 }

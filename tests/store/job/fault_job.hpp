@@ -118,7 +118,7 @@ role = "tail"
         ReferenceOptions how;
         how.kit = {"S", "M", "L", "T", ""};
         must(job->take_reference("reference.csv", reference, {}, how));
-        must(job->take_cord_check("check.csv", check, {}, "", false));
+        must(job->take_cord_check("check.csv", check, {}, verdict::ReferenceId(), false));
         must(job->import_readings("first.csv", readings_of("N-1", "00"), {}, {}));
     }
 

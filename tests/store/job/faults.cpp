@@ -63,7 +63,7 @@ std::vector<Work> all_work()
     Step const typed{[](Job& job) {
                          TypedReadings readings;
                          readings.link = "N-2";
-                         readings.reference = "R-1";
+                         readings.reference = verdict::ReferenceId("R-1");
                          readings.person = "Tomasz";
                          readings.key = "0a1b";
                          readings.taken = Instant{parse_instant("2026-03-02T09:20:00Z")->ms, 0};

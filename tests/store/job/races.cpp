@@ -29,7 +29,7 @@ std::size_t references_named(JobState const& state, std::string_view id)
 {
     return static_cast<std::size_t>(
         std::count_if(state.references.begin(), state.references.end(),
-                      [&](ReferenceEntry const& entry) { return entry.id == id; }));
+                      [&](ReferenceEntry const& entry) { return entry.id.text() == id; }));
 }
 
 /// One program did it, all others were refused with a conflict whose words hold `words`.
@@ -83,7 +83,7 @@ Act event(std::string const& what, std::string const& at)
     return act([=](Job& job) {
         ReferenceEvent event;
         event.event = what;
-        event.reference = "R-1";
+        event.reference = verdict::ReferenceId("R-1");
         event.at = *parse_instant("2026-03-02T" + at + ":00Z");
         return done(job.note_event(event));
     });
@@ -232,7 +232,7 @@ TEST(Races, OfTypedReadingsWithOneKey)
 {
     TypedReadings typed;
     typed.link = "N-1";
-    typed.reference = "R-1";
+    typed.reference = verdict::ReferenceId("R-1");
     typed.key = "key-1";
     typed.taken = *parse_instant("2026-03-02T09:00:00Z");
     for (int p = 1; p <= 12; ++p) typed.rows.push_back({p, 13 - p, 0.4});
@@ -291,8 +291,9 @@ Act typed_reference(std::string const& key)
         for (int p = 1; p <= 12; ++p) typed.powers.push_back({850, p, -20.0});
         auto const kept = job.enter_reference(typed);
         if (!kept) return refused(kept);
-        return Done{
-            kept->ids.empty() ? How::nothing : How::did, {}, kept->ids.empty() ? "" : kept->ids.front()};
+        return Done{kept->ids.empty() ? How::nothing : How::did,
+                    {},
+                    kept->ids.empty() ? "" : kept->ids.front().text()};
     });
 }
 
@@ -332,14 +333,15 @@ Act typed_check(std::string const& key)
 {
     return act([=](Job& job) {
         TypedCheck typed;
-        typed.reference = "R-1";
+        typed.reference = verdict::ReferenceId("R-1");
         typed.key = key;
         typed.taken = *parse_instant("2026-03-02T09:00:00Z");
         for (int p = 1; p <= 12; ++p) typed.rows.push_back({850, p, p, 0.1});
         auto const kept = job.enter_cord_check(typed);
         if (!kept) return refused(kept);
-        return Done{
-            kept->ids.empty() ? How::nothing : How::did, {}, kept->ids.empty() ? "" : kept->ids.front()};
+        return Done{kept->ids.empty() ? How::nothing : How::did,
+                    {},
+                    kept->ids.empty() ? "" : kept->ids.front().text()};
     });
 }
 
@@ -369,7 +371,8 @@ void doubted(Job& job)
     ASSERT_EQ(take_readings(job, readings_file("N-1", "09:00", -0.90)).how, How::did);
     auto const assessment = job.assessment();
     ASSERT_TRUE(assessment.has_value());
-    WatchedReference const* const watched = (*assessment)->watching->find("R-1", job.state());
+    WatchedReference const* const watched =
+        (*assessment)->watching->find(verdict::ReferenceId("R-1"), job.state());
     ASSERT_NE(watched, nullptr);
     ASSERT_FALSE(watched->doubts.empty());
 }
@@ -377,7 +380,8 @@ void doubted(Job& job)
 Act trust(bool stands)
 {
     return act([=](Job& job) {
-        auto const relied = job.rely_on_reference("R-1", "a second meter agrees", stands);
+        auto const relied =
+            job.rely_on_reference(verdict::ReferenceId("R-1"), "a second meter agrees", stands);
         if (!relied) return refused(relied);
         return Done{How::did,
                     {},
@@ -400,7 +404,8 @@ TEST(Races, OfATrustDecisionTakenBackTwice)
     Race race{"trust decision taken back", {}, {trust(false), trust(false)}, {}};
     race.prepare = [](Job& job) {
         doubted(job);
-        ASSERT_TRUE(job.rely_on_reference("R-1", "a second meter agrees", true).has_value());
+        ASSERT_TRUE(
+            job.rely_on_reference(verdict::ReferenceId("R-1"), "a second meter agrees", true).has_value());
     };
     race.judge = [](auto const& answers, JobState const&) -> std::string {
         return count(answers, How::did) == 1 && count(answers, How::refused) == 1

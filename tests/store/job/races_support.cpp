@@ -692,11 +692,12 @@ Done take_readings(Job& job, std::string const& file, bool again)
 
 namespace {
 
-Done of_ids(Result<ReferenceOutcome> const& taken)
+template <class Outcome>
+Done of_ids(Result<Outcome> const& taken)
 {
     if (!taken) return refused(taken);
     std::string ids;
-    for (std::string const& id : taken->ids) ids += (ids.empty() ? "" : ", ") + id;
+    for (auto const& id : taken->ids) ids += (ids.empty() ? "" : ", ") + id.text();
     return {taken->ids.empty() ? Done::How::nothing : Done::How::did, {}, ids};
 }
 
@@ -711,7 +712,7 @@ Done take_reference(Job& job, std::string const& file)
 
 Done take_check(Job& job, std::string const& file)
 {
-    return of_ids(job.take_cord_check("check.csv", file, {}, "", false));
+    return of_ids(job.take_cord_check("check.csv", file, {}, verdict::ReferenceId(), false));
 }
 
 std::size_t count(std::vector<Done> const& answers, Done::How how)

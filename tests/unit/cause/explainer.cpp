@@ -118,10 +118,10 @@ TEST(Explainer, PositionsSizesAndStartsAreThoseThatWerePutIn)
             return about(f, truth) && std::string{id_of(f.cause)} == simulate::id_of(truth.fault);
         });
         ASSERT_NE(found, findings.end()) << simulate::id_of(truth.fault);
-        ASSERT_TRUE(found->size_db.has_value());
+        ASSERT_TRUE(found->size.has_value());
         // Four standard uncertainties, and a tenth for the second wavelength's share, which is not told
         // apart.
-        EXPECT_NEAR(*found->size_db, truth.size_db, 4 * *found->size_u_db + 0.1 * truth.size_db)
+        EXPECT_NEAR(found->size->value(), truth.size_db, 4 * found->size_u->value() + 0.1 * truth.size_db)
             << found->evidence;
         EXPECT_TRUE(truth.positions.empty() || found->positions == truth.positions) << found->evidence;
         if (truth.reference >= 0) {

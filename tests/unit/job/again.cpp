@@ -108,7 +108,7 @@ RC_GTEST_PROP(AssessAgain, IsAsAllAnew, ())
             } else {
                 auto const which = *rc::gen::inRange<std::size_t>(0, next);
                 auto const reference = *rc::gen::inRange<std::size_t>(0, state.references.size());
-                growing.add(growing.runs[which], state.references[reference].id,
+                growing.add(growing.runs[which], state.references[reference].id.text(),
                             *rc::gen::inRange(-40, 41) / 100.0);
             }
         }

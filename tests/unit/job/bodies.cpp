@@ -159,10 +159,10 @@ RC_GTEST_PROP(LinkTestedBody, the_body_is_canonical, ())
 }
 
 /// Any function that depends on all it is told.
-double some_loss(void const* context, std::string_view reference, int position, int wavelength_nm,
+double some_loss(void const* context, verdict::ReferenceId const& reference, int position, int wavelength_nm,
                  double power_dbm)
 {
-    return *static_cast<double const*>(context) + static_cast<double>(reference.size()) + position +
+    return *static_cast<double const*>(context) + static_cast<double>(reference.text().size()) + position +
            wavelength_nm - power_dbm;
 }
 
@@ -177,8 +177,9 @@ RC_GTEST_PROP(LinkTestedBody, powers_become_losses_row_by_row, ())
     RC_ASSERT(add_link_tested(*body, got, &some_loss, &offset).has_value());
     verdict::ReadingColumns expected = put;
     for (std::size_t i = 0; i < put.size(); ++i) {
-        std::string const reference =
-            put.reference[i] == verdict::Dictionary::missing ? "" : put.references.text(put.reference[i]);
+        verdict::ReferenceId const reference = put.reference[i] == verdict::Dictionary::missing
+                                                   ? verdict::ReferenceId()
+                                                   : put.references.id(put.reference[i]);
         expected.value[i] =
             some_loss(&offset, reference, put.position[i], put.wavelength_nm[i], put.value[i]);
     }
@@ -280,7 +281,7 @@ RC_GTEST_PROP(ScheduleBody, links_come_back, ())
 RC_GTEST_PROP(ReferenceBody, comes_back, ())
 {
     ReferenceEntry put;
-    put.id = *names();
+    put.id = verdict::ReferenceId(*names());
     put.method = *rc::gen::elementOf(std::vector<std::string>{"one-cord", "two-cord", "three-cord"});
     put.kit = {.source = *names(),
                .meter = *names(),
@@ -321,8 +322,8 @@ RC_GTEST_PROP(ReferenceBody, comes_back, ())
 RC_GTEST_PROP(CordCheckBody, comes_back, ())
 {
     CordCheckEntry put;
-    put.id = *names();
-    put.reference = *names();
+    put.id = verdict::CheckId(*names());
+    put.reference = verdict::ReferenceId(*names());
     put.offset_minutes = *offsets();
     put.source_sha256 = "f00d";
     for (auto n = *rc::gen::inRange(1, 20); n > 0; --n) {
@@ -352,7 +353,7 @@ RC_GTEST_PROP(ReferenceEventBody, comes_back, ())
 {
     ReferenceEvent put;
     put.event = *names();
-    put.reference = *rc::gen::arbitrary<bool>() ? *names() : std::string();
+    put.reference = verdict::ReferenceId(*rc::gen::arbitrary<bool>() ? *names() : std::string());
     put.note = *names();
     put.at = {*rc::gen::inRange<std::int64_t>(0, 4'102'444'800'000), *offsets()};
     auto const body = reference_event_body(put);

@@ -23,7 +23,7 @@ struct Moved
     simulate::Site site;
     JobState state;
     Assessment assessment;
-    std::string reference;
+    verdict::ReferenceId reference;
 
     Moved()
     {
@@ -36,7 +36,8 @@ struct Moved
             if (site.truths.at(0).detail == "at once") break;
         }
         state = support::job_of(site);
-        reference = site.references[static_cast<std::size_t>(site.truths[0].reference)].id;
+        reference =
+            verdict::ReferenceId(site.references[static_cast<std::size_t>(site.truths[0].reference)].id);
         assessment = assess(state).value();
     }
     WatchedReference const& watched() const { return *assessment.watching->find(reference, state); }
@@ -61,9 +62,9 @@ TEST(DoubtFindings, a_drift_that_both_see_is_one_finding)
     EXPECT_EQ(found[0].cause, cause::Cause::reference_drift);
     // One start and one size: the explanation tells the watch's.
     Doubt const& told = moved.watched().doubts.front();
-    EXPECT_THAT(found[0].evidence, HasSubstr("under " + moved.reference));
-    EXPECT_EQ(found[0].size_db, told.size_db);
-    EXPECT_EQ(found[0].size_u_db, told.size_u_db);
+    EXPECT_THAT(found[0].evidence, HasSubstr("under " + moved.reference.text()));
+    EXPECT_EQ(found[0].size, told.size);
+    EXPECT_EQ(found[0].size_u, told.size_u);
     EXPECT_EQ(found[0].links.front(), moved.watched().tests[told.change.first_after].link);
     EXPECT_THAT(found[0].action, HasSubstr("again first"));
     EXPECT_GT(found[0].probability, 0.9);
@@ -76,7 +77,7 @@ TEST(DoubtFindings, a_drift_that_both_see_is_one_finding)
     ASSERT_THAT(alone, SizeIs(1));
     EXPECT_EQ(alone[0].id, found[0].id);
     EXPECT_EQ(alone[0].cause, cause::Cause::reference_drift);
-    EXPECT_NEAR(*alone[0].size_db, 0.25, 0.05);
+    EXPECT_NEAR(alone[0].size->value(), 0.25, 0.05);
     EXPECT_GT(alone[0].probability, 0.5);
     EXPECT_LT(alone[0].probability, 1);
     Doubt const& doubt = moved.watched().doubts.front();
@@ -94,7 +95,7 @@ TEST(DoubtFindings, what_a_decision_relies_on_is_no_doubt_of_the_watch)
     word.reason = "a second meter agrees";
     word.person = "Test Lead";
     for (Doubt const& doubt : moved.watched().doubts)
-        word.covers.push_back({doubt.kind, doubt.position, doubt.size_db});
+        word.covers.push_back({doubt.kind, doubt.position, doubt.size});
     moved.state.trust_decisions.push_back(word);
     moved.assessment = assess(moved.state).value();
     std::vector<cause::Finding> alone;
@@ -156,13 +157,13 @@ TEST(DoubtFindings, a_reference_half_a_decibel_too_low_is_not_called_healthy)
                 return one.fault == simulate::Fault::reference_fault;
             });
         ASSERT_NE(truth, site.truths.end());
-        WatchedReference const* const watched =
-            assessment.watching->find(site.references[static_cast<std::size_t>(truth->reference)].id, state);
+        WatchedReference const* const watched = assessment.watching->find(
+            verdict::ReferenceId(site.references[static_cast<std::size_t>(truth->reference)].id), state);
         ASSERT_TRUE(watched);
         auto const level = std::find_if(watched->doubts.begin(), watched->doubts.end(),
                                         [](Doubt const& doubt) { return doubt.level.has_value(); });
         ASSERT_NE(level, watched->doubts.end()) << "seed " << seed;
-        EXPECT_NEAR(level->size_db, truth->size_db, 0.1);
+        EXPECT_NEAR(level->size.value(), truth->size_db, 0.1);
         EXPECT_EQ(level->held.size(), watched->tests.size());
     }
 }
@@ -183,7 +184,7 @@ TEST(DoubtFindings, readings_lower_than_glass_are_a_fault_of_the_reference_at_th
     ASSERT_THAT(alone, SizeIs(1));
     EXPECT_EQ(alone[0].cause, cause::Cause::reference_fault);
     EXPECT_EQ(alone[0].positions, std::vector<int>{3});
-    EXPECT_LT(*alone[0].size_db, 0);
+    EXPECT_LT(alone[0].size->value(), 0);
     auto const all = findings_of(state, assessment);
     ASSERT_TRUE(all);
     auto const of_it = std::count_if(

@@ -102,7 +102,7 @@ face = "angled"
         how.kit = {.source = "S", .meter = "M", .launch = "L", .tail = "T"};
         ASSERT_TRUE(job_->take_reference("reference.csv", powers, {}, how).has_value());
         if (!with_check) return;
-        ASSERT_TRUE(job_->take_cord_check("check.csv", check, {}, "", false).has_value());
+        ASSERT_TRUE(job_->take_cord_check("check.csv", check, {}, verdict::ReferenceId(), false).has_value());
     }
     void bring(std::string const& link, std::string const& time, double loss = 0.4)
     {
@@ -186,7 +186,7 @@ TEST_F(Entries, TypedReadingsGoTheWayOfImportedOnesAndAreKeptOnce)
     reference();
     TypedReadings typed;
     typed.link = "N-1";
-    typed.reference = "R-1";
+    typed.reference = verdict::ReferenceId("R-1");
     typed.person = "Tomasz";
     typed.key = "0a1b";
     typed.taken = Instant{at("2026-03-02T09:00:00Z"), 0};
@@ -310,7 +310,7 @@ TEST_F(Entries, TheSentenceFollowsTheDay)
     reference(false);
     auto const unchecked = today("2026-03-02T08:05:00Z");
     EXPECT_EQ(unchecked.next.deed, Deed::check_cords);
-    EXPECT_EQ(unchecked.next.subject, "R-1");
+    EXPECT_EQ(unchecked.next.reference, verdict::ReferenceId("R-1"));
 }
 
 TEST_F(Entries, TheSentenceNamesTheNextLink)
@@ -319,12 +319,12 @@ TEST_F(Entries, TheSentenceNamesTheNextLink)
     reference();
     auto const first = today("2026-03-02T08:30:00Z");
     EXPECT_EQ(first.next.deed, Deed::measure_open);
-    EXPECT_EQ(first.next.subject, "N-1");
+    EXPECT_EQ(first.next.link, "N-1");
     bring("N-1", "09:00", 3.0);
     bring("N-2", "09:20");
     auto const failing = today("2026-03-02T09:30:00Z");
     EXPECT_EQ(failing.next.deed, Deed::settle_failure);
-    EXPECT_EQ(failing.next.subject, "N-1");
+    EXPECT_EQ(failing.next.link, "N-1");
     EXPECT_EQ(failing.links.fail, 1);
     EXPECT_EQ(failing.links.pass, 1);
     // Two tests twenty minutes apart: one pause in a third of an hour.
@@ -362,12 +362,12 @@ TEST_F(Entries, TheReferenceThatIsAskedForIsOneForWhatIsLeft)
     ASSERT_TRUE(more.has_value()) << more.error().message;
     reference();
     bring("N-1", "08:50");
-    EXPECT_EQ(today("2026-03-02T09:00:00Z").next.subject, "N-2") << "what R-1 suits comes first";
+    EXPECT_EQ(today("2026-03-02T09:00:00Z").next.link, "N-2") << "what R-1 suits comes first";
     bring("N-2", "09:10");
     // R-1 is in force and suits nothing that is left.
     auto const none = today("2026-03-02T09:30:00Z").next;
     EXPECT_EQ(none.deed, Deed::take_reference);
-    EXPECT_EQ(none.subject, "");
+    EXPECT_TRUE(none.reference.empty());
     EXPECT_THAT(none.sentence, HasSubstr("2 links wait for it, and none of those there are suits"));
 
     std::string powers = "reference,position,wavelength_nm,power_dbm,taken_at\n";
@@ -379,11 +379,11 @@ TEST_F(Entries, TheReferenceThatIsAskedForIsOneForWhatIsLeft)
     ASSERT_TRUE(job_->take_reference("angled.csv", powers, {}, how).has_value());
     auto const unchecked = today("2026-03-02T09:30:00Z").next;
     EXPECT_EQ(unchecked.deed, Deed::check_cords);
-    EXPECT_EQ(unchecked.subject, "R-2");
+    EXPECT_EQ(unchecked.reference, verdict::ReferenceId("R-2"));
     // The next day both are too old: the one for the links that are left is named, though R-1 is listed too.
     auto const late = today("2026-03-03T09:00:00Z").next;
     EXPECT_EQ(late.deed, Deed::take_reference);
-    EXPECT_EQ(late.subject, "R-2");
+    EXPECT_EQ(late.reference, verdict::ReferenceId("R-2"));
     EXPECT_THAT(late.sentence, HasSubstr("as R-2 was taken"));
 }
 

@@ -62,7 +62,7 @@ TEST_F(FindingPicture, CourseOfAReferenceIsWhatItsLinksReadTooMuch)
     cause::Finding finding;
     finding.cause = cause::Cause::reference_drift;
     finding.links = {1, 2};
-    finding.reference = job_->state().readings.references.find("R-1");
+    finding.reference = job_->state().readings.references.find(verdict::ReferenceId("R-1"));
     auto const course = pictures().course(finding);
     ASSERT_TRUE(course);
     ASSERT_EQ(course->values.size(), 3u);

@@ -20,8 +20,8 @@ Evidence sample()
     evidence.cause = "dirty-or-damaged-end-face";
     evidence.links = {"N-07"};
     evidence.positions = {5};
-    evidence.size_db = 0.90;
-    evidence.size_u_db = 0.03;
+    evidence.size = Decibel{0.90};
+    evidence.size_u = Decibel{0.03};
     evidence.likelihood = 2;
     return evidence;
 }
@@ -49,7 +49,7 @@ TEST(Acknowledgement, EachChangeOfTheEvidenceIsTold)
     now.cause = "broken-fibre";
     EXPECT_THAT(changes_of(sample(), now), ElementsAre(HasSubstr("broken-fibre")));
     now = sample();
-    now.size_db.reset();
+    now.size.reset();
     EXPECT_THAT(changes_of(sample(), now), ElementsAre(HasSubstr("no size any more")));
 }
 
@@ -57,13 +57,13 @@ TEST(Acknowledgement, ASizeMovesBeyondItsUncertainty)
 {
     // u of the difference of two sizes of 0.03 dB is 0.03 * sqrt 2 = 0.0424 dB; twice that is 0.0849 dB.
     Evidence now = sample();
-    now.size_db = 0.98;
+    now.size = Decibel{0.98};
     EXPECT_THAT(changes_of(sample(), now), IsEmpty());
-    now.size_db = 0.99;
+    now.size = Decibel{0.99};
     EXPECT_THAT(changes_of(sample(), now), ElementsAre("its size was 0.90 dB and is 0.99 dB"));
-    now.size_db = 0.81;
+    now.size = Decibel{0.81};
     EXPECT_THAT(changes_of(sample(), now), ElementsAre("its size was 0.90 dB and is 0.81 dB"));
-    now.size_db = 0.82;
+    now.size = Decibel{0.82};
     EXPECT_THAT(changes_of(sample(), now), IsEmpty());
 }
 
@@ -101,7 +101,7 @@ RC_GTEST_PROP(Acknowledgements, ComeBack, ())
     acknowledged.evidence.links =
         *rc::gen::container<std::vector<std::string>>(rc::gen::element<std::string>("A", "B", "C"));
     acknowledged.evidence.positions = *rc::gen::container<std::vector<int>>(rc::gen::inRange(1, 33));
-    acknowledged.evidence.size_db = *rc::gen::inRange(-9000, 9000) / 1000.0;
+    acknowledged.evidence.size = Decibel{*rc::gen::inRange(-9000, 9000) / 1000.0};
     auto const body = acknowledgement_body(acknowledged);
     RC_ASSERT(body.has_value());
     auto const back = acknowledgement_of(*body);

@@ -115,18 +115,18 @@ type = "A"
         how.kit = {.source = "S", .meter = "M", .launch = launch, .tail = tail};
         auto const taken = job_->take_reference("reference.csv", powers, {}, how);
         ASSERT_TRUE(taken.has_value()) << taken.error().message;
-        auto const checked = job_->take_cord_check("check.csv", check, {}, "", false);
+        auto const checked = job_->take_cord_check("check.csv", check, {}, verdict::ReferenceId(), false);
         ASSERT_TRUE(checked.has_value()) << checked.error().message;
         // What follows tells only of readings when the reference and its check hold.
         auto const standing = job_->assessment();
         ASSERT_TRUE(standing.has_value());
-        for (Trust const& trust : reference_trust(job_->state(), **standing)) {
+        for (ReferenceTrust const& trust : reference_trust(job_->state(), **standing)) {
             for (TrustReason const& reason : trust.reasons)
-                EXPECT_FALSE(reason.refuses) << trust.id << ": " << reason.text;
+                EXPECT_FALSE(reason.refuses) << trust.id.text() << ": " << reason.text;
         }
-        for (Trust const& trust : check_trust(job_->state(), **standing)) {
+        for (CheckTrust const& trust : check_trust(job_->state(), **standing)) {
             for (TrustReason const& reason : trust.reasons)
-                EXPECT_FALSE(reason.refuses) << trust.id << ": " << reason.text;
+                EXPECT_FALSE(reason.refuses) << trust.id.text() << ": " << reason.text;
         }
     }
     ReadingsOutcome readings(std::string const& text, ReadingsOptions const& how = {})

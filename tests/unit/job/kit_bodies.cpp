@@ -163,11 +163,20 @@ TEST(KitBodies, OthersComeBack)
     EXPECT_EQ(said->calibration_warning_days, 14);
     EXPECT_TRUE(said->end_faces_required);
 
-    KitOverride decision{"T-1", "spare is on its way", {"matings", "end-face"}, "k"};
+    KitOverride decision{
+        "T-1", "spare is on its way", {setup::FitnessMatter::matings, setup::FitnessMatter::end_face}, "k"};
     auto const read = kit_override_of(*kit_override_body(decision));
     ASSERT_TRUE(read.has_value());
     EXPECT_EQ(read->item + read->reason + read->key, "T-1spare is on its wayk");
-    EXPECT_THAT(read->about, ElementsAre("matings", "end-face"));
+    EXPECT_THAT(read->about, ElementsAre(setup::FitnessMatter::matings, setup::FitnessMatter::end_face));
+    // The words of the first release, and one of a later program, which covers nothing that this one finds.
+    auto const later = kit_override_of(
+        R"({"about":["calibration","end-face","matings","pin-changes","pins","weight"],"item":"T-1",)"
+        R"("key":"k","reason":"r"})");
+    ASSERT_TRUE(later.has_value());
+    using enum setup::FitnessMatter;
+    EXPECT_THAT(later->about, ElementsAre(calibration, end_face, matings, pin_changes, pins, other));
+    EXPECT_EQ(about_text(*later), "calibration, end-face, matings, pin-changes, pins, other");
 }
 
 TEST(KitBodies, WhatDoesNotHoldIsNotWritten)

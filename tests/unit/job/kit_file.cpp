@@ -238,7 +238,7 @@ TEST(KitFile, the_demos_kit_is_that_of_its_job)
     for (std::size_t i = 0; i < kit->instruments.size(); ++i) {
         Instrument const& of_job = sheet->instruments[i];
         EXPECT_EQ(kit->instruments[i].entry.serial, of_job.id);
-        EXPECT_EQ(name_of(kit->instruments[i].role), of_job.role);
+        EXPECT_EQ(kit->instruments[i].role, of_job.role);
         EXPECT_EQ(kit->instruments[i].port.face.pins, of_job.pins);
         EXPECT_EQ(kit->instruments[i].port.face.face, of_job.face);
         EXPECT_EQ(kit->instruments[i].port.face.family.name(), of_job.family);

@@ -127,7 +127,7 @@ class Register : public support::ScratchTest
         std::string rows = "check,reference,position,far_position,wavelength_nm,attenuation_db,taken_at\n";
         for (int p = 1; p <= 12; ++p)
             rows += fmt::format("{},{},{},{},850,0.10,2026-03-02T08:10:00Z\n", id, under, p, p);
-        ASSERT_TRUE(job_->take_cord_check(id + ".csv", rows, {}, "", false).has_value());
+        ASSERT_TRUE(job_->take_cord_check(id + ".csv", rows, {}, verdict::ReferenceId(), false).has_value());
     }
     void measure(std::string const& link, std::string const& under, std::string const& ends)
     {
@@ -305,7 +305,7 @@ TEST_F(Register, AnOverrideIsKeptWithItsReferenceAndShown)
     ASSERT_EQ(standing.findings.size(), 1U);
     EXPECT_EQ(standing.findings[0].override_reason, "Ines: spare comes on Tuesday");
     ASSERT_EQ(job_->state().kit.overrides.size(), 1U);
-    EXPECT_THAT(job_->state().kit.overrides[0].about, ElementsAre("matings"));
+    EXPECT_THAT(job_->state().kit.overrides[0].about, ElementsAre(setup::FitnessMatter::matings));
     EXPECT_TRUE(*job_->rebuild());
 }
 

@@ -148,8 +148,9 @@ class EveryKind : public ScratchJob
         check(positions(1, 12));
         // Lower than glass can lose: the watch doubts the reference.
         readings(reading_rows("N-1", positions(1, 12), 850, -0.9));
-        must(job_->rely_on_reference("R-1", "a second meter agrees", true));
-        must(job_->note_event({"power-cycle", "R-1", *parse_instant("2026-03-02T11:00:00Z"), ""}));
+        must(job_->rely_on_reference(verdict::ReferenceId("R-1"), "a second meter agrees", true));
+        must(job_->note_event(
+            {"power-cycle", verdict::ReferenceId("R-1"), *parse_instant("2026-03-02T11:00:00Z"), ""}));
         SourceFile const file = job_->state().files.back();
         must(job_->withdraw_import({file.station, file.sequence, "wrong hall", {}, {}}));
     }

@@ -64,13 +64,13 @@ class Draw
         case 3:
             return made(kind::cord_check, cord_check_body(check()));
         case 4:
-            return made(
-                kind::reference_event,
-                reference_event_body({pick({"power-cycle", "launch-cord-left-source", "person-voided"}),
-                                      pick({"", "R-1", "R-2", "R-9"}), moment(), "seen"}));
+            return made(kind::reference_event,
+                        reference_event_body(
+                            {pick({"power-cycle", "launch-cord-left-source", "person-voided"}),
+                             verdict::ReferenceId(pick({"", "R-1", "R-2", "R-9"})), moment(), "seen"}));
         case 5: {
             TrustDecision decision;
-            decision.reference = pick({"R-1", "R-2", "R-9"});
+            decision.reference = verdict::ReferenceId(pick({"R-1", "R-2", "R-9"}));
             decision.reason = "looked at it";
             decision.stands = number(0, 1) == 1;
             return made(kind::reference_trusted, trust_decision_body(decision));
@@ -128,7 +128,7 @@ class Draw
     ReferenceEntry reference()
     {
         ReferenceEntry entry;
-        entry.id = pick({"R-1", "R-1", "R-2"});
+        entry.id = verdict::ReferenceId(pick({"R-1", "R-1", "R-2"}));
         entry.method = "one-cord";
         entry.kit = {.source = pick({"S", "Z-9"}), .meter = "M", .launch = "L", .tail = "T"};
         entry.offset_minutes = 60;
@@ -144,8 +144,8 @@ class Draw
     CordCheckEntry check()
     {
         CordCheckEntry entry;
-        entry.id = pick({"C-1", "C-2"});
-        entry.reference = pick({"R-1", "R-2", "R-9"});
+        entry.id = verdict::CheckId(pick({"C-1", "C-2"}));
+        entry.reference = verdict::ReferenceId(pick({"R-1", "R-2", "R-9"}));
         entry.offset_minutes = 60;
         double const loss = number(0, 3) == 0 ? 2.5 : 0.1;
         for (int p = 1; p <= 12; ++p) {
@@ -170,7 +170,7 @@ class Draw
         KitOverride decision;
         decision.item = std::move(item);
         decision.reason = "needed tonight";
-        decision.about = {"calibration"};
+        decision.about = {setup::FitnessMatter::calibration};
         return decision;
     }
     Result<std::string> tested()
@@ -345,7 +345,7 @@ record::Draft draft_of(std::string_view record_kind, std::int64_t minutes, std::
 std::string reference_text(std::string const& id, double power)
 {
     ReferenceEntry entry;
-    entry.id = id;
+    entry.id = verdict::ReferenceId(id);
     entry.kit = {.source = "S", .meter = "M", .launch = "L", .tail = "T"};
     for (int p = 1; p <= 12; ++p) {
         entry.position.push_back(static_cast<std::int16_t>(p));
@@ -393,7 +393,8 @@ TEST(Records, ThatCannotBeReadOrNameNothingAreFindings)
     std::vector const drafts{
         draft_of(kind::link_tested, 1, "{\"link\":\"N-1\",\"readings\":[{\"position\":[1,99]}]}"),
         draft_of(kind::reference_event, 2,
-                 reference_event_body({"power-cycle", "R-7", Instant{morning, 60}, ""}).value()),
+                 reference_event_body({"power-cycle", verdict::ReferenceId("R-7"), Instant{morning, 60}, ""})
+                     .value()),
         draft_of(kind::setting, 3, "{\"rule_set\":\"of-nowhere\"}"),
         draft_of(kind::schedule, 4, "{\"links\":[]}")};
     ASSERT_TRUE(record::append(*Site::opened(site.base(), &key), drafts));

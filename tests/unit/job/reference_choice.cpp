@@ -52,7 +52,7 @@ TEST(ReferenceChoice, SaysWhyNot)
     while (state.links[angled].family.name() != "mpo-12" || state.links[angled].face != plant::Face::angled)
         ++angled;
     ReferenceEntry reference;
-    reference.id = "R-X";
+    reference.id = verdict::ReferenceId("R-X");
     auto const why = [&] { return why_unsuited(state, assessment, reference, angled).value_or(""); };
     auto const powers = [&](std::vector<std::uint16_t> const& wavelengths) {
         reference.position.clear();
@@ -102,17 +102,17 @@ TEST(ReferenceChoice, InForceFirstThenWhatLinksLikeItWereMeasuredUnder)
     for (std::size_t link = 0; link < state.scheduled(); link += 17) {
         // At the time of its own test its own reference is in force.
         std::uint32_t const row = state.tests[assessment.last_test[link]].first_row;
-        std::string const& own = state.readings.references.text(state.readings.reference[row]);
+        verdict::ReferenceId const own = state.readings.references.id(state.readings.reference[row]);
         auto const offers = references_for(state, assessment, link, {state.readings.taken_ms[row], 0});
         ASSERT_FALSE(offers.empty());
         EXPECT_EQ(offers.front().now.condition, ReferenceCondition::in_force);
         EXPECT_TRUE(std::any_of(offers.begin(), offers.end(), [&](auto const& offer) {
             return offer.id == own && offer.now.condition == ReferenceCondition::in_force;
-        })) << own;
+        })) << own.text();
         for (std::size_t i = 1; i < offers.size(); ++i) {
             bool const before = offers[i - 1].now.condition == ReferenceCondition::in_force;
             bool const here = offers[i].now.condition == ReferenceCondition::in_force;
-            EXPECT_TRUE(before || !here) << offers[i].id;
+            EXPECT_TRUE(before || !here) << offers[i].id.text();
             if (before == here && (offers[i - 1].like_it > 0) == (offers[i].like_it > 0)) {
                 EXPECT_GE(offers[i - 1].now.taken.ms, offers[i].now.taken.ms);
             }

@@ -158,7 +158,7 @@ TEST_F(ReferenceCovers, AdaptersThatNeitherKeyExplainsAreRefused)
     std::string text = "check,reference,position,far_position,wavelength_nm,attenuation_db,taken_at\n";
     for (int p = 1; p <= 12; ++p)
         text += fmt::format("C-1,R-1,{},{},850,0.1,2026-03-02T08:10:00Z\n", p, p == 3 ? 4 : p == 4 ? 3 : p);
-    ASSERT_TRUE(job_->take_cord_check("check.csv", text, {}, "", false));
+    ASSERT_TRUE(job_->take_cord_check("check.csv", text, {}, verdict::ReferenceId(), false));
     EXPECT_EQ(check_now().state, "refused");
     EXPECT_THAT(ids(check_now()), Not(Contains("cord-check.aligned-adapter")));
 }

@@ -85,7 +85,7 @@ class ScratchJob : public support::ScratchTest
                 text +=
                     fmt::format("{},R-1,{},{},{},0.1,2026-03-02T08:10:00Z\n", id, p, turned ? 13 - p : p, nm);
         }
-        auto const done = job_->take_cord_check(id + ".csv", text, {}, "", false);
+        auto const done = job_->take_cord_check(id + ".csv", text, {}, verdict::ReferenceId(), false);
         ASSERT_TRUE(done.has_value()) << done.error().message;
     }
     static std::string reading_rows(std::string const& link, std::vector<int> const& at, int nm = 850,

@@ -149,7 +149,7 @@ TEST(SetUp, the_numbers_of_the_card_decide_as_the_judgement_does)
                 verdict::CordReading const reading{1, verdict::far_not_stated, numbers.wavelength,
                                                    Decibel{value}, 0};
                 verdict::CordCheckQuestion check;
-                check.id = "C";
+                check.id = verdict::CheckId("C");
                 check.readings = {&reading, 1};
                 check.wavelengths = {numbers.wavelength};
                 check.occupied.set(0);

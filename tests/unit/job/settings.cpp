@@ -131,7 +131,7 @@ void expect_every_key(Settings const& s)
     EXPECT_EQ(s.rule_file_name, "own.toml");
     EXPECT_EQ(s.method, setup::ReferenceMethod::three_cord);
     EXPECT_EQ(s.cord_grade, facts::CordGrade::standard);
-    EXPECT_EQ(s.decision_rule, "guarded-acceptance");
+    EXPECT_EQ(s.decision_rule, verdict::DecisionRule::guarded_acceptance);
     EXPECT_EQ(s.guard_probability, 0.9);
     EXPECT_EQ(s.directions, 2);
     EXPECT_TRUE(s.used_positions_only);
@@ -150,13 +150,15 @@ void expect_every_key(Settings const& s)
     EXPECT_EQ(s.zone_offset_minutes, -570);
     ASSERT_EQ(s.instruments.size(), 1u);
     Instrument const& i = s.instruments[0];
-    EXPECT_EQ(i.id + " " + i.role + " " + i.description + " " + i.family, "M-1 meter Meter mpo-16");
+    EXPECT_EQ(i.id + " " + name_of(i.role.value()) + " " + i.description + " " + i.family,
+              "M-1 meter Meter mpo-16");
     EXPECT_EQ(i.pins, plant::Pins::unpinned);
     EXPECT_EQ(i.face, plant::Face::angled);
     EXPECT_EQ(i.calibrated + " " + i.calibration_due, "2026-01-02 2027-01-02");
     ASSERT_EQ(s.cords.size(), 1u);
     Cord const& c = s.cords[0];
-    EXPECT_EQ(c.id + " " + c.role + " " + c.type + " " + c.family, "L-1 launch A mpo-24");
+    EXPECT_EQ(c.id + " " + setup::name_of(c.role.value()) + " " + c.type + " " + c.family,
+              "L-1 launch A mpo-24");
     EXPECT_EQ(c.length, Metres{5});
     EXPECT_EQ(c.grade, facts::CordGrade::standard);
     EXPECT_EQ(c.pins_near, plant::Pins::pinned);

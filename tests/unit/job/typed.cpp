@@ -73,7 +73,7 @@ role = "tail"
     {
         TypedCheck typed;
         typed.key = "c1";
-        typed.reference = "R-1";
+        typed.reference = verdict::ReferenceId("R-1");
         typed.taken = parse_instant("2026-03-02T08:10:00Z");
         for (int p = 1; p <= 12; ++p) typed.rows.push_back({850, p, 13 - p, 0.10 + 0.01 * p});
         return typed;
@@ -83,7 +83,7 @@ role = "tail"
     {
         TypedReadings typed;
         typed.link = link;
-        typed.reference = "R-1";
+        typed.reference = verdict::ReferenceId("R-1");
         typed.person = "Tomasz";
         typed.key = "e1";
         typed.taken = parse_instant("2026-03-02T08:20:00Z");
@@ -98,10 +98,10 @@ TEST_F(Typed, isTheSameAsBroughtInAsAFile)
     Job brought = opened("brought");
     auto const named = typed.enter_reference(reference());
     ASSERT_TRUE(named.has_value()) << named.error().message;
-    EXPECT_EQ(named->ids, std::vector<std::string>{"R-1"});
+    EXPECT_EQ(named->ids, std::vector{verdict::ReferenceId("R-1")});
     auto const checked = typed.enter_cord_check(check());
     ASSERT_TRUE(checked.has_value()) << checked.error().message;
-    EXPECT_EQ(checked->ids, std::vector<std::string>{"C-1"});
+    EXPECT_EQ(checked->ids, std::vector{verdict::CheckId("C-1")});
 
     std::string powers = "reference,position,wavelength_nm,power_dbm,taken_at\n";
     std::string joints = "check,reference,position,far_position,wavelength_nm,attenuation_db,taken_at\n";
@@ -112,7 +112,7 @@ TEST_F(Typed, isTheSameAsBroughtInAsAFile)
     ReferenceOptions how;
     how.kit = {.source = "S", .meter = "M", .launch = "L", .tail = "T"};
     ASSERT_TRUE(brought.take_reference("powers.csv", powers, {}, how).has_value());
-    ASSERT_TRUE(brought.take_cord_check("checks.csv", joints, {}, "", false).has_value());
+    ASSERT_TRUE(brought.take_cord_check("checks.csv", joints, {}, verdict::ReferenceId(), false).has_value());
 
     JobState const& one = typed.state();
     JobState const& two = brought.state();
@@ -155,7 +155,7 @@ TEST_F(Typed, aKeyIsKeptOnceAlsoAfterTheJobWasOpenedAnew)
     next.key = "a2";
     auto const named = job.enter_reference(next);
     ASSERT_TRUE(named.has_value()) << named.error().message;
-    EXPECT_EQ(named->ids, std::vector<std::string>{"R-2"}) << "the next free name";
+    EXPECT_EQ(named->ids, std::vector{verdict::ReferenceId("R-2")}) << "the next free name";
 }
 
 TEST_F(Typed, aClockAheadDoesNotMakeAReferenceOfTheFuture)
@@ -178,7 +178,7 @@ TEST_F(Typed, saysWhatCannotBeKept)
     EXPECT_THAT(job.enter_reference(empty).error().message, HasSubstr("fill in a position"));
     TypedReference odd = reference();
     for (std::string const& id : {std::string("R\x01"), std::string("R\x00", 2), std::string(401, 'R')}) {
-        odd.id = id;
+        odd.id = verdict::ReferenceId(id);
         EXPECT_THAT(job.enter_reference(odd).error().message, HasSubstr("The name of the reference"));
     }
     EXPECT_EQ(job.enter_cord_check(check()).error().code, Errc::not_found);
@@ -235,18 +235,18 @@ TEST_F(Typed, anyNameComesBackUnchanged)
     for (std::string const& name : names) {
         TypedReference powers = reference();
         powers.key = fmt::format("a-{}", ++number);
-        powers.id = name;
+        powers.id = verdict::ReferenceId(name);
         auto const named = job.enter_reference(powers);
         ASSERT_TRUE(named.has_value()) << name << ": " << named.error().message;
-        EXPECT_EQ(named->ids, std::vector<std::string>{name});
+        EXPECT_EQ(named->ids, std::vector{verdict::ReferenceId(name)});
         TypedCheck joints = check();
         joints.key = fmt::format("c-{}", number);
-        joints.reference = name;
+        joints.reference = verdict::ReferenceId(name);
         auto const checked = job.enter_cord_check(joints);
         ASSERT_TRUE(checked.has_value()) << name << ": " << checked.error().message;
         TypedReadings readings = of_link("N" + name);
         readings.key = fmt::format("e-{}", number);
-        readings.reference = name;
+        readings.reference = verdict::ReferenceId(name);
         readings.person = name;
         auto const done = job.enter_readings(readings);
         ASSERT_TRUE(done.has_value()) << name << ": " << done.error().message;
@@ -263,13 +263,13 @@ TEST_F(Typed, anyNameComesBackUnchanged)
     JobState const& state = job.state();
     EXPECT_TRUE(state.remarks.empty());
     for (std::size_t i = 0; i < names.size(); ++i) {
-        EXPECT_EQ(state.references[i].id, names[i]);
-        EXPECT_EQ(state.checks[i].reference, names[i]);
+        EXPECT_EQ(state.references[i].id.text(), names[i]);
+        EXPECT_EQ(state.checks[i].reference.text(), names[i]);
         EXPECT_EQ(state.tests[i].link, "N" + names[i]);
         std::uint32_t const row = state.tests[i].first_row;
         EXPECT_EQ(state.readings.references.text(state.readings.reference[row]), names[i]);
         EXPECT_EQ(state.readings.operators.text(state.readings.operator_name[row]), names[i]);
-        EXPECT_EQ(brought.state().references[i].id, names[i]) << "as the same file gives it";
+        EXPECT_EQ(brought.state().references[i].id.text(), names[i]) << "as the same file gives it";
     }
 }
 

@@ -47,7 +47,7 @@ struct Drifted
 {
     simulate::Site site;
     JobState state;
-    std::string reference;
+    verdict::ReferenceId reference;
     std::size_t first = 0; ///< truly affected from this test on
 
     explicit Drifted(char const* size, std::uint64_t seed = 3)
@@ -60,7 +60,7 @@ struct Drifted
         state = support::job_of(site);
         simulate::Reference const& drifting =
             site.references[static_cast<std::size_t>(site.truths[0].reference)];
-        reference = drifting.id;
+        reference = verdict::ReferenceId(drifting.id);
         first = static_cast<std::size_t>(
             std::find(drifting.links.begin(), drifting.links.end(), site.truths[0].first) -
             drifting.links.begin());
@@ -72,7 +72,7 @@ struct Drifted
         for (Doubt const& each : watched->doubts) {
             if (each.kind == DoubtKind::common) return each;
         }
-        ADD_FAILURE() << "no common doubt of " << reference;
+        ADD_FAILURE() << "no common doubt of " << reference.text();
         return {};
     }
     /// The links of the drifting session measured again: under a new reference, `shift` dB off what they
@@ -85,9 +85,9 @@ struct Drifted
         CordCheckEntry check = *std::find_if(state.checks.begin(), state.checks.end(),
                                              [&](auto const& c) { return c.reference == reference; });
         constexpr std::int64_t later = 5 * 3'600'000;
-        fresh.id = "R-fresh";
-        check.id = "C-fresh";
-        check.reference = "R-fresh";
+        fresh.id = verdict::ReferenceId("R-fresh");
+        check.id = verdict::CheckId("C-fresh");
+        check.reference = verdict::ReferenceId("R-fresh");
         std::int64_t last = 0;
         for (std::int64_t const ms : state.readings.taken_ms) last = std::max(last, ms);
         std::int64_t const move = last + later - fresh.taken().ms;
@@ -117,7 +117,7 @@ TEST(Watch, a_drift_is_found_and_what_came_after_is_held)
     Assessment const assessment = assessed(drifted.state);
     Doubt const doubt = drifted.doubt(assessment);
     EXPECT_TRUE(doubt.material);
-    EXPECT_NEAR(doubt.size_db, 0.20, 0.05) << "u " << doubt.size_u_db;
+    EXPECT_NEAR(doubt.size.value(), 0.20, 0.05) << "u " << doubt.size_u.value();
     EXPECT_LE(doubt.at - drifted.first + 1, 6u)
         << "signal at " << doubt.at << ", change at " << drifted.first;
     EXPECT_LE(doubt.change.earliest, drifted.first);
@@ -141,8 +141,8 @@ TEST(Watch, a_drift_is_found_and_what_came_after_is_held)
     std::uint32_t row = 0;
     while (assessment.hold[row] != doubted) ++row;
     std::string const why = assessment.hold_of(drifted.state, row).text;
-    for (std::string const& word :
-         {drifted.reference, std::string("higher"), "To rely on " + drifted.reference + " anyway"})
+    for (std::string const& word : {drifted.reference.text(), std::string("higher"),
+                                    "To rely on " + drifted.reference.text() + " anyway"})
         EXPECT_NE(why.find(word), std::string::npos) << why;
 }
 
@@ -202,7 +202,7 @@ TEST(Watch, a_cord_check_that_reads_as_the_first_clears_what_came_before_it)
     // A second check, the same values, right before the first link that truly moved.
     CordCheckEntry again = *std::find_if(drifted.state.checks.begin(), drifted.state.checks.end(),
                                          [&](auto const& c) { return c.reference == drifted.reference; });
-    again.id = "C-again";
+    again.id = verdict::CheckId("C-again");
     for (std::int64_t& ms : again.taken_ms) ms = watched.tests[drifted.first].at_ms - 1;
     drifted.state.checks.push_back(again);
     Doubt const after = drifted.doubt(assessed(drifted.state));
@@ -212,7 +212,7 @@ TEST(Watch, a_cord_check_that_reads_as_the_first_clears_what_came_before_it)
     EXPECT_EQ(after.held.front(), std::max(before.change.earliest, drifted.first));
     // One that moved with the readings says that the change lies before it.
     for (double& db : again.attenuation_db) db += 0.2;
-    again.id = "C-moved";
+    again.id = verdict::CheckId("C-moved");
     for (std::int64_t& ms : again.taken_ms) ms = watched.tests[drifted.first + 2].at_ms - 1;
     drifted.state.checks.push_back(again);
     Doubt const both = drifted.doubt(assessed(drifted.state));
@@ -256,7 +256,7 @@ TEST(Watch, a_word_releases_what_it_covers_and_no_more)
     word.reference = drifted.reference;
     word.reason = "a second meter agrees";
     word.person = "Test Lead";
-    word.covers.push_back({doubt.kind, doubt.position, doubt.size_db});
+    word.covers.push_back({doubt.kind, doubt.position, doubt.size});
     drifted.state.trust_decisions.push_back(word);
     Assessment const released = assessed(drifted.state);
     EXPECT_EQ(rows_doubted(released), 0u);
@@ -266,9 +266,9 @@ TEST(Watch, a_word_releases_what_it_covers_and_no_more)
     drifted.state.trust_decisions.push_back(word);
     EXPECT_GT(rows_doubted(assessed(drifted.state)), 0u);
     // Of a smaller change it says nothing of this one; nor does one in the other direction.
-    for (double const covered : {doubt.size_db / 3, -doubt.size_db}) {
+    for (double const covered : {doubt.size.value() / 3, -doubt.size.value()}) {
         word.stands = true;
-        word.covers[0].size_db = covered;
+        word.covers[0].size = Decibel{covered};
         drifted.state.trust_decisions.push_back(word);
         EXPECT_GT(rows_doubted(assessed(drifted.state)), 0u) << covered;
     }
@@ -277,7 +277,7 @@ TEST(Watch, a_word_releases_what_it_covers_and_no_more)
 TEST(Watch, readings_lower_than_glass_make_the_reference_doubtful)
 {
     JobState state = support::job_of(site_of(2020, 120, "none"));
-    std::string const id = state.references[1].id;
+    verdict::ReferenceId const id = state.references[1].id;
     std::uint32_t const name = state.readings.references.find(id);
     for (std::size_t row = 0; row < state.readings.size(); ++row) {
         // Taken through a loss of 0.6 dB at position 3 that was not there later.
@@ -291,7 +291,7 @@ TEST(Watch, readings_lower_than_glass_make_the_reference_doubtful)
                                     [](Doubt const& d) { return d.kind == DoubtKind::negative_loss; });
     ASSERT_NE(doubt, watched->doubts.end());
     EXPECT_EQ(doubt->position, 3);
-    EXPECT_LT(doubt->size_db, 0);
+    EXPECT_LT(doubt->size.value(), 0);
     for (std::size_t row = 0; row < state.readings.size(); ++row) {
         bool const expected = state.readings.reference[row] == name && state.readings.position[row] == 3;
         if (expected) {
@@ -350,11 +350,11 @@ std::string told(JobState const& state, Watching const& watching)
             text += fmt::format("{} {} {} {} {}\n", point.offset_db, point.u_db, point.ewma, point.cusum_high,
                                 point.cusum_low);
         for (Doubt const& doubt : reference.doubts) {
-            text += fmt::format("{} {} {} {} {}\n", doubt.id, doubt.at, doubt.size_db,
+            text += fmt::format("{} {} {} {} {}\n", doubt.id, doubt.at, doubt.size.value(),
                                 doubt_text(state, reference, doubt), doubt_action(state, reference, doubt));
             for (std::size_t const test : doubt.held) text += fmt::format("{} ", test);
             for (WatchWitness const& witness : doubt.witnesses)
-                text += fmt::format("{} {} {}\n", witness.what, witness.test, witness.by_db);
+                text += fmt::format("{} {} {}\n", witness.what, witness.test, witness.by.value());
         }
     }
     return text;
@@ -400,10 +400,10 @@ RC_GTEST_PROP(TrustDecision, reads_back_as_it_was_written, (bool stands))
 {
     auto const reason = *rc::gen::nonEmpty(rc::gen::container<std::string>(rc::gen::inRange('!', '\x7f')));
     TrustDecision decision;
-    decision.reference = "R-3";
+    decision.reference = verdict::ReferenceId("R-3");
     decision.reason = reason;
     decision.stands = stands;
-    decision.covers = {{DoubtKind::position, 7, -0.125}, {DoubtKind::common, 0, 0.21}};
+    decision.covers = {{DoubtKind::position, 7, Decibel{-0.125}}, {DoubtKind::common, 0, Decibel{0.21}}};
     auto const body = trust_decision_body(decision);
     RC_ASSERT(body.has_value());
     auto const back = trust_decision_of(*body);
@@ -411,7 +411,7 @@ RC_GTEST_PROP(TrustDecision, reads_back_as_it_was_written, (bool stands))
     RC_ASSERT(back->reference == decision.reference && back->reason == reason && back->stands == stands);
     RC_ASSERT(back->covers.size() == 2u);
     RC_ASSERT(back->covers[0].kind == DoubtKind::position && back->covers[0].position == 7 &&
-              back->covers[0].size_db == -0.125);
+              back->covers[0].size.value() == -0.125);
 }
 
 } // namespace watch_test

@@ -29,7 +29,7 @@ plant::PositionMap turned()
 CordCheckQuestion question(std::span<CordReading const> readings)
 {
     auto const& tables = facts::built_in_tables();
-    return CordCheckQuestion{.id = "K1",
+    return CordCheckQuestion{.id = CheckId("K1"),
                              .readings = readings,
                              .wavelengths = {Nanometres{850}},
                              .occupied = plant::Occupancy{0xfff},

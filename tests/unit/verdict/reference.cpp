@@ -28,7 +28,7 @@ ReferenceQuestion question(std::span<ReferencePower const> powers)
     auto const good = [](char const* role, char const* id, bool calibrated) {
         return ItemUsed{role, id, true, calibrated, calibrated ? std::optional{hour(2400)} : std::nullopt};
     };
-    return ReferenceQuestion{.id = "R1",
+    return ReferenceQuestion{.id = ReferenceId("R1"),
                              .powers = powers,
                              .wavelengths = {Nanometres{850}},
                              .occupied = plant::Occupancy{0xfff},
@@ -246,7 +246,7 @@ TEST(Reference, AsksForWhatItNeeds)
     q.wavelengths.clear();
     EXPECT_EQ(check_reference(q).error().code, Errc::usage);
     facts::Tables const none;
-    ReferenceQuestion const bare{.id = "R",
+    ReferenceQuestion const bare{.id = ReferenceId("R"),
                                  .powers = powers,
                                  .wavelengths = {Nanometres{850}},
                                  .occupied = plant::Occupancy{1},

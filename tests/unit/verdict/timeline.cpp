@@ -26,8 +26,9 @@ ReferenceTimeline built(std::vector<ReferenceEntry> references, std::vector<Cord
     return std::move(*timeline);
 }
 
-HoldKind kind_of_hold(ReferenceTimeline const& timeline, std::string_view id, int minute)
+HoldKind kind_of_hold(ReferenceTimeline const& timeline, std::string_view name, int minute)
 {
+    ReferenceId const id(name);
     auto const hold = timeline.hold_reason(id, at(minute));
     auto const kind = hold ? hold->kind : HoldKind::none;
     EXPECT_EQ(kind, timeline.hold_kind(timeline.find(id), at(minute).ms));
@@ -40,22 +41,23 @@ HoldKind kind_of_hold(ReferenceTimeline const& timeline, std::string_view id, in
 
 ReferenceEntry reference(char const* id, int minute, bool accepted = true)
 {
-    return {id, at(minute), accepted, {}};
+    return {ReferenceId(id), at(minute), accepted, {}};
 }
 
 TEST(Timeline, ReadingsWaitForTheFirstCheck)
 {
     auto const unchecked = built({reference("R1", 0)}, {});
     EXPECT_EQ(kind_of_hold(unchecked, "R1", 4), HoldKind::no_accepted_check);
-    auto const accepted = built({reference("R1", 0)}, {{"R1", at(5), true}});
+    auto const accepted = built({reference("R1", 0)}, {{ReferenceId("R1"), at(5), true}});
     EXPECT_EQ(kind_of_hold(accepted, "R1", 4), HoldKind::none);
-    auto const refused = built({reference("R1", 0)}, {{"R1", at(5), false}, {"R1", at(9), true}});
+    auto const refused =
+        built({reference("R1", 0)}, {{ReferenceId("R1"), at(5), false}, {ReferenceId("R1"), at(9), true}});
     EXPECT_EQ(kind_of_hold(refused, "R1", 4), HoldKind::later_check_failed);
 }
 
 TEST(Timeline, CheckReleasesItsReference)
 {
-    auto const timeline = built({reference("R1", 0)}, {{"R1", at(5), true}});
+    auto const timeline = built({reference("R1", 0)}, {{ReferenceId("R1"), at(5), true}});
     EXPECT_EQ(kind_of_hold(timeline, "R1", -1), HoldKind::before_reference);
     EXPECT_EQ(kind_of_hold(timeline, "R1", 5), HoldKind::none);
     EXPECT_EQ(kind_of_hold(timeline, "R1", 5000), HoldKind::none);
@@ -65,15 +67,16 @@ TEST(Timeline, CheckReleasesItsReference)
 
 TEST(Timeline, RefusedReferenceHoldsAll)
 {
-    auto const timeline = built({reference("R1", 0, false)}, {{"R1", at(5), true}});
+    auto const timeline = built({reference("R1", 0, false)}, {{ReferenceId("R1"), at(5), true}});
     EXPECT_EQ(kind_of_hold(timeline, "R1", 6), HoldKind::reference_refused);
 }
 
 TEST(Timeline, LaterFailedCheckHoldsBackToTheLastGoodOne)
 {
-    auto const timeline =
-        built({reference("R1", 0)},
-              {{"R1", at(5), true}, {"R1", at(20), true}, {"R1", at(40), false}, {"R1", at(60), true}});
+    auto const timeline = built({reference("R1", 0)}, {{ReferenceId("R1"), at(5), true},
+                                                       {ReferenceId("R1"), at(20), true},
+                                                       {ReferenceId("R1"), at(40), false},
+                                                       {ReferenceId("R1"), at(60), true}});
     EXPECT_EQ(kind_of_hold(timeline, "R1", 10), HoldKind::none);
     EXPECT_EQ(kind_of_hold(timeline, "R1", 20), HoldKind::later_check_failed);
     EXPECT_EQ(kind_of_hold(timeline, "R1", 39), HoldKind::later_check_failed);
@@ -84,8 +87,9 @@ TEST(Timeline, LaterFailedCheckHoldsBackToTheLastGoodOne)
 
 TEST(Timeline, FailureOutweighsAGoodCheckOfTheSameMoment)
 {
-    auto const timeline =
-        built({reference("R1", 0)}, {{"R1", at(5), true}, {"R1", at(20), true}, {"R1", at(20), false}});
+    auto const timeline = built({reference("R1", 0)}, {{ReferenceId("R1"), at(5), true},
+                                                       {ReferenceId("R1"), at(20), true},
+                                                       {ReferenceId("R1"), at(20), false}});
     EXPECT_EQ(kind_of_hold(timeline, "R1", 10), HoldKind::later_check_failed);
     EXPECT_EQ(kind_of_hold(timeline, "R1", 21), HoldKind::check_failed);
 }
@@ -95,10 +99,11 @@ TEST(Timeline, EventActsOnWhatComesAfterIt)
     for (auto const kind :
          {VoidKind::launch_cord_left_source, VoidKind::power_cycle, VoidKind::person_voided}) {
         auto const timeline = built({reference("R1", 0), reference("R2", 30)},
-                                    {{"R1", at(5), true}, {"R2", at(31), true}}, {{kind, at(30), {}}});
+                                    {{ReferenceId("R1"), at(5), true}, {ReferenceId("R2"), at(31), true}},
+                                    {{kind, at(30), {}}});
         EXPECT_EQ(kind_of_hold(timeline, "R1", 29), HoldKind::none);
         EXPECT_EQ(kind_of_hold(timeline, "R1", 30), HoldKind::reference_voided);
-        auto const hold = timeline.hold_reason("R1", at(30));
+        auto const hold = timeline.hold_reason(ReferenceId("R1"), at(30));
         ASSERT_TRUE(hold.has_value());
         EXPECT_NE(hold->text.find(words_of(kind)), std::string::npos);
         // Taken at the moment of the event: taken because of it.
@@ -108,9 +113,10 @@ TEST(Timeline, EventActsOnWhatComesAfterIt)
 
 TEST(Timeline, EventWithANameActsOnThatReferenceOnly)
 {
-    auto const timeline =
-        built({reference("R1", 0), reference("R2", 1)}, {{"R1", at(5), true}, {"R2", at(5), true}},
-              {{VoidKind::cord_changed, at(10), "R1"}, {VoidKind::person_voided, at(50), "R1"}});
+    auto const timeline = built({reference("R1", 0), reference("R2", 1)},
+                                {{ReferenceId("R1"), at(5), true}, {ReferenceId("R2"), at(5), true}},
+                                {{VoidKind::cord_changed, at(10), ReferenceId("R1")},
+                                 {VoidKind::person_voided, at(50), ReferenceId("R1")}});
     EXPECT_EQ(kind_of_hold(timeline, "R1", 11), HoldKind::reference_voided);
     EXPECT_EQ(kind_of_hold(timeline, "R2", 60), HoldKind::none);
 }
@@ -119,7 +125,8 @@ TEST(Timeline, FailedDriftCheckActsBackToo)
 {
     for (auto const kind : {VoidKind::drift_check_failed, VoidKind::negative_loss}) {
         auto const timeline =
-            built({reference("R1", 0)}, {{"R1", at(5), true}, {"R1", at(20), true}}, {{kind, at(30), "R1"}});
+            built({reference("R1", 0)}, {{ReferenceId("R1"), at(5), true}, {ReferenceId("R1"), at(20), true}},
+                  {{kind, at(30), ReferenceId("R1")}});
         EXPECT_EQ(kind_of_hold(timeline, "R1", 19), HoldKind::none);
         EXPECT_EQ(kind_of_hold(timeline, "R1", 25), HoldKind::later_check_failed);
         EXPECT_EQ(kind_of_hold(timeline, "R1", 31), HoldKind::reference_voided);
@@ -130,7 +137,7 @@ TEST(Timeline, AgeCountsFromTheReference)
 {
     auto old = reference("R1", 0);
     old.max_age = Seconds{8 * 3600.0};
-    auto const timeline = built({old}, {{"R1", at(5), true}});
+    auto const timeline = built({old}, {{ReferenceId("R1"), at(5), true}});
     EXPECT_EQ(kind_of_hold(timeline, "R1", 480), HoldKind::none);
     EXPECT_EQ(kind_of_hold(timeline, "R1", 481), HoldKind::reference_too_old);
 }
@@ -138,8 +145,8 @@ TEST(Timeline, AgeCountsFromTheReference)
 // Readings without a time ended the program: their time was written as a date. They say that they have none.
 TEST(Timeline, AReadingWithoutATimeIsHeldAndSaysSo)
 {
-    auto const timeline = built({reference("R1", 10)}, {{"R1", at(12), true}});
-    auto const hold = timeline.hold_reason("R1", Instant{ReadingColumns::no_time, 0});
+    auto const timeline = built({reference("R1", 10)}, {{ReferenceId("R1"), at(12), true}});
+    auto const hold = timeline.hold_reason(ReferenceId("R1"), Instant{ReadingColumns::no_time, 0});
     ASSERT_TRUE(hold);
     EXPECT_EQ(hold->kind, HoldKind::before_reference);
     EXPECT_NE(hold->text.find("no time"), std::string::npos);
@@ -147,8 +154,9 @@ TEST(Timeline, AReadingWithoutATimeIsHeldAndSaysSo)
 
 TEST(Timeline, WhatHasNoEffectIsTold)
 {
-    auto const timeline = built({reference("R1", 10)}, {{"R9", at(20), true}, {"R1", at(5), true}},
-                                {{VoidKind::power_cycle, at(15), "R8"}});
+    auto const timeline =
+        built({reference("R1", 10)}, {{ReferenceId("R9"), at(20), true}, {ReferenceId("R1"), at(5), true}},
+              {{VoidKind::power_cycle, at(15), ReferenceId("R8")}});
     EXPECT_EQ(kind_of_hold(timeline, "R1", 11), HoldKind::no_accepted_check);
     ASSERT_EQ(timeline.without_effect().size(), 3u);
     EXPECT_NE(timeline.without_effect()[0].find("older than its reference R1"), std::string::npos);
@@ -191,7 +199,8 @@ VoidEvent any_event()
 {
     VoidEvent event{
         static_cast<VoidKind>(*rc::gen::inRange(0, void_kinds)), at(*rc::gen::inRange(0, 40)), {}};
-    if (*rc::gen::arbitrary<bool>()) event.reference = "R" + std::to_string(*rc::gen::inRange(0, 4));
+    if (*rc::gen::arbitrary<bool>())
+        event.reference = ReferenceId("R" + std::to_string(*rc::gen::inRange(0, 4)));
     return event;
 }
 
@@ -199,20 +208,22 @@ Case any_case()
 {
     Case c;
     for (int i = 0; i < 3; ++i) {
-        ReferenceEntry entry{
-            "R" + std::to_string(i), at(*rc::gen::inRange(0, 12)), *rc::gen::inRange(0, 6) > 0, {}};
+        ReferenceEntry entry{ReferenceId("R" + std::to_string(i)),
+                             at(*rc::gen::inRange(0, 12)),
+                             *rc::gen::inRange(0, 6) > 0,
+                             {}};
         if (*rc::gen::arbitrary<bool>()) entry.max_age = Seconds{60.0 * *rc::gen::inRange(0, 40)};
         c.references.push_back(entry);
     }
     for (int i = *rc::gen::inRange(0, 12); i > 0; --i)
-        c.checks.push_back({"R" + std::to_string(*rc::gen::inRange(0, 4)), at(*rc::gen::inRange(0, 40)),
-                            *rc::gen::inRange(0, 6) > 0});
+        c.checks.push_back({ReferenceId("R" + std::to_string(*rc::gen::inRange(0, 4))),
+                            at(*rc::gen::inRange(0, 40)), *rc::gen::inRange(0, 6) > 0});
     for (int i = *rc::gen::inRange(0, 2); i > 0; --i) c.events.push_back(any_event());
     return c;
 }
 
 /// The rules word by word, without any search or order.
-bool held_by_model(Case const& c, std::string const& id, Instant time)
+bool held_by_model(Case const& c, ReferenceId const& id, Instant time)
 {
     ReferenceEntry const* reference = nullptr;
     for (auto const& entry : c.references)
@@ -276,7 +287,7 @@ RC_GTEST_PROP(TimelineProperty, AgreesWithThePlainModel, ())
     int released = 0;
     for (int r = 0; r < 4; ++r)
         for (int minute = -1; minute < 45; ++minute) {
-            auto const id = "R" + std::to_string(r);
+            auto const id = ReferenceId("R" + std::to_string(r));
             bool const held = timeline.hold_reason(id, at(minute)).has_value();
             released += held ? 0 : 1;
             RC_ASSERT(held == held_by_model(c, id, at(minute)));
@@ -297,8 +308,8 @@ RC_GTEST_PROP(TimelineProperty, OrderOfInputDoesNotMatter, ())
     RC_ASSERT(one.without_effect() == two.without_effect());
     for (int r = 0; r < 4; ++r)
         for (int minute = -1; minute < 45; ++minute) {
-            auto const a = one.hold_reason("R" + std::to_string(r), at(minute));
-            auto const b = two.hold_reason("R" + std::to_string(r), at(minute));
+            auto const a = one.hold_reason(ReferenceId("R" + std::to_string(r)), at(minute));
+            auto const b = two.hold_reason(ReferenceId("R" + std::to_string(r)), at(minute));
             RC_ASSERT(a.has_value() == b.has_value());
             if (a) RC_ASSERT(a->text == b->text);
         }
@@ -311,13 +322,13 @@ RC_GTEST_PROP(TimelineProperty, AddingAnEventOrAFailedCheckReleasesNothing, ())
     if (*rc::gen::arbitrary<bool>())
         more.events.push_back(any_event());
     else
-        more.checks.push_back(
-            {"R" + std::to_string(*rc::gen::inRange(0, 3)), at(*rc::gen::inRange(0, 40)), false});
+        more.checks.push_back({ReferenceId("R" + std::to_string(*rc::gen::inRange(0, 3))),
+                               at(*rc::gen::inRange(0, 40)), false});
     auto const before = built(c.references, c.checks, c.events);
     auto const after = built(more.references, more.checks, more.events);
     for (int r = 0; r < 3; ++r)
         for (int minute = -1; minute < 45; ++minute) {
-            auto const id = "R" + std::to_string(r);
+            auto const id = ReferenceId("R" + std::to_string(r));
             if (before.hold_reason(id, at(minute))) RC_ASSERT(after.hold_reason(id, at(minute)).has_value());
         }
 }

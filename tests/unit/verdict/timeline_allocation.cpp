@@ -14,12 +14,12 @@ TEST(Timeline, AllocatesNothingWhereThereIsNoHold)
     std::vector<ReferenceEntry> references;
     std::vector<CordCheckEntry> checks;
     for (int i = 0; i < 100; ++i) {
-        references.push_back({id + std::to_string(i), Instant{i}, true, Seconds{60}});
-        checks.push_back({id + std::to_string(i), Instant{i + 10}, true});
+        references.push_back({ReferenceId(id + std::to_string(i)), Instant{i}, true, Seconds{60}});
+        checks.push_back({ReferenceId(id + std::to_string(i)), Instant{i + 10}, true});
     }
     auto const timeline = ReferenceTimeline::build(references, checks, {});
     ASSERT_TRUE(timeline.has_value());
-    std::string const wanted = id + "57";
+    ReferenceId const wanted(id + "57");
     long const before = counted_allocations;
     bool const held = timeline->hold_reason(wanted, Instant{70}).has_value();
     long const released = counted_allocations;

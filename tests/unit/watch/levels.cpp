@@ -26,8 +26,8 @@ TEST(ReferenceLevels, OneReferenceOfOneKindHasTheClosedForm)
     double const size = seen - design.quality * grade;
     double const natural = grade * grade * (std::pow(design.quality_sd, 2) + std::pow(design.layout_sd, 2)) +
                            common * common + u * u + std::pow(design.reference_sd, 2);
-    EXPECT_NEAR(level.size_db, size, 1e-9);
-    EXPECT_NEAR(level.u_db, std::sqrt(natural), 1e-6); // 1e-8 of variance keeps the matrix positive
+    EXPECT_NEAR(level.size.value(), size, 1e-9);
+    EXPECT_NEAR(level.u.value(), std::sqrt(natural), 1e-6); // 1e-8 of variance keeps the matrix positive
     double const odds = log_density(size, natural + std::pow(design.fault_sd, 2)) -
                         log_density(size, natural) + std::log(design.rate / (1 - design.rate)) +
                         std::log(2 * design.low_share);
@@ -42,7 +42,7 @@ TEST(ReferenceLevels, OfTwoThatDifferTheOneThatGlassForbidsIsWrong)
     auto const levels = reference_levels(two, kinds, 2);
     EXPECT_LT(levels[0].probability, 0.1);
     EXPECT_GT(levels[1].probability, 0.95);
-    EXPECT_NEAR(levels[1].size_db, -0.5, 0.03);
+    EXPECT_NEAR(levels[1].size.value(), -0.5, 0.03);
     EXPECT_TRUE(levels[0].compared && levels[1].compared);
 }
 
@@ -71,7 +71,7 @@ TEST(ReferenceLevels, SizesAndNamesOfSimulatedFaults)
             named += error[r] != 0 && told ? 1 : 0;
             sound += error[r] == 0 ? 1 : 0;
             falsely += error[r] == 0 && told ? 1 : 0;
-            within += std::abs(levels[r].size_db - error[r]) < 2 * levels[r].u_db ? 1 : 0;
+            within += std::abs(levels[r].size.value() - error[r]) < 2 * levels[r].u.value() ? 1 : 0;
         }
     }
     EXPECT_GE(named, wrong * 98 / 100);

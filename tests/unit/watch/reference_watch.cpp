@@ -60,7 +60,7 @@ Outcome found_change(double shift, std::size_t quiet, WatchDesign const& design,
         if (!found) continue;
         auto const signal = watch.signals().front();
         covered += signal.change.earliest <= quiet && quiet <= signal.change.latest ? 1 : 0;
-        size += signal.size_db;
+        size += signal.size.value();
         EXPECT_LE(*watch.held_from(), signal.change.first_after);
     }
     std::sort(delays.begin(), delays.end());
@@ -175,14 +175,14 @@ TEST(ReferenceWatch, TellsPositionFromCommonAndWavelength)
         for (auto const& signal : dirty.signals())
             if (signal.shift == Shift::position && signal.position == 9) {
                 ++position;
-                EXPECT_NEAR(signal.size_db, 0.25, 0.15);
+                EXPECT_NEAR(signal.size.value(), 0.25, 0.15);
                 EXPECT_LE(signal.change.earliest, 40u);
                 EXPECT_GE(signal.change.latest, 20u);
             }
         for (auto const& signal : bent.signals())
             if (signal.shift == Shift::wavelength) {
                 ++wavelength;
-                EXPECT_NEAR(signal.size_db, 0.15, 0.06);
+                EXPECT_NEAR(signal.size.value(), 0.15, 0.06);
             }
         EXPECT_NEAR(dirty.position_offset(8), 0.27 * 50 / 80, 0.12);
         EXPECT_LT(dirty.position_offset_u(8), 0.03);
@@ -249,7 +249,7 @@ TEST(ReferenceWatch, AChangeOfKindNeitherMakesNorHidesAChange)
                     ++common;
                     if (shift == 0) continue;
                     ++found;
-                    size += signal.size_db;
+                    size += signal.size.value();
                     EXPECT_NEAR(static_cast<double>(signal.change.first_after), 24, 5);
                 }
         }
@@ -306,7 +306,7 @@ TEST(ReferenceWatch, SameReadingsSameAnswer)
     auto const second = answer();
     ASSERT_FALSE(first.empty());
     ASSERT_EQ(first.size(), second.size());
-    EXPECT_EQ(first[0].size_db, second[0].size_db);
+    EXPECT_EQ(first[0].size, second[0].size);
     EXPECT_EQ(first[0].change.probability, second[0].change.probability);
 }
 
