@@ -3,6 +3,7 @@
 #include "cli/json_output.hpp"
 #include "cli/registry.hpp"
 #include "job/groundwork/trust.hpp"
+#include "job/sheet/locale.hpp"
 
 #include <array>
 
@@ -115,9 +116,10 @@ Result<int> run_event(Arguments const& arguments, World& world)
                 2, ' ', false, damaged_text) +
             "\n";
     } else {
-        world.out += fmt::format(
-            "{} recorded at {}{}: readings after it are held until you take a new reference\n", event.event,
-            instant_text(event.at), event.reference.empty() ? "" : " for reference " + event.reference);
+        world.out +=
+            fmt::format("{} recorded on {}{}: readings after it are held until you take a new reference\n",
+                        event.event, job::date_time(event.at, job.state().settings),
+                        event.reference.empty() ? "" : " for reference " + event.reference);
     }
     return 0;
 }

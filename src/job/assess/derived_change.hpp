@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// Which derived rows an entry has moved, so that one reading typed into a large job does not write all its
-// rows anew. Verified by: tests/unit/job/derived_change.cpp (applied to the old rows they give the new ones,
+// Which derived rows an entry has changed, so that one reading typed into a large job does not rewrite all
+// its rows. Verified by: tests/unit/job/derived_change.cpp (applied to the old rows they give the new ones,
 // as a rebuild would).
 #pragma once
 

@@ -60,7 +60,7 @@ struct PredictWish
     std::uint64_t seed = 1;
 };
 
-/// Shares for which quantiles are told.
+/// The shares for which quantiles are reported.
 inline constexpr std::array told_shares{0.5, 0.95, 0.97, 0.99, 0.999};
 
 struct Drawn

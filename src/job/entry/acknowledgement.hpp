@@ -35,7 +35,7 @@ std::vector<std::string> changes_of(Evidence const& seen, Evidence const& now);
 struct Acknowledgement
 {
     std::string finding; ///< its id
-    bool stands = true;  ///< false: the acknowledgement is taken back
+    bool stands = true;  ///< false: takes the acknowledgement back
     std::string reason;
     Evidence evidence;
     Instant at;         ///< of the record; not in the body

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// What stands in the records of a job, written and read back: docs/formats/record-bodies.md.
+// The bodies of a job's records, written and read back: docs/formats/record-bodies.md.
 // Verified by: tests/unit/job/bodies.cpp (round trips as properties).
 #pragma once
 

@@ -46,7 +46,7 @@ struct StepDone
     std::string person;
 };
 
-/// A set-up that somebody chose to work by: its sheet stands in the record (job/plan/set_up_sheet.hpp).
+/// A set-up that somebody chose to work by: the record holds its sheet (job/plan/set_up_sheet.hpp).
 struct ChosenSetup
 {
     std::string hash; ///< of the record: names the set-up for its steps and its card

@@ -72,7 +72,7 @@ Outcome sync_file(std::string const& path, std::string const& shown);
 class FolderBeside
 {
   public:
-    /// Says whether the folder that stands at the place may go; called at the start and just before it goes.
+    /// Says whether the folder that is at the place may go; called at the start and just before it goes.
     using MayReplace = std::function<Outcome(std::string const& folder)>;
 
     /// Missing parents are made; what dead processes left beside the place is removed. A link to a folder is

@@ -305,7 +305,7 @@ Result<Package> write_package(Job& job, Actor const& actor, PackageOptions const
     if (records.first)
         return Error{Errc::damaged,
                      fmt::format("Nothing is written: the records do not hold. {}. Use another "
-                                 "copy of the job; \"guidepin check\" says whether it holds",
+                                 "copy of the job whose records are intact",
                                  records.first->text())};
     TRY_ASSIGN(Assessment const* const assessment, job.assessment());
     TRY_ASSIGN(auto const wanted, wanted_links(job.state(), options.links));

@@ -32,7 +32,7 @@ struct Actor
     std::int16_t offset_minutes = 0;
     std::string program = "0.1.0";
     int threads = 2;
-    ProgressSink progress = nullptr; ///< told now and then during long work
+    ProgressSink progress = nullptr; ///< called now and then during long work
     void* progress_context = nullptr;
 };
 
@@ -150,8 +150,8 @@ class Job
     /// With a key that was kept before: nothing happens.
     Outcome add_note(Note const& note);
     /// A person's word that `reference` is relied on, for all doubts of the watch as they stand now; or, with
-    /// `stands` false, that an earlier word no longer counts. Errors: not_found (no such reference), refused
-    /// (nothing doubts it, or there is no word to take back), invalid_input (no reason).
+    /// `stands` false, that an earlier decision no longer counts. Errors: not_found (no such reference),
+    /// refused (nothing doubts it, or there is no word to take back), invalid_input (no reason).
     Result<TrustOutcome> rely_on_reference(std::string const& reference, std::string const& reason,
                                            bool stands);
     Outcome tick_step(StepDone const& step);
@@ -165,7 +165,8 @@ class Job
     Result<KitOutcome> register_kit(KitFile const& file);
     /// It leaves the kit. Errors: not_found, conflict (left already), invalid_input (no reason).
     Outcome remove_item(std::string const& serial, std::string const& reason);
-    /// Its ends are new: counts begin anew, inspections too. Errors: not_found, invalid_input (no reason).
+    /// Its ends are new: matings are counted from 0 again, and both ends need an inspection. Errors:
+    /// not_found, invalid_input (no reason).
     Outcome renew_item(std::string const& serial, std::string const& reason);
     /// Limits of its own; none: those of the register. Errors: not_found, invalid_input.
     Outcome limit_item(std::string const& serial, std::optional<int> matings, std::optional<int> pin_changes);

@@ -45,7 +45,7 @@ Result<ReadingsPreview> Job::preview_readings(std::string const& name, std::stri
     ReadingsPreview preview;
     SourceFile const source = source_file(name, bytes, "readings");
     if (SourceFile const* const before = import_with(inside.state, source.layout, source.sha256))
-        preview.already = import_text(*before);
+        preview.already = import_text(*before, inside.state.settings);
     preview.warnings = reading_warnings(inside.state, readings);
     preview.rows = readings.size();
     preview.links = readings.links.size();

@@ -85,7 +85,7 @@ struct Settings
     std::int16_t zone_offset_minutes = 0;
 };
 
-/// From a job sheet. All that is wrong is told at once, by line. `rule_text` is left for the caller to fill
+/// Reads a job sheet. Reports all faults at once, by line. `rule_text` is left for the caller to fill
 /// from `rule_file_name`.
 Result<Settings> settings_from_sheet(facts::NamedText const& sheet);
 

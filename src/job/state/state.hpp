@@ -91,7 +91,7 @@ struct JobState
     void add_check(CordCheckEntry check);
     void add_person(Person person);
     void add_kit_item(KitItem item);
-    void gather_kit(); ///< instruments and cords anew from settings and records
+    void gather_kit(); ///< rebuilds instruments and cords from settings and records
     Instrument const* instrument(std::string_view role, std::string_view id) const;
     Cord const* cord(std::string_view id) const;
     bool has_file(std::string_view name) const;
