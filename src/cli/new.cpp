@@ -3,6 +3,7 @@
 #include "cli/job_world.hpp"
 #include "cli/json_output.hpp"
 #include "cli/registry.hpp"
+#include "job/paper/wording.hpp"
 
 #include <array>
 
@@ -75,10 +76,11 @@ Result<int> run(Arguments const& arguments, World& world)
                                              {"decision_rule", settings.decision_rule}};
         world.out += json.dump(2, ' ', false, damaged_text) + "\n";
     } else {
-        world.out += fmt::format("Job {} created: {}\n  rules {} ({}), {} reference, {}-grade cords, {}\n",
-                                 arguments.text("JOB"), settings.title.empty() ? "no title" : settings.title,
-                                 rules.id, rules.title, setup::name_of(settings.method),
-                                 facts::name_of(settings.cord_grade), settings.decision_rule);
+        world.out +=
+            fmt::format("Job {} created: {}\n  rules {} ({}), {} reference, {}-grade cords, {}\n",
+                        arguments.text("JOB"), settings.title.empty() ? "no title" : settings.title, rules.id,
+                        rules.title, setup::name_of(settings.method), facts::name_of(settings.cord_grade),
+                        verdict::words_of(job::decision_rule_of(settings)));
     }
     return 0;
 }
