@@ -10,8 +10,8 @@
 
 namespace guidepin::job {
 
-/// The rows of `now` that `before` does not have so. Nothing when rows went away or moved in order, or when
-/// most changed: then all are to be replaced.
+/// Returns the rows of `now` that differ from `before`. Returns nothing if rows are missing or in another
+/// order, or if most changed: then replace all rows.
 std::optional<record::DerivedTables> derived_change(record::DerivedTables const& before,
                                                     record::DerivedTables const& now);
 

@@ -93,7 +93,7 @@ struct PredictedLink
 /// range).
 Result<PredictedLink> predict_link(PlannedLink const& link, PredictWish const& wish);
 
-/// What still fits in a limit that stays as it is: the largest number of inner connections, or the greatest
+/// What still fits within a fixed limit: the largest number of inner connections, or the greatest
 /// length in whole metres, at which all fibres of the link keep it with probability `yield`.
 struct PlanAnswer
 {

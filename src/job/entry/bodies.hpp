@@ -62,7 +62,7 @@ struct ReferenceEntry
     std::string source_sha256;
     std::string station; ///< of its record; with `sequence`
     std::int64_t sequence = 0;
-    Instant recorded = {}; ///< likewise
+    Instant recorded = {}; ///< when its record was made
 
     Instant taken() const; ///< the latest of its readings
     std::size_t size() const { return position.size(); }

@@ -32,8 +32,8 @@ struct Note
     std::string photo;      ///< base64
     std::string key;
     Instant at;         ///< of the record; not in the body
-    std::string person; ///< likewise
-    std::string hash;   ///< likewise: names the record, and so its photo
+    std::string person; ///< of the record
+    std::string hash;   ///< of the record: names it, and so its photo
 };
 constexpr std::size_t longest_note = 4000;        ///< bytes of text
 constexpr std::size_t largest_photo = 600 * 1024; ///< bytes before base64
@@ -85,7 +85,7 @@ enum class DoubtKind : std::uint8_t {
 char const* name_of(DoubtKind kind); ///< "common", "wavelength", "position", "negative-loss"
 std::optional<DoubtKind> parse_doubt_kind(std::string_view text);
 
-/// A person's word that a reference is relied on though the watch doubts it.
+/// A person's decision to rely on a reference although the watch doubts it.
 struct TrustDecision
 {
     struct Covered
@@ -95,11 +95,11 @@ struct TrustDecision
         double size_db = 0;
     };
     std::string reference;
-    std::vector<Covered> covers; ///< doubts as they stood; one that grew, or another, is not covered
+    std::vector<Covered> covers; ///< the doubts at that time; one that grew, or another one, is not covered
     std::string reason;
     bool stands = true; ///< false: takes an earlier decision on this reference back
     Instant at;         ///< of its record; not in the body
-    std::string person; ///< likewise
+    std::string person; ///< of its record
 };
 
 Result<std::string> note_body(Note const& note);

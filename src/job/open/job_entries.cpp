@@ -120,10 +120,11 @@ Outcome cover_doubts(JobState const& state, Assessment const& assessment, TrustD
             decision.covers.push_back({doubt.kind, doubt.position, doubt.size_db});
         }
         if (!decision.covers.empty()) return {};
-        return Error{Errc::refused,
-                     fmt::format("The watch does not doubt reference {}; what a cord check, an event or its "
-                                 "age holds is settled by a new reference, not by a word",
-                                 decision.reference)};
+        return Error{
+            Errc::refused,
+            fmt::format("The watch does not doubt reference {}. If a cord check, an event or its age "
+                        "holds its readings, take a new reference",
+                        decision.reference)};
     }
     bool stood = false;
     for (TrustDecision const& earlier : state.trust_decisions) {

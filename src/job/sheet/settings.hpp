@@ -19,8 +19,8 @@
 
 namespace guidepin::job {
 
-/// A source or a power meter of the kit, as the job knows it. The whole register is issue-of-kit material
-/// (kit records).
+/// A source or a power meter of the kit, as the job sheet names it.
+/// The register of the kit is in the records (job/kit).
 struct Instrument
 {
     std::string id;   ///< as written on it

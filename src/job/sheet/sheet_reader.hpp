@@ -92,7 +92,7 @@ class SheetReader
             return *grade;
         });
     }
-    /// A list of wavelengths; none where it is not given or wrong.
+    /// Returns a list of wavelengths; empty if it is missing or wrong.
     std::optional<std::vector<Nanometres>> wavelengths(std::string const& key)
     {
         auto const* const node = take(key);
@@ -156,7 +156,7 @@ class SheetReader
     {
         problems_.push_back(fmt::format("{} line {}: {}: {}", file_, line(), where_, what));
     }
-    /// Names that nobody asked for are slips of the pen, not silence.
+    /// Reports names that nobody asked for: they are typing errors.
     void finish()
     {
         for (auto const& [key, node] : table_) {
