@@ -83,7 +83,9 @@ struct Outcomes
 
     std::string text(std::size_t links) const
     {
-        std::string text = fmt::format("{} of {} links conform", conforming, links);
+        std::string text =
+            fmt::format("{} of {}", conforming,
+                        counted(static_cast<std::int64_t>(links), "link conforms", "links conform"));
         if (failing > 0) text += fmt::format("; {} {}", failing, failing == 1 ? "fails" : "fail");
         if (held > 0) text += fmt::format("; {} {} held", held, held == 1 ? "is" : "are");
         if (open > 0) text += fmt::format("; {} {} open", open, open == 1 ? "is" : "are");

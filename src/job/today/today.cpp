@@ -310,8 +310,8 @@ Result<Today> today_of(Job& job, Instant now)
         today.days_left = static_cast<double>(today.links.left()) / *today.links_per_day;
         if (today.links.left() > 0) {
             double const left = std::ceil(*today.days_left);
-            today.finish = fmt::format("At {} links a day, about {} more of testing.",
-                                       fixed_text(*today.links_per_day, 0),
+            today.finish = fmt::format("At {} a day, about {} more of testing.",
+                                       counted(std::llround(*today.links_per_day), "link"),
                                        counted(static_cast<std::int64_t>(left), "day", "days"));
         } else {
             today.finish = "Nothing is left to test.";

@@ -144,10 +144,10 @@ Result<Reply> today_page(Desk& desk, Exchange const& exchange)
                      "\n",
                      today.next.sentence, address_of(today.next), today.next.button);
     body += html(R"(<div class="beside"><section><h2>The whole job</h2><p class="figure">)"
-                 "<strong>{}</strong> of {} links conform</p>{}<p>{}</p>"
+                 "<strong>{}</strong> of {}</p>{}<p>{}</p>"
                  R"(<p class="quiet">{}</p></section>)"
                  "\n",
-                 today.links.conforming(), today.links.total(),
+                 today.links.conforming(), counted(today.links.total(), "link conforms", "links conform"),
                  drawn_grown(counts_bar("The whole job", today.links, 540, 26)), counts_text(today.links),
                  today.finish);
     body += html("<section><h2>References</h2>{}</section></div>\n", references_list(desk, today));
