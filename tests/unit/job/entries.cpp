@@ -277,7 +277,7 @@ TEST_F(Entries, AnotherProgramsRecordsAreTakenIn)
         EXPECT_EQ(job_->state().files.size(), anew->state().files.size());
     };
     as_read_anew();
-    // What every verdict may rest on is read anew, and so is what may come before what is known.
+    // Records that every verdict may depend on, or that may come before known ones, cause a full reload.
     {
         auto other = Job::open(path(), actor_, true);
         ReferenceEvent event;

@@ -130,7 +130,7 @@ TEST(SetUp, every_pin_combination_is_drawn_legally_for_each_method)
     EXPECT_EQ(drawn, 4 * 2 * 16 * 3);
 }
 
-/// A reading just inside each number of the card is judged as the card says, just outside likewise.
+/// A reading just inside each number of the card is judged as the card says, and so is one just outside.
 TEST(SetUp, the_numbers_of_the_card_decide_as_the_judgement_does)
 {
     struct Case
@@ -361,7 +361,7 @@ TEST(SetUp, what_another_way_changes_is_listed)
 }
 
 // Angled faces at an aligned adapter close only with an up-angled plug. Text, card, list of cords, steps and
-// drawing named an ordinary cord; only --json told the slope.
+// drawing named an ordinary cord; only --json gave the slope.
 TEST(SetUp, a_slope_that_is_not_the_usual_one_is_named_wherever_the_plug_is)
 {
     for (bool const aligned : {false, true}) {

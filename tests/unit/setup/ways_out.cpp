@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// What would do where there is no plan. Oracle: the way is taken and the question solved anew; pins by the
+// What would do where there is no plan. Oracle: the way is taken and the question solved again; pins by the
 // rule "pinned meets unpinned" (IEC 61754-7).
 #include "setup/ways_out.hpp"
 
