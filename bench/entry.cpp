@@ -102,7 +102,7 @@ int main(int argc, char** argv)
             explaining = must(job::Explaining::of(job.state(), *must(job.assessment()), 2));
             must(job::findings_from(job.state(), *must(job.assessment()), explaining->findings()));
         });
-        std::vector<double> entries, renewed, told;
+        std::vector<double> entries, renewed, reported;
         std::size_t findings = 0;
         for (int i = 0; i < times; ++i) {
             auto const& test =
@@ -118,7 +118,7 @@ int main(int argc, char** argv)
                 if (!explaining->renew(job.state(), assessment, link)) stop("a link could not be renewed");
                 if (explaining->findings_of(link).size() > tests) stop("more findings than links");
             }));
-            told.push_back(seconds_of([&] {
+            reported.push_back(seconds_of([&] {
                 findings = must(job::findings_from(job.state(), assessment, explaining->findings())).size();
             }));
         }
@@ -140,9 +140,9 @@ int main(int argc, char** argv)
         std::sort(renewed.begin(), renewed.end());
         row("its link and reference explained, median", renewed[renewed.size() / 2]);
         row("its link and reference explained, at most", renewed.back());
-        std::sort(told.begin(), told.end());
-        row("and all findings told, median", told[told.size() / 2]);
-        row("and all findings told, at most", told.back());
+        std::sort(reported.begin(), reported.end());
+        row("and all findings reported, median", reported[reported.size() / 2]);
+        row("and all findings reported, at most", reported.back());
     }
     std::filesystem::remove_all(folder);
     return 0;

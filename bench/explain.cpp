@@ -70,9 +70,9 @@ std::vector<cause::Finding> explained(cause::Columns const& columns, cause::Prio
         auto const begin = std::chrono::steady_clock::now();
         std::size_t const link = n * (2 * i + 1) / 10;
         explainer.renew(link);
-        auto const told = explainer.findings_of(link);
+        auto const found = explainer.findings_of(link);
         std::chrono::duration<double, std::milli> const one = std::chrono::steady_clock::now() - begin;
-        if (told.size() > n) std::abort(); // the answer is used
+        if (found.size() > n) std::abort(); // the answer is used
         renew_ms = std::max(renew_ms, one.count());
     }
     return findings;
@@ -88,7 +88,7 @@ int main(int argc, char** argv)
     long const links = number(3, 1500);
     std::string const faults = argc > 4 ? argv[4] : "all:2";
     bool const both = number(5, 1) == 2;
-    bool const telling = std::getenv("TELL") != nullptr;
+    bool const listing = std::getenv("LIST") != nullptr;
     auto const priors = cause::priors_of(facts::built_in_tables());
     if (!priors) {
         std::fprintf(stderr, "%s\n", priors.error().message.c_str());
@@ -137,7 +137,7 @@ int main(int argc, char** argv)
             if (ill.count(index) == 0 && ill_sessions.count(row.reference) == 0) healthy += 1;
         }
         std::vector<bool> right(findings.size(), false);
-        if (telling) {
+        if (listing) {
             for (auto const& truth : site->truths) {
                 if (truth.reference >= 0)
                     fmt::print("seed {} truth {} R-{} pos {} size {:.2f} from {} ({}) of {} links\n",
@@ -176,7 +176,7 @@ int main(int argc, char** argv)
             tally.found += found ? 1 : 0;
             tally.first += first ? 1 : 0;
             tally.clear_first += first && clear ? 1 : 0;
-            if (!first && telling) {
+            if (!first && listing) {
                 fmt::print("seed {} MISSED {} {} {} pos {} size {:.2f} ({})\n", design.seed,
                            simulate::id_of(truth.fault), site->links[truth.links.front()].id,
                            site->links[truth.links.front()].category,
@@ -184,7 +184,7 @@ int main(int argc, char** argv)
                            truth.detail);
                 for (auto const& finding : findings) {
                     if (touches(finding, truth))
-                        fmt::print("      told {} {:.2f}: {}\n", cause::id_of(finding.cause),
+                        fmt::print("      found {} {:.2f}: {}\n", cause::id_of(finding.cause),
                                    finding.probability, finding.evidence);
                 }
             }
@@ -206,7 +206,7 @@ int main(int argc, char** argv)
                 near = near || ill.count(link) > 0 || ill_sessions.count(columns.links[link].reference) > 0;
             }
             ++(near ? beside : false_findings);
-            if (telling)
+            if (listing)
                 fmt::print("seed {} {} {} {:.3f} n={} {}\n", design.seed, near ? "BESIDE" : "FALSE",
                            cause::id_of(findings[i].cause), findings[i].probability, findings[i].links.size(),
                            findings[i].evidence);

@@ -2,8 +2,8 @@
 // room: base job simulate
 // bench_findings [FIRST_SEED [SITES [LINKS [FAULTS]]]]: findings as a person sees them, held against the
 // truth: a job is assessed, explained, and what the watch doubts is added. Per cause: recall, duplicates,
-// false ones; calibration, told apart by who tells (the explanation, or the watch alone by kind of doubt);
-// which affected links are held. FAULTS "mixed": five mixtures in turn. TELL=1 lists what was missed or is
+// false ones; calibration, by who reports it (the explanation, or the watch alone by kind of doubt);
+// which affected links are held. FAULTS "mixed": five mixtures in turn. LIST=1 lists what was missed or is
 // wrong. Tune with seeds below 1000, report with seeds from 1000 on.
 #include "job/findings/findings.hpp"
 #include "../tests/support/simulated_job.hpp"
@@ -88,8 +88,8 @@ bool matches(cause::Finding const& finding, simulate::Truth const& truth, simula
     });
 }
 
-/// Who tells: the explanation, or the watch alone by kind of its doubt.
-std::string teller(cause::Finding const& finding, std::set<std::string> const& explained)
+/// Returns who reports a finding: the explanation, or the watch alone by kind of its doubt.
+std::string reporter_of(cause::Finding const& finding, std::set<std::string> const& explained)
 {
     if (explained.count(finding.id) > 0) return "explanation";
     if (!finding.positions.empty()) return "watch alone, position";
@@ -104,11 +104,11 @@ struct Outcomes
     double seconds = 0;
     std::size_t healthy = 0, healthy_held = 0;
 
-    void add(simulate::Site const& site, std::uint64_t seed, bool telling);
+    void add(simulate::Site const& site, std::uint64_t seed, bool listing);
     void add_held(simulate::Site const& site, job::JobState const& state, job::Assessment const& assessment);
 };
 
-void Outcomes::add(simulate::Site const& site, std::uint64_t seed, bool telling)
+void Outcomes::add(simulate::Site const& site, std::uint64_t seed, bool listing)
 {
     auto const state = support::job_of(site);
     auto const start = std::chrono::steady_clock::now();
@@ -133,7 +133,7 @@ void Outcomes::add(simulate::Site const& site, std::uint64_t seed, bool telling)
         }
         tally.found += found ? 1 : 0;
         tally.clear_found += found && clear ? 1 : 0;
-        if (telling)
+        if (listing)
             fmt::print("seed {} {} {} {} pos {} size {:.2f} from {} ({}), {} links\n", seed,
                        found ? "truth " : "MISSED", simulate::id_of(truth.fault),
                        truth.reference >= 0 ? site.references[static_cast<std::size_t>(truth.reference)].id
@@ -152,7 +152,7 @@ void Outcomes::add(simulate::Site const& site, std::uint64_t seed, bool telling)
                                                    });
         tally.duplicates += again ? 1 : 0;
         tally.wrong += used[i] || again ? 0 : 1;
-        std::string const who = teller(finding, explained);
+        std::string const who = reporter_of(finding, explained);
         for (std::size_t b = 0; b + 1 < edges.size(); ++b) {
             if (finding.probability < edges[b] || finding.probability >= edges[b + 1]) continue;
             Called& of = bins[who][b];
@@ -160,7 +160,7 @@ void Outcomes::add(simulate::Site const& site, std::uint64_t seed, bool telling)
             of.right += used[i] ? 1 : 0;
             of.sum += finding.probability;
         }
-        if (!used[i] && telling)
+        if (!used[i] && listing)
             fmt::print("seed {} {} {} {}\n    {}: {}\n", seed, again ? "AGAIN" : "FALSE", who,
                        finding.probability, job::heading_of(state, finding), finding.evidence);
     }
@@ -220,7 +220,7 @@ int main(int argc, char** argv)
     auto const sites = static_cast<std::uint64_t>(number(2, 40));
     auto const links = static_cast<std::size_t>(number(3, 200));
     std::string const faults = argc > 4 ? argv[4] : "mixed";
-    bool const telling = std::getenv("TELL") != nullptr;
+    bool const listing = std::getenv("LIST") != nullptr;
     Outcomes outcomes;
     for (std::uint64_t s = 0; s < sites; ++s) {
         simulate::Design design;
@@ -228,7 +228,7 @@ int main(int argc, char** argv)
         design.links = links;
         design.faults = must(
             simulate::parse_wishes(faults == "mixed" ? mixtures[design.seed % mixtures.size()] : faults));
-        outcomes.add(must(simulate::simulate(design)), design.seed, telling);
+        outcomes.add(must(simulate::simulate(design)), design.seed, listing);
     }
     fmt::print("{} sites of {} links, seeds {} to {}, faults {}\n\n", sites, links, first_seed,
                first_seed + sites - 1, faults);

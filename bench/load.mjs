@@ -138,7 +138,7 @@ async function many(name, keep_alive, span) {
 }
 
 await many(`${clients} clients, keep-alive`, true, seconds);
-await many(`${clients} clients, each time anew`, false, Math.ceil(seconds / 2));
+await many(`${clients} clients, each time a new connection`, false, Math.ceil(seconds / 2));
 {
   const before = memory('VmRSS');
   const { cookie } = await enter(once);

@@ -55,7 +55,7 @@ struct Quiet
     std::map<std::string, std::size_t> by_kind;
 };
 
-void add_quiet(Quiet& quiet, job::Assessment const& assessment, bool telling)
+void add_quiet(Quiet& quiet, job::Assessment const& assessment, bool listing)
 {
     for (job::WatchedReference const& reference : assessment.watching->references) {
         quiet.links += reference.tests.size();
@@ -65,7 +65,7 @@ void add_quiet(Quiet& quiet, job::Assessment const& assessment, bool telling)
             ++quiet.signals;
             ++quiet.by_kind[job::name_of(doubt.kind)];
             quiet.held += doubt.held.size();
-            if (telling)
+            if (listing)
                 fmt::print("  false: {} size {:.3f} u {:.3f} at {} of {}{}\n", doubt.id, doubt.size.value(),
                            doubt.size_u.value(), doubt.at, reference.tests.size(),
                            doubt.material ? "" : ", not held");
@@ -112,7 +112,7 @@ void add_delays(Delays& delays, simulate::Site const& site, job::JobState const&
     }
 }
 
-void tell(char const* what, Delays delays)
+void print_delays(char const* what, Delays delays)
 {
     std::sort(delays.links.begin(), delays.links.end());
     std::size_t const n = delays.links.size();
@@ -128,13 +128,13 @@ void tell(char const* what, Delays delays)
         bias += error;
         squares += error * error;
     }
-    auto const told = static_cast<double>(std::max<std::size_t>(1, delays.error.size()));
+    auto const counted = static_cast<double>(std::max<std::size_t>(1, delays.error.size()));
     fmt::print(
         "{}: {} changes, signal after {:.0f} links in the median (9 of 10: {:.0f}), found {}; size off by "
         "{:+.3f} dB on average (root mean square {:.3f}), within 2 u {:.0f} %; affected links "
         "held {:.1f} %, sound ones of the same sessions {:.1f} %\n",
-        what, n, at(0.5), at(0.9), found, bias / told, std::sqrt(squares / told),
-        100.0 * static_cast<double>(delays.within_2u) / told,
+        what, n, at(0.5), at(0.9), found, bias / counted, std::sqrt(squares / counted),
+        100.0 * static_cast<double>(delays.within_2u) / counted,
         100.0 * static_cast<double>(delays.affected_held) /
             static_cast<double>(std::max<std::size_t>(1, delays.affected)),
         100.0 * static_cast<double>(delays.sound_held) /
@@ -167,7 +167,7 @@ struct Alone
     double called = 0;
 };
 
-void add_alone(std::map<std::string, Alone>& alone, std::uint64_t seed, std::size_t links, bool telling)
+void add_alone(std::map<std::string, Alone>& alone, std::uint64_t seed, std::size_t links, bool listing)
 {
     auto const site = site_of(seed, links,
                               "reference-drift:1@0.10,reference-drift:1@0.15,reference-drift:1@0.25,"
@@ -194,7 +194,7 @@ void add_alone(std::map<std::string, Alone>& alone, std::uint64_t seed, std::siz
         ++of.findings;
         of.right += right ? 1 : 0;
         of.called += finding.probability;
-        if (telling)
+        if (listing)
             fmt::print("  alone {} {} {:.3f} {}: {}\n",
                        right  ? "right"
                        : near ? "another fault"
@@ -249,13 +249,14 @@ int speed(std::size_t links)
         learn = std::min(
             learn, seconds_of([&] { expectation = must(job::Expectation::learn(as_state, *assessment)); }));
         std::optional<job::Watching> watching;
-        watch = std::min(
-            watch, seconds_of([&] { watching = must(job::watch_references(as_state, *assessment, 2)); }));
+        watch = std::min(watch, seconds_of([&] {
+                             watching = must(job::watch_references(as_state, *assessment, *expectation, 2));
+                         }));
         for (std::uint32_t k = 0; k < 5; ++k) {
             std::uint32_t const link = static_cast<std::uint32_t>(links * (2 * k + 1) / 10);
             again = std::max(again, seconds_of([&] {
-                                 watching = must(job::watch_again(as_state, *assessment, *std::move(watching),
-                                                                  {&link, 1}, 2));
+                                 watching = must(job::watch_again(as_state, *assessment, *expectation,
+                                                                  *std::move(watching), {&link, 1}, 2));
                              }));
         }
         explain = std::min(
@@ -286,7 +287,7 @@ int main(int argc, char** argv)
     auto const first_seed = static_cast<std::uint64_t>(number(1, 1));
     auto const sites = static_cast<std::uint64_t>(number(2, 10));
     auto const links = static_cast<std::size_t>(number(3, 1000));
-    bool const telling = std::getenv("TELL") != nullptr;
+    bool const listing = std::getenv("LIST") != nullptr;
     Quiet quiet;
     Quiet spoilt;
     std::map<std::string, Delays> delays;
@@ -298,12 +299,12 @@ int main(int argc, char** argv)
         auto const site = site_of(first_seed + s, links, "none");
         auto const state = support::job_of(site);
         auto const assessment = must(job::assess(state, 2));
-        add_quiet(quiet, assessment, telling);
+        add_quiet(quiet, assessment, listing);
         for (std::size_t i = 0; i < state.scheduled(); ++i) {
             auto const standout = assessment.expectation->standout(state, assessment, i);
             ++healthy;
             standing_out += standout && standout->stands_out ? 1 : 0;
-            if (telling && standout && standout->stands_out)
+            if (listing && standout && standout->stands_out)
                 fmt::print("  stands out: {} {} {} whole {} value {:.2f} band {:.2f} {:.2f} {:.2f} offset "
                            "{:.3f} surprise {:.1f}\n",
                            state.links[i].id, state.links[i].category, standout->wavelength_nm,
@@ -315,7 +316,7 @@ int main(int argc, char** argv)
             site_of(first_seed + s, links,
                     "dirty-or-damaged-end-face:40,macrobend:8,misaligned-ferrule:8,unpinned-joint:4,"
                     "broken-fibre:6,extra-connection:6,length-mismatch:6");
-        add_quiet(spoilt, must(job::assess(support::job_of(ill), 2)), telling);
+        add_quiet(spoilt, must(job::assess(support::job_of(ill), 2)), listing);
         auto const references = std::max<std::size_t>(1, links / 40 / 3);
         for (char const* const size : {"0.10", "0.20"}) {
             auto const drifting =
@@ -324,7 +325,7 @@ int main(int argc, char** argv)
             add_delays(delays[size], drifting, drifted, must(job::assess(drifted, 2)));
         }
         add_unlearned(unlearned, first_seed + s);
-        add_alone(alone, first_seed + s, links, telling);
+        add_alone(alone, first_seed + s, links, listing);
     }
     fmt::print("{} sites of {} links, seeds {} to {}\n", sites, links, first_seed, first_seed + sites - 1);
     auto const run = [](char const* what, Quiet const& q) {
@@ -342,11 +343,11 @@ int main(int argc, char** argv)
     };
     run("nothing wrong", quiet);
     run("faults of links only", spoilt);
-    for (auto const& [size, d] : delays) tell(fmt::format("drift of {} dB", size).c_str(), d);
-    for (auto const& [what, d] : unlearned) tell(what.c_str(), d);
+    for (auto const& [size, d] : delays) print_delays(fmt::format("drift of {} dB", size).c_str(), d);
+    for (auto const& [what, d] : unlearned) print_delays(what.c_str(), d);
     for (auto const& [what, of] : alone)
-        fmt::print("told by the watch alone, {}: {} findings, called {:.3f} on average, right {:.3f}\n", what,
-                   of.findings, of.called / static_cast<double>(of.findings),
+        fmt::print("reported by the watch alone, {}: {} findings, called {:.3f} on average, right {:.3f}\n",
+                   what, of.findings, of.called / static_cast<double>(of.findings),
                    static_cast<double>(of.right) / static_cast<double>(of.findings));
     fmt::print(
         "surprise: {} of {} healthy links stand out, {:.2f} per 1000 (at most 1)\n", standing_out, healthy,

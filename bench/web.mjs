@@ -106,23 +106,23 @@ for (const row of rows) {
   console.log(`${row.name.padEnd(28)}${row.median.toFixed(1).padStart(6)} ms${row.p95.toFixed(1).padStart(6)} ms${(row.median / plain).toFixed(0).padStart(8)}${(row.bytes / 1000).toFixed(1).padStart(9)}${row.p95 > limit ? '  over 50 ms' : ''}`);
 }
 
-// An entry on this job: until its own device knows it is kept, and until another device is told.
+// An entry on this job: until its own device knows it is kept, and until another device knows.
 const listening = new Promise((ready) => {
   request(new URL('/events', address), { headers: { Cookie: cookie } }, (answer) => ready(answer)).end();
 });
 const stream = await listening;
-let told = () => {};
-stream.on('data', (bytes) => { if (bytes.includes('event: changed')) told(); });
+let informed = () => {};
+stream.on('data', (bytes) => { if (bytes.includes('event: changed')) informed(); });
 const token = (await get('/token')).body.toString().trim();
 const form = await (await fetch(new URL(`/link?id=${encodeURIComponent(ids[0])}`, address), { headers: { Cookie: cookie } })).text();
 const reference = form.match(/name="reference"><option value="([^"]+)"/)[1];
-const spans = { kept: [], told: [] };
+const spans = { kept: [], informed: [] };
 for (let i = 0; i < 12; ++i) {
   await new Promise((next) => setTimeout(next, 500));
   const body = new URLSearchParams({ token, id: any(ids), key: `be${i.toString(16).padStart(6, '0')}${Date.now().toString(16)}`, reference, wavelength: '850', end: 'a', 'loss-1': '0.31', 'far-1': '12' }).toString();
   const from = process.hrtime.bigint();
   const since = () => Number(process.hrtime.bigint() - from) / 1e6;
-  const heard = new Promise((done) => { told = () => done(since()); });
+  const heard = new Promise((done) => { informed = () => done(since()); });
   const status = await new Promise((done, failed) => {
     const asked = request(new URL('/link/readings', address), { method: 'POST', agent, headers: { Cookie: cookie, 'Content-Type': 'application/x-www-form-urlencoded', 'Content-Length': body.length } }, (answer) => {
       answer.resume();
@@ -133,13 +133,13 @@ for (let i = 0; i < 12; ++i) {
   });
   if (status !== 303) throw new Error(`an entry: answered ${status}`);
   spans.kept.push(since());
-  spans.told.push(await heard);
+  spans.informed.push(await heard);
 }
 for (const [what, list] of Object.entries(spans)) {
   list.sort((a, b) => a - b);
   console.log(`an entry is ${what}: median ${list[6].toFixed(0)} ms, slowest ${list[11].toFixed(0)} ms`);
 }
-if (spans.told[11] > 1000) ++slow;
+if (spans.informed[11] > 1000) ++slow;
 stream.destroy();
 child.kill('SIGINT');
 await new Promise((done) => child.on('exit', done));

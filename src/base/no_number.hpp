@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// What stands in a column of numbers where nobody measured. Verified by: tests/unit/job (bodies.cpp: numbers
+// The entry in a column of numbers where nobody measured. Verified by: tests/unit/job (bodies.cpp: numbers
 // that nobody measured).
 #pragma once
 

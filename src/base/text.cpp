@@ -75,6 +75,14 @@ std::string lowered(std::string_view text)
     return result;
 }
 
+std::string in_words(std::string_view id)
+{
+    std::string words(id);
+    std::replace_if(
+        words.begin(), words.end(), [](char letter) { return letter == '-' || letter == '_'; }, ' ');
+    return words;
+}
+
 std::string joined(std::vector<std::string> const& parts, std::string_view separator)
 {
     return fmt::format("{}", fmt::join(parts, separator));

@@ -26,6 +26,8 @@ std::string fixed_text(double value, int decimals);
 std::string_view trimmed(std::string_view text);
 std::vector<std::string_view> split(std::string_view text, char separator);
 std::string lowered(std::string_view text);
+/// An id as words: "cord-check" reads "cord check".
+std::string in_words(std::string_view id);
 std::string joined(std::vector<std::string> const& parts, std::string_view separator);
 bool is_utf8(std::string_view text);
 

@@ -50,7 +50,7 @@ std::optional<TomlFault> toml_fault(std::string_view text)
     if (text.starts_with("\xEF\xBB\xBF")) text.remove_prefix(3);
     int line = 1;
     int dots = 0;
-    int depth = 0; // of brackets and braces, so that a line within an array is told from a table header
+    int depth = 0; // of brackets and braces, to distinguish a line within an array from a table header
     bool line_begins = true;
     for (std::size_t at = 0; at < text.size();) {
         char const letter = text[at];

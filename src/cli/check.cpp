@@ -57,8 +57,10 @@ Result<int> run_check(Arguments const& arguments, World& world)
             world.out += fmt::format("broken: {}\n", readable(report.first->text()));
         } else {
             world.out += fmt::format("every record is intact; digest of the chains: {}\n", digest);
-            world.out += fmt::format("derived tables: {}\n",
-                                     derived_hold ? "they match the records" : readable(derived));
+            world.out +=
+                fmt::format("derived tables: {}\n",
+                            derived_hold ? "they match the records"
+                                         : readable(derived) + "; \"guidepin rebuild\" computes them again");
         }
         if (!caution.empty()) world.out += fmt::format("caution: {}\n", readable(caution));
     }

@@ -2,6 +2,7 @@
 #include "cli/finding_text.hpp"
 
 #include "base/text.hpp"
+#include "job/sheet/locale.hpp"
 
 #include <cmath>
 
@@ -63,11 +64,12 @@ nlohmann::ordered_json finding_json(job::JobState const& state, job::JobFinding 
             {"acknowledged", acknowledged_json(entry)}};
 }
 
-std::string acknowledged_text(job::JobFinding const& entry)
+std::string acknowledged_text(job::JobState const& state, job::JobFinding const& entry)
 {
     if (!entry.acknowledged) return {};
-    std::string text = fmt::format("Acknowledged by {}, {}: {}", entry.acknowledged->person,
-                                   instant_text(entry.acknowledged->at), entry.acknowledged->reason);
+    std::string text =
+        fmt::format("Acknowledged by {}, {}: {}", entry.acknowledged->person,
+                    job::date_time(entry.acknowledged->at, state.settings), entry.acknowledged->reason);
     if (!entry.changed.empty())
         text += fmt::format("\n  Open again, because of {}.", joined(entry.changed, "; "));
     return text;
@@ -80,7 +82,7 @@ std::string finding_text(job::JobState const& state, job::JobFinding const& entr
     std::string const others = job::alternatives_of(finding);
     if (!others.empty()) text += fmt::format("  It could also be: {}.\n", others);
     text += fmt::format("  Do first: {}\n", finding.action);
-    if (entry.acknowledged) text += fmt::format("  {}\n", acknowledged_text(entry));
+    if (entry.acknowledged) text += fmt::format("  {}\n", acknowledged_text(state, entry));
     return text;
 }
 

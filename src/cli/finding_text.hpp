@@ -15,6 +15,6 @@ nlohmann::ordered_json finding_json(job::JobState const& state, job::JobFinding 
 /// Heading, evidence, alternatives, action, acknowledgement; ends with a line feed.
 std::string finding_text(job::JobState const& state, job::JobFinding const& entry);
 /// "Acknowledged by …: reason", and why it asks again; empty where nobody acknowledged it.
-std::string acknowledged_text(job::JobFinding const& entry);
+std::string acknowledged_text(job::JobState const& state, job::JobFinding const& entry);
 
 } // namespace guidepin::cli

@@ -53,7 +53,7 @@ Result<int> run_findings(Arguments const& arguments, World& world)
         world.out += fmt::format("\n{}  {}\n", entry.finding.id.substr(0, shown_digits),
                                  job::heading_of(state, entry.finding));
         world.out += fmt::format("  Do first: {}\n", entry.finding.action);
-        if (entry.acknowledged) world.out += fmt::format("  {}\n", acknowledged_text(entry));
+        if (entry.acknowledged) world.out += fmt::format("  {}\n", acknowledged_text(state, entry));
     }
     return open > 0 ? 1 : 0;
 }

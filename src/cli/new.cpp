@@ -3,6 +3,7 @@
 #include "cli/job_world.hpp"
 #include "cli/json_output.hpp"
 #include "cli/registry.hpp"
+#include "job/paper/wording.hpp"
 
 #include <array>
 
@@ -74,14 +75,14 @@ Result<int> run_new(Arguments const& arguments, World& world)
                                              {"rule_set", rules.id},
                                              {"method", setup::name_of(settings.method)},
                                              {"cord_grade", facts::name_of(settings.cord_grade)},
-                                             {"decision_rule", verdict::name_of(settings.decision_rule)}};
+                                             {"decision_rule", verdict::words_of(settings.decision_rule)}};
         world.out += json.dump(2, ' ', false, damaged_text) + "\n";
     } else {
         world.out +=
             fmt::format("Job {} created: {}\n  rules {} ({}), {} reference, {}-grade cords, {}\n",
                         arguments.text("JOB"), settings.title.empty() ? "no title" : settings.title, rules.id,
                         rules.title, setup::name_of(settings.method), facts::name_of(settings.cord_grade),
-                        verdict::name_of(settings.decision_rule));
+                        verdict::words_of(settings.decision_rule));
     }
     return 0;
 }

@@ -54,6 +54,10 @@ Result<int> run_readings(Arguments const& arguments, World& world)
                          "file of another layout; --keep-good-rows keeps the good rows.",
                      error.file, error.line};
     }
+    if (!imported && imported.error().code == Errc::conflict && !how.again) {
+        Error const& error = imported.error();
+        return Error{error.code, error.message + "; --again imports it anyway", error.file, error.line};
+    }
     TRY_ASSIGN(auto const outcome, std::move(imported));
     if (world.json) {
         nlohmann::ordered_json const json = {

@@ -3,6 +3,7 @@
 #include "cli/json_output.hpp"
 #include "cli/registry.hpp"
 #include "job/groundwork/trust.hpp"
+#include "job/sheet/locale.hpp"
 
 #include <array>
 
@@ -118,8 +119,8 @@ Result<int> run_event(Arguments const& arguments, World& world)
                      "\n";
     } else {
         world.out +=
-            fmt::format("{} recorded at {}{}: readings after it are held until you take a new reference\n",
-                        event.event, instant_text(event.at),
+            fmt::format("{} recorded on {}{}: readings after it are held until you take a new reference\n",
+                        event.event, job::date_time(event.at, job.state().settings),
                         event.reference.empty() ? "" : " for reference " + event.reference.text());
     }
     return 0;

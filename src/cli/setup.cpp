@@ -39,6 +39,13 @@ Result<setup::Day> work_day(Arguments const& arguments, World const& world, std:
     return *day;
 }
 
+/// A wrong answer to one of the set-up's questions, with the place that lists the options for them.
+Error with_help(Error const& error)
+{
+    if (error.code != Errc::usage) return error;
+    return Error{error.code, error.message + ". See: guidepin setup --help", error.file, error.line};
+}
+
 Result<FoundSetups> single(Arguments const& arguments, World const& world)
 {
     facts::Tables const& tables = facts::built_in_tables();
@@ -63,7 +70,9 @@ Result<FoundSetups> single(Arguments const& arguments, World const& world)
     rules.rules = *named;
     TRY_ASSIGN(setup::Day const today, work_day(arguments, world, 0));
     job::KitRulings const rulings = kit ? job::kit_rulings(*kit, nullptr, today) : job::KitRulings{};
-    TRY_ASSIGN(job::SetupAnswer found, job::set_up(words, kit ? &*kit : nullptr, rules, rulings));
+    auto answered = job::set_up(words, kit ? &*kit : nullptr, rules, rulings);
+    if (!answered) return with_help(answered.error());
+    job::SetupAnswer& found = *answered;
     FoundSetups answer;
     if (found.solved) {
         FoundSetup one;
@@ -86,7 +95,9 @@ Result<FoundSetups> of_job(Arguments const& arguments, World& world)
     TRY_ASSIGN(setup::Day const today, work_day(arguments, world, job.state().settings.zone_offset_minutes));
     wish.today = today;
     wish.either_end = !arguments.has("--from-end-a");
-    TRY_ASSIGN(job::JobSetups all, job::job_setups(job.state(), wish));
+    auto planned = job::job_setups(job.state(), wish);
+    if (!planned) return with_help(planned.error());
+    job::JobSetups all = std::move(*planned);
     FoundSetups answer;
     int wanted = 0;
     bool const wants_one = record || arguments.has("--card") || arguments.has("--drawings");

@@ -228,10 +228,8 @@ std::string headline(job::JobState const& state, Answer const& answer)
     for (char const* name : {"marginal-pass", "marginal-fail", "fail", "held", "open"}) {
         if (answer.count(name) > 0) text += fmt::format(", {} {}", answer.count(name), name);
     }
-    std::string rule = verdict::name_of(state.settings.decision_rule);
-    std::replace(rule.begin(), rule.end(), '-', ' ');
-    return text + fmt::format("\nRules: {}, {}, {} reference\n", rule, state.rules.title,
-                              setup::name_of(state.settings.method));
+    return text + fmt::format("\nRules: {}, {}, {}\n", verdict::words_of(state.settings.decision_rule),
+                              state.rules.title, setup::words_of(state.settings.method));
 }
 
 /// One line per link with its row and margin, and below it the reason; the worst links first.
@@ -252,7 +250,7 @@ std::string links_text(std::vector<Shown> const& links, std::size_t most, job::J
         // Links in a row that share a reason print it once.
         bool const same_reason = i > 0 && links[i - 1].link->reason == link.reason;
         if (!link.reason.empty() && !same_reason && link.state != "open")
-            text += fmt::format("  {:<{}}    {}\n", "", width, link.reason);
+            text += fmt::format("  {:<{}}    {}\n", "", width, job::with_times(link.reason, state.settings));
     }
     return text;
 }

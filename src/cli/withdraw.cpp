@@ -4,6 +4,7 @@
 #include "cli/job_world.hpp"
 #include "cli/json_output.hpp"
 #include "cli/registry.hpp"
+#include "job/sheet/locale.hpp"
 
 #include <algorithm>
 #include <array>
@@ -75,7 +76,8 @@ Json import_json(Import const& import, bool single)
             {"reason", file.withdrawn}};
 }
 
-void list(std::vector<Import> const& imports, Arguments const& arguments, World& world)
+void list(std::vector<Import> const& imports, job::Settings const& settings, Arguments const& arguments,
+          World& world)
 {
     bool const single = one_station(imports);
     if (world.json) {
@@ -92,9 +94,9 @@ void list(std::vector<Import> const& imports, Arguments const& arguments, World&
     for (Import const& import : imports) width = std::max(width, name_of(*import.file, single).size());
     for (Import const& import : imports) {
         job::SourceFile const& file = *import.file;
-        world.out += fmt::format("{:>{}}  {}, imported{} at {}: {}\n", name_of(file, single), width,
+        world.out += fmt::format("{:>{}}  {}, imported{} on {}: {}\n", name_of(file, single), width,
                                  file.name, file.person.empty() ? std::string{} : " by " + file.person,
-                                 instant_text(file.recorded),
+                                 job::date_time(file.recorded, settings),
                                  file.withdrawn.empty() ? counted(import.readings, "reading") + " of " +
                                                               counted(import.links, "link")
                                                         : "withdrawn: " + file.withdrawn);
@@ -142,7 +144,7 @@ Result<int> run_withdraw(Arguments const& arguments, World& world)
     TRY_ASSIGN(auto job, open_job(arguments, world, actor_of(arguments, world), writing));
     auto const imports = imports_of(job.state());
     if (!writing) {
-        list(imports, arguments, world);
+        list(imports, job.state().settings, arguments, world);
         return 0;
     }
     TRY_ASSIGN(Import import, found(imports, arguments.text("IMPORT")));

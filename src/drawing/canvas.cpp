@@ -172,7 +172,7 @@ struct PdfDocument::Inside
     bool refused = false; ///< the sink took no more
 
     /// Cairo 1.16 reads freed memory when a surface with a write error is destroyed, so it never hears of
-    /// one: what the sink refuses is dropped, and status() tells.
+    /// one: what the sink refuses is dropped, and status() reports it.
     static cairo_status_t take(void* closure, unsigned char const* bytes, unsigned int length)
     {
         auto& self = *static_cast<Inside*>(closure);
@@ -232,17 +232,17 @@ Outcome PdfDocument::page(Scene const& scene, std::vector<PageLink> const& links
     // and a strict reader calls the file damaged.
     cairo_tag_begin(cairo, "Sect", nullptr);
     for (PageMark const& mark : marks) {
-        std::string const told = fmt::format("name={} x={} y={}", quoted(mark.destination),
-                                             number_text(mark.at.x), number_text(mark.at.y));
-        cairo_tag_begin(cairo, CAIRO_TAG_DEST, told.c_str());
+        std::string const attributes = fmt::format("name={} x={} y={}", quoted(mark.destination),
+                                                   number_text(mark.at.x), number_text(mark.at.y));
+        cairo_tag_begin(cairo, CAIRO_TAG_DEST, attributes.c_str());
         cairo_tag_end(cairo, CAIRO_TAG_DEST);
     }
     paint_scene(cairo, scene, inside_->typeface->inside(), Theme::paper);
     for (PageLink const& link : links) {
-        std::string const told =
+        std::string const attributes =
             fmt::format("dest={} rect=[{} {} {} {}]", quoted(link.destination), number_text(link.box.x),
                         number_text(link.box.y), number_text(link.box.width), number_text(link.box.height));
-        cairo_tag_begin(cairo, CAIRO_TAG_LINK, told.c_str());
+        cairo_tag_begin(cairo, CAIRO_TAG_LINK, attributes.c_str());
         cairo_tag_end(cairo, CAIRO_TAG_LINK);
     }
     cairo_tag_end(cairo, "Sect");

@@ -96,13 +96,13 @@ Scene end_face_drawing(EndFace const& face, double width)
                             Anchor::middle, marked ? Face::bold : Face::regular));
         }
     }
-    std::vector<std::string> words{family.name(), plant::name_of(face.end.pins),
+    std::vector<std::string> words{plant::words_of(family), plant::name_of(face.end.pins),
                                    plant::name_of(face.end.face), face.key_up ? "key up" : "key down"};
-    std::string const told = joined(words, ", ");
-    scene.add(label({width / 2, scene.height - 4}, fitted(told, width, caption), caption, Token::quiet,
-                    Anchor::middle));
+    std::string const caption_words = joined(words, ", ");
+    scene.add(label({width / 2, scene.height - 4}, fitted(caption_words, width, caption), caption,
+                    Token::quiet, Anchor::middle));
     scene.name = face.name;
-    scene.description = fmt::format("End face: {}; position 1 at the {}; occupied {}.", told,
+    scene.description = fmt::format("End face: {}; position 1 at the {}; occupied {}.", caption_words,
                                     face.key_up ? "left" : "right", plant::occupancy_text(face.end.occupied));
     return scene;
 }

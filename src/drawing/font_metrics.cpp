@@ -60,7 +60,7 @@ std::string fitted(std::string_view text, double width, double size, Face face)
     std::size_t head = 0;
     std::size_t tail = 0;
     double used = 0;
-    // The head gets two letters for each of the tail: names are told apart by both.
+    // The head gets two letters for each of the tail: names differ at both ends.
     while (head + tail < letters.size()) {
         bool const at_head = head <= 2 * tail;
         std::string_view const letter = at_head ? letters[head] : letters[letters.size() - 1 - tail];

@@ -24,8 +24,8 @@ constexpr double x_height(double size)
     return size * 0.55;
 }
 
-/// `text`, or its beginning and end around "…", no wider than `width`: what tells two long identifiers apart
-/// is mostly at their ends.
+/// `text`, or its beginning and end around "…", no wider than `width`: what distinguishes two long
+/// identifiers is mostly at their ends.
 std::string fitted(std::string_view text, double width, double size, Face face = Face::regular);
 
 /// Lines no wider than `width`, broken at spaces, or after "/", "-", "_", "." where a word alone is too wide,

@@ -248,7 +248,8 @@ class LightDrawing
 
     void end_words(LightEnd const& end, double edge, double axis, int facing, double& lowest)
     {
-        if (end.kind == plant::EndKind::port) return; // told with its instrument: the plug needs the room
+        if (end.kind == plant::EndKind::port)
+            return; // draw_body names it with its instrument: the plug needs the room
         double const middle = edge + (facing > 0 ? light::housing / 2 : light::nose + light::housing / 2);
         double y = axis + 37;
         for (std::string const& word : words_of(end)) {
@@ -274,13 +275,13 @@ class LightDrawing
                             5,
                             paint(Token::tint),
                             stroke(body.changed ? Token::accent : Token::ink, body.changed ? 2.4 : 1.4)});
-            LightBody told = body;
+            LightBody named = body;
             std::optional<LightEnd> const& port = body.right ? body.right : body.left;
             if (port) {
                 std::string const words = joined(words_of(*port), ", ");
-                told.detail = told.detail.empty() ? "port: " + words : told.detail + "\nport: " + words;
+                named.detail = named.detail.empty() ? "port: " + words : named.detail + "\nport: " + words;
             }
-            lowest = std::max(lowest, draw_words(scene_, told, x, x1, axis, true));
+            lowest = std::max(lowest, draw_words(scene_, named, x, x1, axis, true));
             bool const source = body.kind == BodyKind::source;
             draw_ray(scene_, source ? x1 - 20 : x, source ? x1 : x + 20, axis, source || lit_);
             scene_.add(Circle{{source ? x1 - 20 : x + 20, axis},

@@ -68,7 +68,7 @@ class PanelDrawing
         int const column = (position - 1) % map_.columns;
         return {column_x(row, column), box_.bottom() - number_ - 8 - (map_.rows - 1 - row) * row_step_};
     }
-    /// The second row stands half a step aside: its threads and numbers then miss those of the first.
+    /// The second row is half a step aside: its threads and numbers then miss those of the first.
     double column_x(int row, int column) const
     {
         return box_.x + labels_ + pitch_ * (column + 0.5 + (map_.rows > 1 ? row * 0.5 - 0.25 : 0));

@@ -93,8 +93,8 @@ void draw_layer(Scene& scene, Layout const& layout, RowLayer const& layer, Point
             double const x = at.x + layout.pin_room() + m.gap + c * layout.pitch();
             double const top = at.y + m.margin + r * layout.line_height() + m.spill - 2;
             Group group;
-            group.name = fmt::format("Position {}: {}{}{}", index + 1, tank.told,
-                                     tank.told.empty() ? "" : ", ", word_of(tank.standing));
+            group.name = fmt::format("Position {}: {}{}{}", index + 1, tank.description,
+                                     tank.description.empty() ? "" : ", ", word_of(tank.standing));
             if (tank.standing != Standing::unused) {
                 group.children = tank_shapes(tank, {x, top, m.vessel, m.height}, m.spill);
                 double y = top + m.height + 3;
@@ -217,8 +217,8 @@ std::string row_in_words(Row const& row)
             Tank const& tank = layer.tanks[*worst];
             words.push_back(fmt::format(
                 "worst at position {}: {}", *worst + 1,
-                tank.told.empty() ? fmt::format("{} % of the limit", fixed_text(*tank.level * 100, 0))
-                                  : tank.told));
+                tank.description.empty() ? fmt::format("{} % of the limit", fixed_text(*tank.level * 100, 0))
+                                         : tank.description));
         }
         parts.push_back((layer.label.empty() ? "" : layer.label + ": ") + joined(words, ", "));
     }

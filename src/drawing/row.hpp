@@ -24,7 +24,7 @@ struct Tank
     Standing standing = Standing::open;
     /// attenuation / limit: 0 empty, 1 at the brim; may be negative or above 1. None: not known.
     std::optional<double> level;
-    std::string told; ///< for pointer and screen reader: "0.21 dB of 0.62 dB"; may be empty
+    std::string description; ///< for pointer and screen reader: "0.21 dB of 0.62 dB"; may be empty
 };
 
 struct RowLayer

@@ -114,8 +114,8 @@ void draw_zone(Scene& scene, SiteZone const& zone, Point at, double names, bool 
             Cells one;
             one.add(tank, box);
             Group named;
-            named.name = fmt::format("{}, position {}: {}{}{}", line.link, c + 1, tank.told,
-                                     tank.told.empty() ? "" : ", ", word_of(tank.standing));
+            named.name = fmt::format("{}, position {}: {}{}{}", line.link, c + 1, tank.description,
+                                     tank.description.empty() ? "" : ", ", word_of(tank.standing));
             if (!line.fails.empty()) named.name += "; the link fails: " + line.fails;
             one.move_into(named);
             add_to(group, std::move(named));

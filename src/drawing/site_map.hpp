@@ -32,8 +32,8 @@ struct SiteMap
     std::string description;
     std::vector<SiteZone> zones;
     bool labels = true; ///< the links' identifiers at the left
-    /// Each cell is a group named by link, position and Tank::told, for pointer and finger. Several times the
-    /// bytes.
+    /// Each cell is a group named by link, position and Tank::description, for pointer and finger. Several
+    /// times the bytes.
     bool each_cell = false;
 };
 

@@ -10,7 +10,7 @@
 namespace guidepin::facts {
 namespace {
 
-/// * stands for any run of letters, ? for one.
+/// * matches any run of letters, ? one letter.
 bool glob_matches(std::string_view pattern, std::string_view text)
 {
     std::size_t p = 0;

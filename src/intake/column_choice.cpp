@@ -43,7 +43,7 @@ std::optional<Block> block_of(std::vector<std::string> const& lines, std::string
     return std::nullopt;
 }
 
-/// What stands after "KEY =".
+/// Returns the text after "KEY =".
 std::optional<std::string_view> value_of(std::string_view line, std::string_view key)
 {
     line = trimmed(line);
@@ -53,7 +53,7 @@ std::optional<std::string_view> value_of(std::string_view line, std::string_view
     return trimmed(line.substr(1));
 }
 
-/// The text of a basic string that stands alone; nothing for anything else.
+/// Returns the text of a basic string that is alone; nothing for anything else.
 std::optional<std::string> text_in(std::string_view value)
 {
     if (value.empty() || value.front() != '"') return std::nullopt;

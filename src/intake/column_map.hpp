@@ -61,7 +61,7 @@ struct ColumnMap
     std::optional<WideRule> wide;
 };
 
-/// Reads a map and checks it against its layout. All that is wrong is told at once, each with its line and,
+/// Reads a map and checks it against its layout. Reports all faults at once, each with its line and,
 /// for a name that is not known, the nearest that are.
 Result<ColumnMap> read_column_map(std::string_view toml, std::string const& name = "column map");
 
@@ -72,7 +72,7 @@ std::optional<std::vector<std::pair<std::string, std::string>>>
 match_wide_header(std::string_view pattern, std::string_view header, LayoutKind layout);
 
 /// A first map for a file that is not in a plain layout, from its header and first rows, for the person to
-/// correct: what is unsure is said in comments, what was not found stands there commented out. Always TOML;
+/// correct: comments mark what is unsure, and what was not found is commented out. Always TOML;
 /// when every required column was found it reads back through read_column_map() as it is, and otherwise that
 /// names what is missing.
 Result<std::string> propose_column_map(std::string_view file, LayoutKind layout,

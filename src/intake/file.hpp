@@ -35,7 +35,7 @@ struct Problems
     std::size_t rows = 0;        ///< rows that have at least one
 };
 
-/// How the file is written: told, or found in its first lines.
+/// How the file is written: as the caller says, or as its first lines show.
 struct Dialect
 {
     char separator = ','; ///< ',', ';' or '\t'
@@ -73,8 +73,8 @@ Error refusal(std::string_view name, Problems const& bad, std::size_t rows);
 /// The list of what was left out when good rows were kept, one line each, with "and 950 more" at the end.
 std::string problems_text(Problems const& problems);
 
-/// Which of comma, semicolon and tab stands most often outside quotes in the first line of `text`; comma when
-/// none does.
+/// Returns which of comma, semicolon and tab occurs most often outside quotes in the first line of `text`;
+/// comma when none does.
 char detect_separator(std::string_view header_line);
 
 } // namespace guidepin::intake

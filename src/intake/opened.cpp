@@ -32,8 +32,8 @@ Result<OpenedFile> open_file(std::string_view file, ReadOptions const& options)
         ++line;
     }
     OpenedFile result;
-    char const told = options.separator != 0 ? options.separator : map != nullptr ? map->separator : char{0};
-    result.dialect.separator = told != 0 ? told : detect_separator(rest);
+    char const given = options.separator != 0 ? options.separator : map != nullptr ? map->separator : char{0};
+    result.dialect.separator = given != 0 ? given : detect_separator(rest);
     CsvCursor cursor(rest, result.dialect.separator, line);
     CsvRow header;
     if (!cursor.next(header)) return Error{Errc::invalid_input, "There is no header line."};

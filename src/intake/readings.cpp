@@ -180,7 +180,7 @@ struct Piece
     }
 };
 
-/// Reads the rows of one piece. Each cell is tried, so that all faults of a row are told.
+/// Reads the rows of one piece. Each cell is tried, so that all faults of a row are reported.
 template <class Cursor>
 class PieceReader
 {

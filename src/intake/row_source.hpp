@@ -82,7 +82,7 @@ class RowSource
     std::string plain_name_;         ///< what name() gave last, where a guard was taken off
     MomentReader moments_;
     std::int16_t default_offset_;
-    std::vector<std::size_t> failed_in_row_; ///< columns that a wide row has already been told about
+    std::vector<std::size_t> failed_in_row_; ///< columns whose fault was already reported for this row
     bool row_failed_ = false;
     LengthUnit length_unit_ = LengthUnit::metres;
     std::size_t rows_ = 0;

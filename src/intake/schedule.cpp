@@ -13,8 +13,8 @@ namespace guidepin::intake {
 
 namespace {
 
-/// Reads one row after another into links; each part of a row is tried, so that all its faults are told at
-/// once.
+/// Reads one row after another into links; each part of a row is tried, so that all its faults are reported
+/// at once.
 class ScheduleReader
 {
   public:

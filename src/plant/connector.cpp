@@ -76,7 +76,7 @@ Error bad_occupancy(std::string_view text, Family const& family, std::string con
     for (NamedOccupancy const& named : named_occupancies(family)) names.push_back(named.name);
     return Error{Errc::invalid_input,
                  fmt::format("Fibres '{}': {}. For {} write {}, or a list of positions such as '1-4,9-12'.",
-                             text, why, family.name(), joined(names, ", "))};
+                             text, why, words_of(family), joined(names, ", "))};
 }
 
 template <class Enum>
@@ -155,6 +155,12 @@ std::string Family::name() const
 {
     if (key == Key::duplex) return fmt::format("duplex-{}", positions());
     return fmt::format("mpo-{}", positions());
+}
+
+std::string words_of(Family const& family)
+{
+    if (family.key == Family::Key::duplex) return fmt::format("{} LC ports", family.positions());
+    return fmt::format("MPO-{}", family.positions());
 }
 
 Result<Family> parse_family(std::string_view text)
@@ -343,7 +349,7 @@ std::string MateVerdict::text() const
     if (faults.empty()) return "ok";
     std::vector<std::string> parts;
     for (MateFault const fault : faults) {
-        std::string part = fmt::format("{}: {}", name_of(fault), sentence(fault));
+        std::string part = sentence(fault);
         if (fault == MateFault::partial) {
             Occupancy lit_set;
             for (int const p : lit) lit_set.set(static_cast<std::size_t>(p - 1));

@@ -31,6 +31,8 @@ struct Family
     friend bool operator==(Family const&, Family const&) = default;
 };
 Result<Family> parse_family(std::string_view text);
+/// The family as the trade writes it: "MPO-12", "12 LC ports".
+std::string words_of(Family const& family);
 
 constexpr int max_positions = 64;
 /// Bit p-1 is position p. Occupancy is always a set of grid positions, never a count ("8 fibres" is

@@ -72,9 +72,9 @@ Result<LinkModel> modelled(LinkSpec const& spec, LinkOptions const& options)
     chain_options.face = spec.face;
     chain_options.tables = options.tables;
     if (!duplex && (spec.fibres & ~all_positions(spec.family)).any()) {
-        return Error{Errc::invalid_input,
-                     fmt::format("fibres {} are outside positions 1 to {} of {}.",
-                                 occupancy_text(spec.fibres), spec.family.positions(), spec.family.name())};
+        return Error{Errc::invalid_input, fmt::format("fibres {} are outside positions 1 to {} of {}.",
+                                                      occupancy_text(spec.fibres), spec.family.positions(),
+                                                      words_of(spec.family))};
     }
     TRY_ASSIGN(Chain chain, build_chain(std::span<Element const>{elements}, chain_options));
 
@@ -95,8 +95,8 @@ Result<LinkModel> modelled(LinkSpec const& spec, LinkOptions const& options)
     model.far_family = chain.far.numbered.front().family;
     if (duplex && !(model.near_family == spec.family)) {
         return Error{Errc::invalid_input,
-                     fmt::format("the family says {}, but the near end of '{}' is {}.", spec.family.name(),
-                                 spec.trunk_type, model.near_family.name())};
+                     fmt::format("the family says {}, but the near end of '{}' is {}.", words_of(spec.family),
+                                 spec.trunk_type, words_of(model.near_family))};
     }
     if (duplex && spec.fibres.any()) {
         FibreMap used{model.expected.near_connectors(), model.expected.far_connectors()};

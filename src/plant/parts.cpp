@@ -126,7 +126,7 @@ class Maker
         return bad(
             Error{Errc::usage, fmt::format("family {} has no array connector; write one of mpo-12, mpo-24, "
                                            "mpo-16, mpo-32.",
-                                           family.name())});
+                                           words_of(family))});
     }
 
     Result<Part> parallel_port() const

@@ -29,7 +29,7 @@ Error unknown_type(std::string_view what, std::string_view type, Family const& f
     std::vector<std::string> const near = nearest(type, known);
     return Error{Errc::invalid_input,
                  fmt::format("{} '{}' is not one of {} for {}.{}", what, type,
-                             known.empty() ? "(none)" : joined(known, ", "), family.name(),
+                             known.empty() ? "(none)" : joined(known, ", "), words_of(family),
                              near.empty() ? "" : fmt::format(" Nearest: {}.", near.front()))};
 }
 
@@ -112,7 +112,8 @@ Result<PositionMap> cable_map(std::string_view type, Family const& family)
             fmt::format("Cable type '{0}' says too little for {1}: two families of two-row maps are in use. "
                         "Write I-{0} (position 1 meets {2}), II-{0} (position 1 meets {3}), or give the "
                         "map as a file.",
-                        letter, family.name(), letter == "A" ? 1 : n, letter == "A" ? columns + 1 : columns)};
+                        letter, words_of(family), letter == "A" ? 1 : n,
+                        letter == "A" ? columns + 1 : columns)};
     }
     return unknown_type("Cable type", type, family, cable_types(family));
 }

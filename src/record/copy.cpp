@@ -107,10 +107,9 @@ Result<std::vector<Head>> heads_without_last(Store const& store, std::span<std::
         needed.erase(from);
     }
     if (!needed.empty())
-        return Error{Errc::damaged,
-                     fmt::format("{}: the records of station {} are not signed to their end; see "
-                                 "guidepin check",
-                                 store.name(), needed.begin()->first)};
+        return Error{Errc::damaged, fmt::format("{}: the records of station {} are not signed to their end; "
+                                                "check the records of the job",
+                                                store.name(), needed.begin()->first)};
     return ends;
 }
 
@@ -183,10 +182,10 @@ Result<std::unique_ptr<Store>> read_copy(std::string_view text, std::string name
     }
     if (number == 0) return no_copy(name, 1, "the file is empty");
     // What others say of a record is its hash: the one that follows it, or the signed head of its place.
-    std::map<std::pair<std::string, std::int64_t>, Digest> told;
-    for (Head const& head : heads) told.try_emplace({head.station, head.sequence}, head.hash);
+    std::map<std::pair<std::string, std::int64_t>, Digest> stated;
+    for (Head const& head : heads) stated.try_emplace({head.station, head.sequence}, head.hash);
     for (Line const& line : lines)
-        told.insert_or_assign({line.record.station, line.record.sequence - 1}, line.record.previous);
+        stated.insert_or_assign({line.record.station, line.record.sequence - 1}, line.record.previous);
     std::vector<Record> records;
     records.reserve(lines.size());
     std::set<std::pair<std::string, std::int64_t>> places;
@@ -194,8 +193,8 @@ Result<std::unique_ptr<Store>> read_copy(std::string_view text, std::string name
         if (!places.insert({line.record.station, line.record.sequence}).second)
             return Error{Errc::invalid_input, fmt::format("{}: record {} of station {} is there twice", name,
                                                           line.record.sequence, line.record.station)};
-        auto const hash = told.find({line.record.station, line.record.sequence});
-        line.record.hash = hash != told.end() ? hash->second : line.own;
+        auto const hash = stated.find({line.record.station, line.record.sequence});
+        line.record.hash = hash != stated.end() ? hash->second : line.own;
         records.push_back(std::move(line.record));
     }
     return make_memory_store_of(std::move(name), std::move(job), std::move(records), std::move(heads));

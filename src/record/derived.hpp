@@ -10,7 +10,7 @@
 
 namespace guidepin::record {
 
-/// A link of the schedule, or one that was measured without being scheduled, as it stands now.
+/// A link of the schedule, or one that was measured without being scheduled, with its state now.
 struct DerivedLink
 {
     std::string link; ///< key
@@ -33,7 +33,7 @@ struct DerivedLink
     std::string day;       ///< "2026-03-02" on the wall clock of the test; empty when open
     std::string reference; ///< the one its counting readings were taken under
     std::string operator_name;
-    std::string reason; ///< why it stands so, in one sentence
+    std::string reason; ///< why it has this state, in one sentence
     std::string row;    ///< bytes for the drawing of the row (the job's own encoding)
     std::string search; ///< what a person may type to find it: id, zone, end names; matched in lower case
 

@@ -17,7 +17,7 @@ namespace guidepin::record::detail {
 
 constexpr std::size_t most_levels = 100;
 
-/// Tells `handler` what it meets, in order:
+/// Calls `handler` for what it meets, in order:
 ///   bool begin_object(), end_object(), begin_array(), end_array(), boolean(bool), null()
 ///   bool key(raw, text), string(raw, text)   raw: between the quotes, as written; text: what it means
 ///   bool number(token)                       grammar checked, value not
@@ -279,7 +279,7 @@ class JsonScanner
     std::string reason_, buffer_;
 };
 
-/// Whether the number's first digit that counts stands behind the point. `token` passed the grammar.
+/// Whether the number's first digit that is not 0 comes after the point. `token` passed the grammar.
 inline bool is_below_one(std::string_view token)
 {
     if (token.starts_with('-')) token.remove_prefix(1);

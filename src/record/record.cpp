@@ -10,7 +10,7 @@ namespace guidepin::record {
 
 namespace {
 
-/// The members after the body. The body's key sorts first, so that it can be hashed where it stands.
+/// The members after the body. The body's key sorts first, so that it can be hashed in place.
 std::string members_after_body(RecordView const& record)
 {
     JsonWriter json;

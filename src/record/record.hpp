@@ -28,7 +28,7 @@ struct Draft
     std::string body; ///< canonical JSON, an object (record/canonical_json.hpp)
 };
 
-/// A record as it stands in a store; text belongs to the store and lives until the visitor returns.
+/// A record as a store keeps it; text belongs to the store and lives until the visitor returns.
 struct RecordView
 {
     std::string_view station;

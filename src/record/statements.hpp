@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // The statements that every SQL store uses alike. Parameters are $1, $2 ... in the order of their first
-// appearance, which both SQLite and PostgreSQL accept. What differs stands with the engine. For this room
+// appearance, which both SQLite and PostgreSQL accept. What differs is with the engine. For this room
 // alone.
 #pragma once
 

@@ -96,8 +96,8 @@ class Store
     /// The station that append() writes for; empty when the store was opened without a key.
     virtual std::string const& station() const = 0;
 
-    /// Waits for another writer as long as the store was told to, then busy, saying who it is. Errors also:
-    /// environment when the place is not what it was (see still_there()).
+    /// Waits for another writer as long as the store was opened to wait, then returns busy and says who it
+    /// is. Errors also: environment when the place is not what it was (see still_there()).
     virtual Result<std::unique_ptr<Write>> begin_write() = 0;
 
     /// Within a change of this store, or within another snapshot, it is part of that.

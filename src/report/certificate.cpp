@@ -112,7 +112,7 @@ class LinkPages
             {"End B", end_text(link.b)},
             {"Fibre", fmt::format("{}, {} positions used: {}", link.category, link.fibres.count(),
                                   plant::occupancy_text(link.fibres))},
-            {"Connectors", fmt::format("{}, {}", link.family.name(), plant::name_of(link.face))},
+            {"Connectors", fmt::format("{}, {}", plant::words_of(link.family), plant::name_of(link.face))},
             {"Cabling", fmt::format("{}; inner connections {}, splices {}",
                                     link.trunk_type.empty() ? "type not given" : "type " + link.trunk_type,
                                     link.inner_connections, link.splices)},
@@ -494,7 +494,7 @@ Result<Written> write_certificate(CertificateFile const& file, Setting const& se
         for (std::size_t i = 0; i < file.links; ++i) {
             TRY_ASSIGN(LinkCertificate const certificate, file.link(i));
             entries[i] = {certificate.link.id, standing_of(certificate.state)};
-            if (i > 0 || many) flow.new_page(); // what stands at the right belongs to the page just opened
+            if (i > 0 || many) flow.new_page(); // the text at the right belongs to the page just opened
             flow.set_right(fmt::format("{} {}", many ? of_zone + ":" : "Certificate",
                                        drawing::fitted(certificate.link.id, 150, 7.4)));
             TRY(LinkPages(flow, certificate, setting.locale).write(destination_of(i)));

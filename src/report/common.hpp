@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// What every document of ours is told: the job, the paper, the hand that writes numbers, the time.
+// What every document needs to know: the job, the paper, the way of writing numbers, the time.
 #pragma once
 
 #include "drawing/canvas.hpp"

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // Sets text, tables and drawings one below the other, and turns the page when it is full. Layout needs only
-// font_metrics.hpp, so a first walk counts pages and finds where everything stands at little cost, and the
+// font_metrics.hpp, so a first walk counts pages and finds where everything is at little cost, and the
 // second writes them: contents and "3 of 12" come out right with one page in memory.
 #pragma once
 
@@ -22,7 +22,7 @@ struct TableCell
     std::string text;
     drawing::Token token = drawing::Token::ink;
     drawing::Face face = drawing::Face::regular;
-    std::optional<drawing::Standing> sign = {}; ///< stands before the text
+    std::optional<drawing::Standing> sign = {}; ///< comes before the text
     int fibre = 0;                              ///< a swatch of that fibre's colour before the text
     std::optional<drawing::Scene> picture = {}; ///< instead of text, scaled to the cell
     std::string destination = {};               ///< the text leads there
@@ -52,14 +52,14 @@ struct FlowTable
     bool total = false; ///< the last row is a sum: a rule above, in bold
 };
 
-/// Where each destination stands and how many pages there are: what the first walk finds.
+/// Where each destination is and how many pages there are: what the first walk finds.
 struct Bearings
 {
     std::map<std::string, int> page_of;
     int pages = 0;
 };
 
-/// What stands on each page beside the text.
+/// What is on each page beside the text.
 struct Furniture
 {
     std::string left;  ///< job

@@ -359,7 +359,7 @@ class CardPages
     double scale_;
     bool large_drawings_;
     std::size_t most_notes_; ///< of advice; the sheet in the program keeps all of it
-    bool tight_;             ///< the steps alone: what stands round them gives way as well
+    bool tight_;             ///< for the steps alone: the space around them shrinks as well
     std::size_t looks_ = 0, others_ = 0;
     PaperSize paper_;
     double width_;

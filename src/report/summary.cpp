@@ -291,16 +291,16 @@ class SummaryPages
                          {"p_c", 0.85, Anchor::end},
                          {"", 0.1},
                          {"Reason", 2.8}};
-        ListedLink const* told = nullptr; // whose reason was last written out
+        ListedLink const* full = nullptr; // the last link whose reason was written out
         for (ListedLink const& link : links) {
             TableCell picture;
             if (link.row) picture.picture = drawing::row_drawing(*link.row, drawing::RowSize::compact);
             TableCell verdict{drawing::word_of(link.standing), token_of(link.standing)};
             verdict.sign = link.standing;
             // One event holds many links: its reason is read once, not on every line.
-            bool const same = told && !link.reason.empty() && link.reason == told->reason;
-            std::string reason = same ? "as " + told->link : link.reason;
-            if (!same) told = &link;
+            bool const same = full && !link.reason.empty() && link.reason == full->reason;
+            std::string reason = same ? "as " + full->link : link.reason;
+            if (!same) full = &link;
             if (!link.certificate.empty()) reason += (reason.empty() ? "" : "\n") + link.certificate;
             table.rows.push_back(
                 {{link.zone.empty() ? link.link : link.link + "\n" + link.zone, Token::ink, Face::bold},
@@ -440,7 +440,7 @@ class SummaryPages
                                   {""},
                                   {reference.remark}});
         }
-        // Where the job does not say who took its references, no column stands empty.
+        // If the job does not say who took its references, leave the column out.
         bool const named =
             std::any_of(s_.references.begin(), s_.references.end(),
                         [](ListedReference const& reference) { return !reference.by.empty(); });

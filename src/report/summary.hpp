@@ -55,7 +55,7 @@ struct TestCord
     std::string serial;
     std::string kind;    ///< "type B, 2 m, reference grade"
     std::string ends;    ///< "unpinned, flat / pinned, flat"
-    std::string matings; ///< of the near and the far end, as the records tell: "32 / 118"
+    std::string matings; ///< of the near and the far end, from the records: "32 / 118"
 };
 
 struct ListedReference

@@ -315,7 +315,8 @@ std::string cord_kind_text(Cord const& cord)
         return text;
     };
     return fmt::format("{}-grade {} cord, {} to {}, type {}", facts::name_of(cord.grade),
-                       cord.ends[0].plug.family.name(), end(cord.ends[0]), end(cord.ends[1]), cord.type);
+                       plant::words_of(cord.ends[0].plug.family), end(cord.ends[0]), end(cord.ends[1]),
+                       cord.type);
 }
 
 std::vector<KitLine> kit_list(JobQuestion const& job, std::vector<JobGroup> const& groups)
@@ -395,7 +396,7 @@ std::string why_text(Question const& question, Plan const& plan, bool new_refere
         text = fmt::format("Launch at the {} end", plant::name_of(launch));
         if (launch == question.meter.face.pins) text += ", whose pins are those of the meter's port";
     }
-    text += fmt::format("; {} reference", name_of(plan.arrangement));
+    text += fmt::format("; {}", words_of(plan.arrangement));
     text += new_reference ? "" : " that is already in force";
     text += plan.cost.pin_changes == 0 ? "; no pin changes."
                                        : fmt::format("; pin changes: {}.", plan.cost.pin_changes);
@@ -551,7 +552,7 @@ Result<JobPlan> plan_job(JobQuestion const& question, bool with_alternatives)
         if (question.permitted == std::vector{arrangement}) continue;
         JobQuestion other = same;
         other.permitted = {arrangement};
-        TRY_ASSIGN(JobAlternative row, alternative(fmt::format("{} for everything", name_of(arrangement)),
+        TRY_ASSIGN(JobAlternative row, alternative(fmt::format("{} for everything", words_of(arrangement)),
                                                    other, question.links));
         plan.alternatives.push_back(std::move(row));
     }

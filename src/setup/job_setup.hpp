@@ -88,7 +88,7 @@ struct UnsolvedLinks
 
 struct JobAlternative
 {
-    std::string name; ///< "three-cord for everything", "always from end a"
+    std::string name; ///< "three-cord reference for everything", "always from end a"
     std::optional<JobCost> cost;
     int most_joints_in_reference = 0;
     std::string blocker; ///< why it is not possible

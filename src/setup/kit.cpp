@@ -45,7 +45,7 @@ Outcome check_plug(Cord const& cord, CordEnd const& end, char const* which)
     }
     if (plug.occupied.none() || (plug.occupied & ~plant::all_positions(plug.family)).any()) {
         return bad(fmt::format("Cord {}: the {} end has fibres at '{}', which is not within {}.", cord.id,
-                               which, plant::occupancy_text(plug.occupied), plug.family.name()));
+                               which, plant::occupancy_text(plug.occupied), plant::words_of(plug.family)));
     }
     return {};
 }
@@ -110,8 +110,8 @@ Outcome check_kit(Kit const& kit)
         TRY(check_plug(cord, cord.ends[1], "second"));
         if (cord.ends[0].plug.family != cord.ends[1].plug.family) {
             return bad(fmt::format("Cord {} goes from {} to {}; a test cord has one family at both ends.",
-                                   cord.id, cord.ends[0].plug.family.name(),
-                                   cord.ends[1].plug.family.name()));
+                                   cord.id, plant::words_of(cord.ends[0].plug.family),
+                                   plant::words_of(cord.ends[1].plug.family)));
         }
         auto const map = plant::cable_map(cord.type, cord.ends[0].plug.family);
         if (!map) return map.error().within("Cord " + cord.id);

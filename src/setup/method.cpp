@@ -16,6 +16,19 @@ char const* name_of(ReferenceMethod method)
     return "";
 }
 
+char const* words_of(ReferenceMethod method)
+{
+    switch (method) {
+    case ReferenceMethod::one_cord:
+        return "one-cord reference";
+    case ReferenceMethod::two_cord:
+        return "two-cord reference";
+    case ReferenceMethod::three_cord:
+        return "three-cord reference";
+    }
+    return "";
+}
+
 std::optional<ReferenceMethod> parse_reference_method(std::string_view text)
 {
     for (auto const method :

@@ -16,6 +16,8 @@ enum class ReferenceMethod {
 };
 
 char const* name_of(ReferenceMethod method); ///< "one-cord", "two-cord", "three-cord"
+/// "one-cord reference", "two-cord reference", "three-cord reference": as people say it.
+char const* words_of(ReferenceMethod method);
 std::optional<ReferenceMethod> parse_reference_method(std::string_view text);
 
 /// Joints that were inside the reference: 0, 1, 2.

@@ -277,7 +277,7 @@ Outcome check_question(Question const& question)
     TRY(check_kit(question.kit));
     if (question.permitted.empty())
         return refused(
-            "No reference method is permitted; name at least one of one-cord, two-cord, three-cord, "
+            "No reference method is permitted; permit at least one of one-cord, two-cord, three-cord, "
             "changer.");
     struct Named
     {
@@ -300,7 +300,7 @@ Outcome check_question(Question const& question)
                             named.name, plant::name_of(end.face), plant::name_of(end.slope)));
         if (end.occupied.none() || (end.occupied & ~plant::all_positions(end.family)).any())
             return refused(fmt::format("The {} has fibres at '{}', which is not within {}.", named.name,
-                                       plant::occupancy_text(end.occupied), end.family.name()));
+                                       plant::occupancy_text(end.occupied), plant::words_of(end.family)));
         if (end.pins == Pins::neutral && named.end != &question.meter.face)
             return refused(
                 fmt::format("The {} cannot be pin-neutral: only a meter port that does not touch the ferrule "
@@ -342,6 +342,12 @@ std::vector<Arrangement> in_order(std::vector<Arrangement> permitted)
 char const* name_of(Arrangement arrangement)
 {
     return arrangement_names[static_cast<std::size_t>(arrangement)];
+}
+
+char const* words_of(Arrangement arrangement)
+{
+    return arrangement == Arrangement::changer ? "reference with a changer cord"
+                                               : words_of(method_of(arrangement));
 }
 
 std::optional<Arrangement> parse_arrangement(std::string_view text)
@@ -419,7 +425,7 @@ std::string Blocker::text() const
     if (!other.empty())
         cords += launch_cord.empty() ? fmt::format(" (tried with {}", other) : " and " + other;
     if (!cords.empty()) cords += ")";
-    return fmt::format("{}, {}, joint '{}'{}: {}.", name_of(arrangement), name_of(phase), name_of(place),
+    return fmt::format("{}, {}, joint '{}'{}: {}.", words_of(arrangement), name_of(phase), name_of(place),
                        cords, joined(reasons, "; "));
 }
 

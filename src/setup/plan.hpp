@@ -22,6 +22,8 @@ namespace guidepin::setup {
 /// one more cord at the meter, because the launch cord's own pins do not fit there; its joint counts.
 enum class Arrangement : std::uint8_t { one_cord, two_cord, three_cord, changer };
 char const* name_of(Arrangement arrangement); ///< "one-cord", "two-cord", "three-cord", "changer"
+/// "one-cord reference", …, "reference with a changer cord": as people say it.
+char const* words_of(Arrangement arrangement);
 std::optional<Arrangement> parse_arrangement(std::string_view text);
 /// The method whose count of joints holds: two-cord for `changer`.
 ReferenceMethod method_of(Arrangement arrangement);

@@ -32,7 +32,7 @@ std::vector<Remedy> catalogue(Question const& question)
 {
     std::vector<Remedy> items;
     plant::Family::Key const family = question.cabling.first.plug.family.key;
-    std::string const family_name = question.cabling.first.plug.family.name();
+    std::string const family_name = plant::words_of(question.cabling.first.plug.family);
     for (KeyRelation const keys : {KeyRelation::opposed, KeyRelation::aligned}) {
         Remedy remedy;
         remedy.item = AdapterStock{keys, family, 1};
@@ -56,8 +56,9 @@ std::vector<Remedy> catalogue(Question const& question)
                 for (CordEnd& end : cord.ends) end.pins_exchangeable = true;
             }
             Remedy remedy;
-            remedy.text = fmt::format("a reference-grade {} cord, {}{}", cord.ends[0].plug.family.name(),
-                                      ends_text(cord), exchangeable ? ", with pins that can be changed" : "");
+            remedy.text =
+                fmt::format("a reference-grade {} cord, {}{}", plant::words_of(cord.ends[0].plug.family),
+                            ends_text(cord), exchangeable ? ", with pins that can be changed" : "");
             remedy.item = std::move(cord);
             remedy.price_class = exchangeable ? 4 : 3;
             items.push_back(std::move(remedy));
@@ -137,7 +138,7 @@ Result<std::vector<WayOut>> ways_out(Question const& question)
     if (turned_answer.plan) {
         Plan const& plan = *turned_answer.plan;
         ways.push_back({plan.arrangement, true, true, plan.cost,
-                        fmt::format("{}: {}, {}{}", from, name_of(plan.arrangement), cost_text(plan.cost),
+                        fmt::format("{}: {}, {}{}", from, words_of(plan.arrangement), cost_text(plan.cost),
                                     hidden_text(plan.arrangement))});
     }
     for (Arrangement const arrangement :

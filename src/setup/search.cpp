@@ -209,9 +209,9 @@ void Search::push(State state, int parent, int pin_changes, int matings, int new
 
 namespace {
 
-/// How far a joint is from being possible. A cord of another family never comes near, so that the rule that
-/// is told is that of the cords which are meant for this plug; the wrong glass is further off than the rest,
-/// and no cord at all further than that.
+/// Returns how far a joint is from being possible. A cord of another family counts as far away, so that the
+/// answer names the rule that a cord for this plug breaks. The wrong kind of fibre is further away than other
+/// faults, and no cord at all is further still.
 int distance(Rules rules)
 {
     return std::popcount(rules) + ((rules & bit(Rule::wrong_family)) != 0 ? 20 : 0) +

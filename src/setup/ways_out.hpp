@@ -19,7 +19,8 @@ struct WayOut
     bool turned = false;    ///< the launch cord goes to the other end of the cabling
     bool permitted = false; ///< by the question as it was asked
     Cost cost;
-    std::string text; ///< "launch at the other end of the cabling, pinned: one-cord, 0 pin changes, …"
+    std::string
+        text; ///< "launch at the other end of the cabling, pinned: one-cord reference, 0 pin changes, …"
 };
 
 /// For a question without a plan, in this order: permitted methods from the other end, then each method that

@@ -130,7 +130,8 @@ class Question
         if (!lanes) {
             add("connector", Mark::fail,
                 fmt::format("{} needs {} fibres on {}; this link has {} positions on {}.", app_.name,
-                            app_.fibres, app_.family, channel_.occupied.count(), channel_.family.name()));
+                            app_.fibres, app_.family, channel_.occupied.count(),
+                            plant::words_of(channel_.family)));
             row_checks(plant::positions_of(channel_.occupied));
             return;
         }
@@ -173,7 +174,9 @@ class Question
             auto const verdict = plant::judge_lanes(*channel_.map, uses, uses).verdict;
             bool const fits = lanes_fit(verdict, app_);
             return {"polarity", fits ? Mark::pass : Mark::fail,
-                    fits ? fmt::format("Every transmitter reaches a receiver ({}).", name_of(verdict))
+                    fits ? verdict == plant::LaneVerdict::lane_true
+                               ? "Every transmitter reaches the receiver of its own lane."
+                               : "Every transmitter reaches a receiver; the lanes are in another order."
                          : fmt::format("The channel does not join transmitters to receivers: {}.",
                                        name_of(verdict))};
         }

@@ -77,6 +77,19 @@ std::optional<DecisionRule> parse_decision_rule(std::string_view text)
     return std::nullopt;
 }
 
+char const* words_of(DecisionRule rule)
+{
+    switch (rule) {
+    case DecisionRule::simple_acceptance:
+        return "simple acceptance";
+    case DecisionRule::guarded_acceptance:
+        return "guarded acceptance";
+    case DecisionRule::guarded_rejection:
+        return "guarded rejection";
+    }
+    return "";
+}
+
 char const* name_of(State state)
 {
     constexpr std::array names{"pass", "marginal pass", "marginal fail", "fail", "held", "open"};

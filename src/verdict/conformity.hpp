@@ -34,7 +34,8 @@ Probability probability_of_conformity(double y, double u, Interval allowed);
 
 /// Names of JCGM 106:2012 8.2, 8.3.2, 8.3.3.
 enum class DecisionRule : std::uint8_t { simple_acceptance, guarded_acceptance, guarded_rejection };
-char const* name_of(DecisionRule rule); ///< "simple-acceptance", "guarded-acceptance", "guarded-rejection"
+char const* words_of(DecisionRule rule); ///< "simple acceptance", "guarded acceptance", "guarded rejection"
+char const* name_of(DecisionRule rule);  ///< "simple-acceptance", "guarded-acceptance", "guarded-rejection"
 std::optional<DecisionRule> parse_decision_rule(std::string_view text);
 
 /// The verdict on a reading, fibre or link. The order is not a rank: see worse().

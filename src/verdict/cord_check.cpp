@@ -74,11 +74,11 @@ class CordCheckJudge
                                      number_text(question_.added_length.value())));
         int const in_reference = setup::joints_in_reference(question_.method);
         if (question_.joints < in_reference)
-            return Error{
-                Errc::refused,
-                fmt::format("Cord check {}: {} joints, but the {} reference already held {}. State the "
-                            "joints in the light path during the check.",
-                            question_.id, question_.joints, setup::name_of(question_.method), in_reference)};
+            return Error{Errc::refused,
+                         fmt::format("Cord check {}: {} joints, but the {} already has {}. State the "
+                                     "joints in the light path during the check.",
+                                     question_.id, question_.joints, setup::words_of(question_.method),
+                                     in_reference)};
         return {};
     }
 
@@ -359,12 +359,12 @@ class CordCheckJudge
     {
         if (!question_.expected_map) return;
         plant::Occupancy stated;
-        std::set<std::pair<int, int>> told;
+        std::set<std::pair<int, int>> reported;
         std::vector<std::string> texts;
         for (auto const& fibre : result_.fibres) {
             if (fibre.far_position == far_not_stated) continue;
             stated.set(static_cast<std::size_t>(fibre.position - 1));
-            if (!fibre.wrong_place || !told.emplace(fibre.position, fibre.far_position).second) continue;
+            if (!fibre.wrong_place || !reported.emplace(fibre.position, fibre.far_position).second) continue;
             int const expected = question_.expected_map->at(fibre.position);
             texts.push_back(
                 expected == 0

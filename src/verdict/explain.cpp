@@ -198,13 +198,13 @@ class Explainer
             positions_where([](FibreDetail const& fibre) { return fibre.measured_b == far_dark; });
         // A fibre through which nothing comes has no loss worth stating: the sentence says first that it is
         // dark.
-        std::string const told =
+        std::string const first =
             dark.empty() ? worst_text()
                          : fmt::format("No light arrives from {} {}.",
                                        dark.size() == 1 ? "position" : "positions", position_list(dark));
         add(loss_beyond, "loss-beyond-limit",
             fmt::format("{} of {} fibres lose more than their limit. {}", beyond.size(), verdict_.fibres,
-                        told),
+                        first),
             dark.empty() ? "Inspect and clean both ends of these positions, then measure them again."
                          : "Look for a break, a position without a fibre, or a joint that is not mated.",
             beyond);

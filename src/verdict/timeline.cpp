@@ -182,8 +182,8 @@ Result<ReferenceTimeline> ReferenceTimeline::build(std::vector<ReferenceEntry> r
         auto const index = timeline.find(*event.reference);
         if (index == unknown)
             idle.emplace_back(event.at,
-                              fmt::format("Event {} at {}: reference {} is not known.", name_of(event.kind),
-                                          instant_text(event.at), *event.reference));
+                              fmt::format("Event \"{}\" at {}: reference {} is not known.",
+                                          words_of(event.kind), instant_text(event.at), *event.reference));
         else
             apply(timeline.references_[index], event);
     }

@@ -272,8 +272,8 @@ std::optional<ChangePoint> change_point(std::span<double const> values, std::spa
     for (auto& p : change.probability) p /= total[0] + total[1];
     // Soon after a change both forms fit equally well: it is a ramp only if the values show that clearly.
     change.ramp = total[1] > 20 * total[0];
-    Best const& told = forms[change.ramp ? 1 : 0];
-    std::size_t const at = told.at;
+    Best const& likelier = forms[change.ramp ? 1 : 0];
+    std::size_t const at = likelier.at;
     change.first_after = at;
     // The shortest reach around the likeliest index, grown to the likelier neighbour.
     change.earliest = at;
@@ -287,8 +287,8 @@ std::optional<ChangePoint> change_point(std::span<double const> values, std::spa
         else
             held += change.probability[++change.latest];
     }
-    StepFit::Step const step = fit.step(told.after);
-    change.before = nuisance.level + fit.levels(told.after, step.size)[0];
+    StepFit::Step const step = fit.step(likelier.after);
+    change.before = nuisance.level + fit.levels(likelier.after, step.size)[0];
     change.after = change.before + step.size;
     change.sd_of_step = 1 / std::sqrt(step.precision);
     return change;

@@ -222,8 +222,8 @@ bool ReferenceWatch::note(Shift shift, std::size_t position, char const* chart)
     // A chart that stays out is not asked at every link of a long series: the work must not grow with its
     // square.
     if (points_.size() % (1 + points_.size() / 512) != 0) return false;
-    // A chart that is out tells that something moved; bad links near each other move it as well. The step
-    // that all links bear out decides, now or at a later link that finds the chart out.
+    // A chart beyond its limit shows that something moved; bad links near each other move it as well. The
+    // step that all links bear out decides, now or at a later link that finds the chart out.
     Alarm const alarm{shift, position, points_.size() - 1, chart};
     if (!located(alarm, 0.95).borne_out) return false;
     alarms_.push_back(alarm);

@@ -2,7 +2,7 @@
 // Plans which links to measure again after a reference became doubtful, with as few retests as possible.
 //
 // A link that was measured before the change shows the same values under a fresh, checked reference; one
-// measured after it shows them moved by the size of the change. So one retest of a link tells on which side
+// measured after it shows them moved by the size of the change. So one retest of a link shows on which side
 // of the change it was measured, and so decides all links beyond it. The plan is the search tree with the
 // fewest retests on average over the posterior of the time of change (Hu and Tucker 1971 for such trees;
 // solved by Knuth's dynamic programme), which is bisection of the suspected interval, weighted by where the

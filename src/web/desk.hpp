@@ -69,7 +69,7 @@ class Desk
     /// The people of the job and their roles at this moment. Reading them never waits for a page.
     std::shared_ptr<std::vector<job::Person> const> people() const;
 
-    /// Something was written: tells every open page to refresh.
+    /// Asks every open page to refresh, because something was written.
     void changed();
     /// Something was written to the job, whose lock is held: also updates the background findings.
     void job_changed();

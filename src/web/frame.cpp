@@ -4,6 +4,7 @@
 #include "base/text.hpp"
 #include "drawing/svg.hpp"
 #include "job/groundwork/reading_rules.hpp"
+#include "job/sheet/locale.hpp"
 #include "web/assets.hpp"
 #include "web/reach.hpp"
 
@@ -41,7 +42,7 @@ Html changed_certificate(Desk const& desk, Exchange const& exchange)
     for (CertificateChange const& change : exchange.reach->changes) {
         if (change.after == exchange.reach->fingerprint)
             why = html("<p>The certificate of this workbench changed on {}: {}.",
-                       date_time(desk, {change.at_ms}), change.why);
+                       time_mark(desk, {change.at_ms}), change.why);
     }
     Html seen;
     if (!exchange.session.empty())
@@ -390,8 +391,12 @@ Html notice(std::string_view kind, std::string_view text)
 
 std::string date_time(Desk const& desk, Instant const& at)
 {
-    // One clock for all pages, whatever zone a record was made in.
-    return desk.locale().date_time({at.ms, desk.job().state().settings.zone_offset_minutes});
+    return job::date_time(at, desk.job().state().settings);
+}
+
+Html time_mark(Desk const& desk, Instant const& at)
+{
+    return html(R"(<time datetime="{}">{}</time>)", instant_text(at), date_time(desk, at));
 }
 
 std::string time_of_day(Desk const& desk, Instant const& at)
@@ -399,39 +404,9 @@ std::string time_of_day(Desk const& desk, Instant const& at)
     return time_text({at.ms, desk.job().state().settings.zone_offset_minutes});
 }
 
-std::string in_words(std::string_view id)
-{
-    std::string words(id);
-    std::replace_if(
-        words.begin(), words.end(), [](char letter) { return letter == '-' || letter == '_'; }, ' ');
-    return words;
-}
-
-std::string family_words(plant::Family const& family)
-{
-    std::string name = family.name();
-    if (name.starts_with("mpo")) name.replace(0, 3, "MPO");
-    return name;
-}
-
 std::string with_times(Desk const& desk, std::string_view sentence)
 {
-    constexpr std::string_view shortest = "2026-03-03T11:27:54Z";
-    std::string text;
-    std::size_t copied = 0;
-    for (std::size_t t = sentence.find('T', 10); t != std::string_view::npos; t = sentence.find('T', t + 1)) {
-        std::size_t const from = t - 10;
-        std::size_t end = sentence.find_first_not_of("0123456789T:.+-Z", from);
-        if (end == std::string_view::npos) end = sentence.size();
-        // A full stop that ends the sentence does not belong to the time.
-        while (end > from && (sentence[end - 1] == '.' || sentence[end - 1] == ':')) --end;
-        if (from < copied || end - from < shortest.size()) continue;
-        auto const at = parse_instant(sentence.substr(from, end - from));
-        if (!at) continue;
-        text += std::string(sentence.substr(copied, from - copied)) + date_time(desk, *at);
-        copied = end;
-    }
-    return text + std::string(sentence.substr(std::min(copied, sentence.size())));
+    return job::with_times(sentence, desk.job().state().settings);
 }
 
 Result<std::optional<Instant>> typed_at(Desk const& desk, Exchange const& exchange)

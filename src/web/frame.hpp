@@ -54,12 +54,10 @@ Html option(std::string_view value, std::string_view words, bool chosen);
 Html notice(std::string_view kind, std::string_view text); ///< "good", "bad", "hint"
 /// The one form of a moment on a page, in the job's zone and locale: "2026-03-03 11:27 UTC+01:00".
 std::string date_time(Desk const& desk, Instant const& at);
+/// The same with the exact moment for programs that read the page.
+Html time_mark(Desk const& desk, Instant const& at);
 /// The hour and minute alone, in the job's zone, for what happens today.
 std::string time_of_day(Desk const& desk, Instant const& at);
-/// An id as words: "cord-check" reads "cord check".
-std::string in_words(std::string_view id);
-/// A connector family as the trade writes it: "MPO-12".
-std::string family_words(plant::Family const& family);
 /// A sentence with each ISO time in it written as date_time() does.
 std::string with_times(Desk const& desk, std::string_view sentence);
 

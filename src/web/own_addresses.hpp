@@ -12,7 +12,7 @@ namespace guidepin::web {
 bool is_loopback(std::string const& address);
 
 /// Whether this is an address of this machine, loopback among them: who asks from there sits on it, or comes
-/// through a tunnel or proxy that ends on it. The two cannot be told apart.
+/// through a tunnel or proxy that ends on it. The two look the same from here.
 bool is_own_address(std::string const& address);
 
 /// Where other devices find a workbench that listens on `listen`: that address, or all own addresses when it

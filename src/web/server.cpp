@@ -23,7 +23,7 @@ constexpr std::array<std::string_view, 8> rendered_once{
     {"/", "/links", "/link", "/findings", "/reference", "/site-map", "/set-up", "/about"}};
 /// The page that also shows whether the findings are being updated.
 constexpr std::string_view page_of_findings = "/findings";
-constexpr std::int64_t rendered_for_ms = 10'000; ///< pages tell the time that is left in minutes
+constexpr std::int64_t rendered_for_ms = 10'000; ///< pages show the time that is left in minutes
 constexpr std::size_t longest_key = 1'024;
 constexpr std::size_t cache_bytes = 48U << 20U;
 

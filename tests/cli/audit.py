@@ -301,7 +301,7 @@ def trusted(session):
 
 
 def register(session, calibrations, sheet="", override=""):
-    """The meter's calibrations told to the register, one after the other, after all was measured."""
+    """Enters the meter's calibrations into the register, one after the other, after everything was measured."""
     site = Site()
     site.meter = sheet or site.meter
     make(session, site, report=False)
@@ -316,10 +316,10 @@ def register(session, calibrations, sheet="", override=""):
 # Calibrations of the meter as (made, due) in days from now: of the job sheet, of the register; what the audit must say of them.
 CALIBRATIONS = [
     ("", [(-100, 200)], set()),
-    ("calibration-due = {}\n".format(day(-2)), [(-100, 200)], set()),          # calibrated anew, and the register knows
+    ("calibration-due = {}\n".format(day(-2)), [(-100, 200)], set()),          # calibrated again, and the register knows
     ("", [(-400, -35)], {"calibration-over"}),                                 # the sheet was wrong
     ("", [(-400, -35), (-30, 335)], set()),                                    # two in a row: the later one holds
-    ("", [(-400, -35), (1, 366)], {"calibration-over"}),                       # anew only afterwards
+    ("", [(-400, -35), (1, 366)], {"calibration-over"}),                       # again only afterwards
     ("", [(1, 366)], {"calibrated-after-use"}),
 ]
 

@@ -77,7 +77,7 @@ def main():
             expect(named[0]["wavelengths"] == [1550] and 1.15 < named[0]["size_db"] < 1.75, f"{link}: {named[0]}")
     drift = [f for f in findings if f["cause"] == "reference-drift"]
     expect(len(drift) == 1 and drift[0]["reference"] == "R-3", f"the drift of R-3 is not named: {drift}")
-    # It rises from nothing, so that its first links cannot tell; nothing but links measured after it began is accused.
+    # It rises from nothing, so that its first links cannot show it; nothing but links measured after it began is accused.
     expect(drift and set(drift[0]["links"]) <= drifting and len(drift[0]["links"]) >= 8, f"links of the drift: {drift}")
     expect(findings and findings[0]["cause"] == "reference-drift", "what makes many readings worthless does not come first")
     expect(len(findings) == len({c for c, _ in wanted.values()}) + 1, f"{[(f['cause'], f['links']) for f in findings]}")

@@ -202,7 +202,7 @@ class Builder:
         return [word for word in shlex.split(line) if word not in ("&&", ":")]
 
     def link(self, target, objects, replaced, output, own=None):
-        """Links `target` anew, as `output`: with these objects, and archives without the members that they take the place of.
+        """Links `target` again, as `output`: with these objects, and archives without the members that they take the place of.
         With `own`, these are the objects of the program itself."""
         copies = {}
         for room, members in replaced.items():

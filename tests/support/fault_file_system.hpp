@@ -18,7 +18,7 @@ struct FaultPlan
 {
     enum class How {
         error, ///< nothing is done, and the operation says so
-        full,  ///< likewise, with the words of a full disk
+        full,  ///< the same, with the message of a full disk
         torn,  ///< the first half of a write is done, then it fails
         lost,  ///< a write says that all is well and does nothing; then the power goes
         crash, ///< the power goes before it

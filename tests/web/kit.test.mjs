@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // The register of the kit in the browser: a technician's pin change and inspection, a lead's limits, decision and kit file.
-// Oracle: the register as the command line tells it afterwards, and the rules of docs/methods/setup.md worked by hand.
+// Oracle: the register as the command line prints it afterwards, and the rules of docs/methods/setup.md worked by hand.
 import assert from 'node:assert/strict';
 import { after, test } from 'node:test';
 import { clean_up, demo_job, device, run, serve, sizes, until, workplace } from './workbench.mjs';

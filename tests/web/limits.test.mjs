@@ -145,7 +145,7 @@ test('what is no plain request is refused, and the connection is closed', async 
   assert.ok(two.text.indexOf('text/html') < two.text.indexOf('text/plain'));
   const old = await raw(at, `GET /token HTTP/1.0\r\n${host}Cookie: ${cookie}\r\n\r\n`);
   assert.equal(old.status, 200);
-  // A device that asks first is told to go on.
+  // A device that asks first gets the answer to go on.
   const waited = await raw(at, `POST /link/note HTTP/1.1\r\n${host}Cookie: ${cookie}\r\nContent-Length: 5\r\nExpect: 100-continue\r\nConnection: close\r\n\r\n`, { more: (socket) => socket.once('data', () => socket.write('a=b&c')) });
   assert.match(waited.text, /^HTTP\/1\.1 100 Continue\r\n\r\nHTTP\/1\.1 403 /);
   await server.stop();

@@ -2,10 +2,13 @@
 // Every page of the registry, on a phone and a desktop, light and dark.
 // Oracles: axe-core (WCAG rules of an independent program), html-validate (the HTML standard), the browser's own layout and network figures.
 import assert from 'node:assert/strict';
-import { mkdirSync } from 'node:fs';
+import { spawnSync } from 'node:child_process';
+import { mkdirSync, readdirSync } from 'node:fs';
+import { join } from 'node:path';
 import { after, before, describe, test } from 'node:test';
 import axe from 'axe-core';
 import { HtmlValidate } from 'html-validate';
+import { faults_of_text, ids_of_the_program, text_of_page } from './plain_words.mjs';
 import { clean_up, demo_job, device, serve, sizes, workplace } from './workbench.mjs';
 
 const largest_page = 150 * 1000; // bytes over the wire with an empty cache
@@ -169,5 +172,33 @@ test('each page is valid HTML and in one language, one title, one h1', async () 
     if ((text.match(/<h1/g) || []).length !== 1) faults.push(`${name}: ${(text.match(/<h1/g) || []).length} headings of the first order`);
   }
   await context.close();
+  assert.deepEqual(faults, []);
+});
+
+test('no page shows a command, a file of the source, an id of the program or a time as files write it', async () => {
+  const ids = ids_of_the_program();
+  assert.ok(ids.size > 150, `only ${ids.size} ids were found in the source`);
+  const faults = [];
+  const context = await device(server);
+  const page = await context.newPage();
+  for (const { name, path } of visits.filter((one) => one.html)) {
+    await page.goto(path, { waitUntil: 'load' });
+    for (const fault of faults_of_text(await page.evaluate(text_of_page), ids)) faults.push(`${name}: ${fault}`);
+  }
+  await context.close();
+  assert.deepEqual(faults, []);
+});
+
+test('no paper of the demo shows one either', () => {
+  const ids = ids_of_the_program();
+  const folder = join(process.env.GUIDEPIN_DEMO, 'package');
+  const papers = readdirSync(folder, { recursive: true }).filter((name) => name.endsWith('.pdf'));
+  assert.ok(papers.length > 5, `only ${papers.length} papers in the package`);
+  const faults = [];
+  for (const paper of papers) {
+    const read = spawnSync('pdftotext', ['-layout', join(folder, paper), '-'], { encoding: 'utf8', maxBuffer: 1 << 26 });
+    assert.equal(read.status, 0, `pdftotext cannot read ${paper}: ${read.stderr}`);
+    for (const fault of faults_of_text(read.stdout, ids)) faults.push(`${paper}: ${fault}`);
+  }
   assert.deepEqual(faults, []);
 });

@@ -57,24 +57,19 @@ Result<DerivedComparison> compare_derived(record::Store const& store)
     TRY_ASSIGN(auto const kept, store.derived_tables());
     bool const nothing_kept = kept.links.empty() && kept.tests.empty() && kept.findings.empty() &&
                               kept.progress.empty() && kept.texts.empty();
-    if (basis.empty() && nothing_kept)
-        return DerivedComparison{true, "not there; \"guidepin rebuild\" makes them"};
+    if (basis.empty() && nothing_kept) return DerivedComparison{true, "not there yet"};
     TRY_ASSIGN(std::string const chains, record::chains_digest(store));
-    if (basis != chains)
-        return DerivedComparison{false, "older than the records; \"guidepin rebuild\" makes them again"};
+    if (basis != chains) return DerivedComparison{false, "older than the records"};
     TRY_ASSIGN(auto const state, load_state(store));
     TRY_ASSIGN(auto const assessment, assess(state, 2));
     std::string const differs = first_difference(derive(state, assessment), kept);
     if (!differs.empty())
-        return DerivedComparison{
-            false, fmt::format("differ from what the records say, first at {}; \"guidepin rebuild\" "
-                               "makes them again",
-                               differs)};
+        return DerivedComparison{false,
+                                 fmt::format("differ from what the records say, first at {}", differs)};
     TRY_ASSIGN(std::string const digest, store.derived_digest());
     TRY_ASSIGN(auto const actual, record::DerivedDigest::of(kept));
     if (!digest.empty() && digest != actual.hex())
-        return DerivedComparison{
-            false, "their digest is not that of the rows; \"guidepin rebuild\" makes both again"};
+        return DerivedComparison{false, "their digest is not that of the rows"};
     return DerivedComparison{true, "as the records say"};
 }
 

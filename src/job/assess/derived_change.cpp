@@ -29,7 +29,7 @@ bool changed_rows(std::vector<Row> const& before, std::vector<Row> const& now, s
 std::optional<record::DerivedTables> derived_change(record::DerivedTables const& before,
                                                     record::DerivedTables const& now)
 {
-    // Findings and texts are few and never written so far: whoever begins to keeps the simple way.
+    // No program writes findings and texts to these tables yet. If one does, all rows are written again.
     if (!before.findings.empty() || !now.findings.empty() || !before.texts.empty() || !now.texts.empty())
         return std::nullopt;
     record::DerivedTables change;

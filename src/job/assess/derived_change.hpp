@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// Which derived rows an entry has moved, so that one reading typed into a large job does not write all its
-// rows anew. Verified by: tests/unit/job/derived_change.cpp (applied to the old rows they give the new ones,
+// Which derived rows an entry has changed, so that one reading typed into a large job does not rewrite all
+// its rows. Verified by: tests/unit/job/derived_change.cpp (applied to the old rows they give the new ones,
 // as a rebuild would).
 #pragma once
 
@@ -10,8 +10,8 @@
 
 namespace guidepin::job {
 
-/// The rows of `now` that `before` does not have so. Nothing when rows went away or moved in order, or when
-/// most changed: then all are to be replaced.
+/// Returns the rows of `now` that differ from `before`. Returns nothing if rows are missing or in another
+/// order, or if most changed: then replace all rows.
 std::optional<record::DerivedTables> derived_change(record::DerivedTables const& before,
                                                     record::DerivedTables const& now);
 

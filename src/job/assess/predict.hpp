@@ -60,7 +60,7 @@ struct PredictWish
     std::uint64_t seed = 1;
 };
 
-/// Shares for which quantiles are told.
+/// The shares for which quantiles are reported.
 inline constexpr std::array told_shares{0.5, 0.95, 0.97, 0.99, 0.999};
 
 struct Drawn
@@ -93,7 +93,7 @@ struct PredictedLink
 /// range).
 Result<PredictedLink> predict_link(PlannedLink const& link, PredictWish const& wish);
 
-/// What still fits in a limit that stays as it is: the largest number of inner connections, or the greatest
+/// What still fits within a fixed limit: the largest number of inner connections, or the greatest
 /// length in whole metres, at which all fibres of the link keep it with probability `yield`.
 struct PlanAnswer
 {

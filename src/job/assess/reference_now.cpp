@@ -12,7 +12,7 @@ namespace guidepin::job {
 
 namespace {
 
-/// What the watch holds readings of this reference for, while nobody relies on it all the same.
+/// Returns the doubt for which the watch holds readings of this reference, unless a person relies on it.
 Doubt const* doubt_of(JobState const& state, Assessment const& assessment,
                       verdict::ReferenceId const& reference)
 {

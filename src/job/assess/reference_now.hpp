@@ -29,7 +29,7 @@ struct ReferenceNow
     std::optional<double> minutes_left; ///< of its age; none unless in force
     std::string needs;                  ///< one sentence: what it needs next
     std::string
-        doubt; ///< "in doubt since S-04", whatever else stands against it; empty: no doubt holds readings
+        doubt; ///< "in doubt since S-04", whatever else speaks against it; empty: no doubt holds readings
 };
 
 /// Returns the condition of one reference at `now`.

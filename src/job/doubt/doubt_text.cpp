@@ -2,6 +2,7 @@
 #include "job/doubt/doubt_text.hpp"
 
 #include "base/text.hpp"
+#include "job/sheet/locale.hpp"
 
 #include <cmath>
 
@@ -68,8 +69,8 @@ std::string doubt_action(JobState const& state, WatchedReference const& referenc
     };
     if (doubt.trusted) {
         TrustDecision const& decision = state.trust_decisions[*doubt.trusted];
-        return fmt::format("Relied on by {} since {} {}: {}", decision.person, date_text(decision.at),
-                           time_text(decision.at), decision.reason);
+        return fmt::format("Relied on by {} since {}: {}", decision.person,
+                           date_time(decision.at, state.settings), decision.reason);
     }
     if (!doubt.material && doubt.level)
         return fmt::format("Nothing is held. Take a second reference and measure one of the links under {} "

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// A person has seen a finding and says why it may stand. The finding stays where it is, with name and time;
+// A person has seen a finding and says why it may stay. It stays in every list, with name and time;
 // it asks again when its evidence is no longer what was seen. Bodies: docs/formats/record-bodies.md, when
 // evidence counts as changed: docs/methods/audit.md. Verified by: tests/unit/job/findings.cpp (round trips;
 // each way in which evidence changes).
@@ -28,7 +28,7 @@ struct Evidence
     static int class_of(double probability);
 };
 
-/// In words what is no longer as it was; empty where nothing is. Noise changes nothing: a size has to move by
+/// Returns in words what changed; empty if nothing did. Noise changes nothing: a size has to move by
 /// more than twice the uncertainty of the difference, and a finding that only became less likely was seen
 /// already.
 std::vector<std::string> changes_of(Evidence const& seen, Evidence const& now);
@@ -36,11 +36,11 @@ std::vector<std::string> changes_of(Evidence const& seen, Evidence const& now);
 struct Acknowledgement
 {
     std::string finding; ///< its id
-    bool stands = true;  ///< false: the acknowledgement is taken back
+    bool stands = true;  ///< false: takes the acknowledgement back
     std::string reason;
     Evidence evidence;
     Instant at;         ///< of the record; not in the body
-    std::string person; ///< likewise
+    std::string person; ///< of the record
 };
 constexpr std::size_t longest_reason = 2000; ///< bytes
 

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// What stands in the records of a job, written and read back: docs/formats/record-bodies.md.
+// The bodies of a job's records, written and read back: docs/formats/record-bodies.md.
 // Verified by: tests/unit/job/bodies.cpp (round trips as properties).
 #pragma once
 
@@ -64,7 +64,7 @@ struct ReferenceEntry
     std::string source_sha256;
     std::string station; ///< of its record; with `sequence`
     std::int64_t sequence = 0;
-    Instant recorded = {}; ///< likewise
+    Instant recorded = {}; ///< when its record was made
 
     Instant taken() const; ///< the latest of its readings
     std::size_t size() const { return position.size(); }

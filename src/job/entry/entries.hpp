@@ -34,8 +34,8 @@ struct Note
     std::string photo;      ///< base64
     std::string key;
     Instant at;         ///< of the record; not in the body
-    std::string person; ///< likewise
-    std::string hash;   ///< likewise: names the record, and so its photo
+    std::string person; ///< of the record
+    std::string hash;   ///< of the record: names it, and so its photo
 };
 constexpr std::size_t longest_note = 4000;        ///< bytes of text
 constexpr std::size_t largest_photo = 600 * 1024; ///< bytes before base64
@@ -48,7 +48,7 @@ struct StepDone
     std::string person;
 };
 
-/// A set-up that somebody chose to work by: its sheet stands in the record (job/plan/set_up_sheet.hpp).
+/// A set-up that somebody chose to work by: the record holds its sheet (job/plan/set_up_sheet.hpp).
 struct ChosenSetup
 {
     std::string hash; ///< of the record: names the set-up for its steps and its card
@@ -87,7 +87,7 @@ enum class DoubtKind : std::uint8_t {
 char const* name_of(DoubtKind kind); ///< "common", "wavelength", "position", "negative-loss"
 std::optional<DoubtKind> parse_doubt_kind(std::string_view text);
 
-/// A person's word that a reference is relied on though the watch doubts it.
+/// A person's decision to rely on a reference although the watch doubts it.
 struct TrustDecision
 {
     struct Covered
@@ -97,11 +97,11 @@ struct TrustDecision
         Decibel size;
     };
     verdict::ReferenceId reference;
-    std::vector<Covered> covers; ///< doubts as they stood; one that grew, or another, is not covered
+    std::vector<Covered> covers; ///< the doubts at that time; one that grew, or another one, is not covered
     std::string reason;
     bool stands = true; ///< false: takes an earlier decision on this reference back
     Instant at;         ///< of its record; not in the body
-    std::string person; ///< likewise
+    std::string person; ///< of its record
 };
 
 Result<std::string> note_body(Note const& note);

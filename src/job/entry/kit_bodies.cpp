@@ -275,10 +275,10 @@ Result<KitItem> kit_item_of(std::string_view body)
     TRY_ASSIGN(item.calibrated, read_day(json, "calibrated"));
     TRY_ASSIGN(item.calibration_due, read_day(json, "calibration_due"));
     if (item.is_instrument()) {
-        // An instrument without a port in its record has the usual one: each part that is not told is as
+        // An instrument without a port in its record has the usual one: each part that is missing is as
         // below.
-        auto const* const told = json.find("port");
-        JsonValue const port = told ? *told : JsonValue{};
+        auto const* const port_entry = json.find("port");
+        JsonValue const port = port_entry ? *port_entry : JsonValue{};
         TRY_ASSIGN(plant::Family const family, plant::parse_family(port.text_or("family", "mpo-12")));
         TRY(read_plug(port, family, item.port.face));
         item.port.face.kind = plant::EndKind::port;

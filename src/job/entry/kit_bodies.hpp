@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // The kit in the records of a job: items as they are from now on, pins changed, end faces looked at, limits,
-// decisions to use an item all the same. What follows from them: job/kit/kit_register.hpp. Bodies:
+// decisions to use an item despite a refusal. What follows from them: job/kit/kit_register.hpp. Bodies:
 // docs/formats/record-bodies.md. Verified by: tests/unit/job/kit_bodies.cpp (round trips as properties),
 // tests/fuzz/record_bodies.cpp, tests/fuzz/end_face_finding.cpp.
 #pragma once
@@ -95,7 +95,7 @@ struct KitLimits
 Result<std::string> kit_limits_body(setup::RegisterLimits const& limits);
 Result<setup::RegisterLimits> kit_limits_of(std::string_view body);
 
-/// A person uses a refused item all the same, for what it was refused for at that moment.
+/// A person uses an item despite the reasons for which it was refused at that moment.
 struct KitOverride
 {
     std::string item, reason;

@@ -55,7 +55,7 @@ struct SealedManifest
     std::string statement; ///< as it was signed
     std::optional<Seal> seal;
 
-    /// The signature holds with the key that stands beside it, and the station is named after that key.
+    /// The signature holds with the key beside it, and the station is named after that key.
     bool holds() const;
 };
 

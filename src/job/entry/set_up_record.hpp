@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// A set-up that is worked by, as its record keeps it: facts, steps, numbers and each phase's line of light.
+// A set-up in use, as its record keeps it: facts, steps, numbers and each phase's line of light.
 // Verified by: tests/unit/job/set_up.cpp.
 #pragma once
 

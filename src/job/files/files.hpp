@@ -12,22 +12,22 @@ namespace guidepin::job {
 
 /// The most that is read of one file. Line numbers have 32 bits; and what is read has to fit into memory.
 constexpr std::size_t largest_file = std::size_t{4} << 30;
-/// The most that is read of a file that reports no size and has content all the same, as files in /proc do.
+/// The most that is read of a file that reports no size but has content, as files in /proc do.
 constexpr std::size_t largest_file_without_size = std::size_t{64} << 20;
 
-/// Whether `path` names a file that may be read. Errors: not_found, environment; invalid_input for a folder,
-/// a pipe, a socket, a device, or a job file that this process has open.
+/// Checks that `path` names a file that may be read. Errors: not_found, environment; invalid_input for a
+/// folder, a pipe, a socket, a device, or a job file that this process has open.
 Outcome require_file(std::string const& path);
 
 /// Refuses what MappedFile::open() refuses.
 Result<std::string> read_file(std::string const& path);
 
-/// Written beside, synced and moved into place (job/files/writing.hpp): a reader never sees half a file, and
-/// after a return without an error it is on the disk. Errors: invalid_input (a folder or device),
-/// environment.
+/// Writes the file beside its place, syncs it and moves it into place (job/files/writing.hpp): a reader never
+/// sees half a file, and after a return without an error it is on the disk. Errors: invalid_input (a folder
+/// or device), environment.
 Outcome write_file(std::string const& path, std::string_view bytes);
 
-/// With those above it, as far as they are missing; they are on the disk when this returns.
+/// Makes the folder and missing ones above it; they are on the disk when this returns.
 Outcome make_folder(std::string const& path);
 
 /// A whole file in memory. It is read, not mapped: a file that another program cuts short while it is mapped

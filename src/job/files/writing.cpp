@@ -26,7 +26,7 @@ namespace {
 
 std::atomic<FileWatch> file_watch{nullptr};
 
-/// Makes the call unless the watch lets it fail; -1 and errno as the call itself has them.
+/// Makes the call unless the watch makes it fail. Returns -1 and sets errno as the call itself does.
 template <class Call>
 auto watched(FileCall kind, std::string const& path, Call call) -> decltype(call())
 {
@@ -116,8 +116,8 @@ std::string within(std::string const& folder, std::string const& name)
     return folder.ends_with('/') ? folder + name : folder + "/" + name;
 }
 
-/// The name under which `name` is written until it is whole. The process is there for whoever looks; whether
-/// it lives is what the lock says.
+/// Returns the name under which `name` is written until it is whole. It contains the process id for a person
+/// who looks; the lock says whether that process still runs.
 std::string beside_name(std::string const& name)
 {
     static std::atomic<unsigned> number{0};
@@ -281,7 +281,7 @@ Result<NewFile> NewFile::make(std::string const& path, std::string shown)
         return ::open(path.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_NOFOLLOW | O_CLOEXEC, 0666);
     }));
     if (handle.value() < 0) return cannot(shown, "make this file", errno);
-    // So that others see that whoever writes it lives.
+    // The lock shows other programs that the writer still runs.
     [[maybe_unused]] int const locked = ::flock(handle.value(), LOCK_EX | LOCK_NB);
     return NewFile(std::move(shown), std::move(handle));
 }

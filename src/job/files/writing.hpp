@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // Files and folders that are there whole and on the disk, or not at all: each is written beside its place
-// under a name of its own, synced, and moved into place. Whoever is killed meanwhile leaves what was there
+// under a name of its own, synced, and moved into place. A program that is killed leaves what was there
 // before. Verified by: tests/store/job/package.cpp (each call fails once, or from then on; kill -9 before
 // each call).
 #pragma once
@@ -17,8 +17,8 @@ namespace guidepin::job {
 /// A call to the operating system by which files are written.
 enum class FileCall { make, write, sync, rename, exchange, remove, make_folder };
 
-/// Sees each such call before it is made: 0 lets it go on, an errno lets it fail with that. For tests; the
-/// program sets none.
+/// Sees each such call before it is made. Returns 0 to allow it, or the errno with which it must fail. For
+/// tests; the program sets none.
 using FileWatch = int (*)(FileCall call, std::string const& path);
 void watch_files(FileWatch watch);
 
@@ -72,7 +72,7 @@ Outcome sync_file(std::string const& path, std::string const& shown);
 class FolderBeside
 {
   public:
-    /// Says whether the folder that stands at the place may go; called at the start and just before it goes.
+    /// Says whether the folder that is at the place may go; called at the start and just before it goes.
     using MayReplace = std::function<Outcome(std::string const& folder)>;
 
     /// Missing parents are made; what dead processes left beside the place is removed. A link to a folder is

@@ -103,7 +103,7 @@ cause::Finding finding_of(JobState const& state, WatchedReference const& referen
 void merge(cause::Finding& finding, JobState const& state, WatchedReference const& reference,
            Doubt const& doubt)
 {
-    // What the explanation told with the watch's own numbers is not told twice.
+    // The explanation reports it with the watch's own numbers: do not report it twice.
     if (!(doubt.kind == DoubtKind::common && finding.positions.empty() && finding.size == doubt.size))
         finding.evidence += fmt::format(" The watch: {}.", doubt_text(state, reference, doubt));
     finding.action = doubt_action(state, reference, doubt);
@@ -137,7 +137,7 @@ Outcome add_doubts(JobState const& state, Assessment const& assessment, std::vec
 {
     TRY_ASSIGN(cause::Priors const priors, cause::priors_of(state.tables));
     for (WatchedReference const& reference : assessment.watching->references) {
-        // The doubts come with the one that holds most first: its action stands.
+        // The doubt that holds most readings comes first: its action is the one to show.
         std::vector<std::string> merged;
         for (Doubt const& doubt : reference.doubts) {
             if (!doubt.material || is_cleared(doubt)) continue;

@@ -5,6 +5,7 @@
 #include "job/findings/doubt_findings.hpp"
 #include "job/findings/explain.hpp"
 #include "job/findings/record_findings.hpp"
+#include "job/sheet/locale.hpp"
 
 #include <algorithm>
 
@@ -103,7 +104,7 @@ Result<JobFinding const*> finding_named(std::vector<JobFinding> const& findings,
     if (id.size() < shortest_id)
         return Error{Errc::usage,
                      fmt::format("\"{}\" is too short for a finding: give {} digits or more of its id, "
-                                 "as \"guidepin findings\" shows it",
+                                 "as the list of findings shows it",
                                  id, shortest_id)};
     JobFinding const* found = nullptr;
     for (JobFinding const& entry : findings) {
@@ -116,14 +117,14 @@ Result<JobFinding const*> finding_named(std::vector<JobFinding> const& findings,
     }
     if (found) return found;
     if (findings.empty()) return Error{Errc::not_found, "The job has no findings"};
-    return Error{Errc::not_found, fmt::format("The job has no finding {}; \"guidepin findings\" lists {}", id,
+    return Error{Errc::not_found, fmt::format("The job has no finding {}; the list of findings shows {}", id,
                                               findings.size() == 1 ? std::string{"the one there is"}
                                                                    : fmt::format("all {}", findings.size()))};
 }
 
 std::string place_of(JobState const& state, cause::Finding const& finding)
 {
-    if (!finding.subject.empty()) return finding.subject;
+    if (!finding.subject.empty()) return with_times(finding.subject, state.settings);
     auto const names = link_names(state, finding);
     std::string place;
     if (finding.reference != cause::none) {

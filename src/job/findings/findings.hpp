@@ -20,7 +20,7 @@ struct JobFinding
 {
     cause::Finding finding;
     Evidence evidence;
-    std::optional<Acknowledgement> acknowledged; ///< the latest that stands
+    std::optional<Acknowledgement> acknowledged; ///< the latest that counts
     std::vector<std::string> changed;            ///< since it was acknowledged, in words
 
     /// Nobody acknowledged it, or it asks again.

@@ -3,6 +3,7 @@
 
 #include "cause/explainer.hpp"
 #include "cause/identity.hpp"
+#include "job/sheet/locale.hpp"
 #include "verdict/timeline.hpp"
 
 #include <algorithm>
@@ -142,7 +143,7 @@ void add_record_findings(JobState const& state, std::vector<cause::Finding>& fin
         finding.cause = cause::Cause::contradicting_records;
         finding.subject = remark.subject;
         finding.probability = 1;
-        finding.evidence = remark.text + ".";
+        finding.evidence = with_times(remark.text, state.settings) + ".";
         finding.action = remark.action;
         finding.id = cause::identity_of(finding.cause, {remark.rule, remark.subject, remark.text}, {});
         if (ids.insert(finding.id).second) findings.push_back(std::move(finding));

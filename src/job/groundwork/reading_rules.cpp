@@ -2,6 +2,7 @@
 #include "job/groundwork/reading_rules.hpp"
 
 #include "base/text.hpp"
+#include "job/sheet/locale.hpp"
 #include "job/state/link_limits.hpp"
 #include "plant/link_model.hpp"
 
@@ -53,7 +54,7 @@ class PlugsOfLinks
 std::string position_fault(plant::Family const& family, char const* end, int position)
 {
     if (position <= family.positions()) return {};
-    return fmt::format("end {} of the link is {}, which has positions 1 to {}", end, family.name(),
+    return fmt::format("end {} of the link ({}) has positions 1 to {}", end, plant::words_of(family),
                        family.positions());
 }
 
@@ -104,7 +105,7 @@ std::string contradictions(JobState const& state, ReadingColumns const& readings
                                     readings.line[row], readings.links.text(readings.link[row]),
                                     readings.launch_end[row] == verdict::LaunchEnd::a ? "A" : "B",
                                     readings.position[row], readings.wavelength_nm[row],
-                                    instant_text({readings.taken_ms[row], readings.offset_minutes[row]}),
+                                    date_time({readings.taken_ms[row], 0}, state.settings),
                                     fixed_text(loss, 2), fixed_text(state.readings.value[old], 2)));
     }
     if (contradicting.empty()) return {};
@@ -161,11 +162,11 @@ void add_unjudged(JobState const& state, ReadingColumns const& readings, std::ve
 
 } // namespace
 
-std::string future_fault(std::int64_t ms, Instant now)
+std::string future_fault(std::int64_t ms, Instant now, Settings const& settings)
 {
     if (ms == ReadingColumns::no_time || ms <= now.ms + future_tolerance_ms) return {};
     return fmt::format("is later than now, {}; correct the clock or the zone it was written by",
-                       instant_text(now));
+                       date_time(now, settings));
 }
 
 void take_out_bad_rows(JobState const& state, Instant now, std::size_t listed_at_most,
@@ -180,7 +181,7 @@ void take_out_bad_rows(JobState const& state, Instant now, std::size_t listed_at
             is_bad[row] = true;
             found.push_back({readings.line[row], column, std::move(value), std::move(reason)});
         };
-        if (std::string reason = future_fault(readings.taken_ms[row], now); !reason.empty())
+        if (std::string reason = future_fault(readings.taken_ms[row], now, state.settings); !reason.empty())
             fault("taken_at", instant_text({readings.taken_ms[row], readings.offset_minutes[row]}),
                   std::move(reason));
         Plugs const& link = plugs.of(readings.links.text(readings.link[row]));
@@ -230,11 +231,11 @@ SourceFile const* import_with(JobState const& state, std::string_view layout, st
     return nullptr;
 }
 
-std::string import_text(SourceFile const& file)
+std::string import_text(SourceFile const& file, Settings const& settings)
 {
-    return fmt::format("{}, brought in{} on {} at {}", file.name,
-                       file.person.empty() ? std::string{} : " by " + file.person, date_text(file.recorded),
-                       time_text(file.recorded));
+    return fmt::format("{}, brought in{} on {}", file.name,
+                       file.person.empty() ? std::string{} : " by " + file.person,
+                       date_time(file.recorded, settings));
 }
 
 } // namespace guidepin::job

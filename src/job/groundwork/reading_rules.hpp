@@ -15,7 +15,7 @@ namespace guidepin::job {
 /// A time may be later than now by this much, because clocks of instruments and computers differ a little.
 constexpr std::int64_t future_tolerance_ms = 5 * 60 * 1000;
 /// Returns what is wrong with a time that is later than that; empty if nothing is. `ms` may be no_time.
-std::string future_fault(std::int64_t ms, Instant now);
+std::string future_fault(std::int64_t ms, Instant now, Settings const& settings);
 
 /// Moves the rows that cannot be true from `readings` to `bad`, in the order of lines: those taken later than
 /// now, and positions that the plugs of a scheduled link do not have. Lists at most `listed_at_most` of them.
@@ -28,7 +28,7 @@ std::vector<std::string> reading_warnings(JobState const& state, verdict::Readin
 
 /// Returns the import of this layout with these bytes that still counts, or nullptr.
 SourceFile const* import_with(JobState const& state, std::string_view layout, std::string_view sha256);
-/// Returns "day-1.csv, brought in by Ines on 2026-03-02 at 18:00".
-std::string import_text(SourceFile const& file);
+/// Returns "day-1.csv, brought in by Ines on 2026-03-02 18:00 UTC".
+std::string import_text(SourceFile const& file, Settings const& settings);
 
 } // namespace guidepin::job

@@ -235,8 +235,8 @@ std::string mismatch_of(JobState const& state, Groundwork const& ground, Referen
     plant::Face const face = from_b ? model.far_end.face : model.near_end.face;
     std::string const at = fmt::format("end {} of the link is", from_b ? "B" : "A");
     if (cover.family && !plug_fits(*cover.family, family))
-        return fmt::format("its launch cord {} has {} plugs, {} {}", cover.launch, cover.family->name(), at,
-                           family.name());
+        return fmt::format("its launch cord {} has {} plugs, {} {}", cover.launch,
+                           plant::words_of(*cover.family), at, plant::words_of(family));
     if (!face_fits(cover.faces, family, face))
         return fmt::format("its launch cord {} is {}, {} {}", cover.launch,
                            plant::name_of(cover.faces.front()), at, plant::name_of(face));

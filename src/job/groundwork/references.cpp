@@ -184,7 +184,7 @@ std::optional<plant::PositionMap> planned_check_map(JobState const& state, TestK
     return std::nullopt;
 }
 
-/// Returns where light should arrive. Without a plan, any adapter counts that lets the plugs meet. The
+/// Returns where light should arrive. Without a plan, any adapter counts with which the plugs can meet. The
 /// aligned adapter counts only if it alone explains what was measured, and then `said` gets a remark.
 std::optional<plant::PositionMap> expected_check_map(JobState const& state, TestKit const& kit,
                                                      ReferenceCover const& cover, CordCheckEntry const& check,

@@ -4,6 +4,7 @@
 #include "base/text.hpp"
 #include "job/files/files.hpp"
 #include "job/handover/audit_looks.hpp"
+#include "job/sheet/locale.hpp"
 #include "record/copy.hpp"
 #include "record/digest.hpp"
 #include "record/kind.hpp"
@@ -20,7 +21,7 @@ namespace {
 
 using detail::Looking;
 
-/// Everything that the records tell, for job and package alike.
+/// Looks at everything that the records say, for a job and a package.
 Outcome look_at_records(Looking const& looking, Actor const& actor,
                         std::vector<JobFinding> const* known = nullptr)
 {
@@ -43,12 +44,12 @@ Outcome look_at_records(Looking const& looking, Actor const& actor,
     return {};
 }
 
-/// The job's own lists against its records.
+/// Compares the job's derived tables with its records.
 Outcome look_at_derived(Looking const& looking)
 {
     TRY_ASSIGN(std::string const basis, looking.store.derived_basis());
     TRY_ASSIGN(std::string const chains, record::chains_digest(looking.store));
-    if (basis != chains) return {}; // They are behind, and made anew on the next change.
+    if (basis != chains) return {}; // They are out of date; the next change recomputes them.
     TRY_ASSIGN(auto const kept, looking.store.derived_tables());
     std::map<std::string, record::DerivedLink const*> by_name;
     for (record::DerivedLink const& link : kept.links) by_name[link.link] = &link;
@@ -59,7 +60,7 @@ Outcome look_at_derived(Looking const& looking)
     }
     if (differing.empty() && kept.links.size() == looking.tables.links.size()) return {};
     std::string text =
-        fmt::format("the job's list differs from its records for {}; \"guidepin rebuild\" computes it again",
+        fmt::format("the job's list differs from its records for {}; recompute the list",
                     differing.empty() ? std::string{"links that are not there"} : detail::some_of(differing));
     detail::add(looking.report, "verdict-differs", "derived tables", differing, std::move(text));
     return {};
@@ -79,11 +80,11 @@ Outcome look_at_handing_over(Looking const& looking)
     if (later > 0)
         detail::add(looking.report, "changed-since-handed-over", "", {},
                     fmt::format("{} record{} came after the package of {}", later, plural_ending(later),
-                                instant_text(last.at)));
+                                date_time(last.at, looking.state.settings)));
     return {};
 }
 
-/// What is looked at in a job file beside its records.
+/// Looks at a job file: its records, its derived tables, and what came after its last package.
 Outcome look_at_job(Looking const& looking, Actor const& actor,
                     std::vector<JobFinding> const* known = nullptr)
 {
@@ -94,7 +95,7 @@ Outcome look_at_job(Looking const& looking, Actor const& actor,
     return {};
 }
 
-/// Records that were read, judged; a finding where they cannot be.
+/// Judges the records that were read. Adds a finding and returns nothing if that fails.
 struct Judged
 {
     JobState state;

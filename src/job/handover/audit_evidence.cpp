@@ -3,6 +3,7 @@
 #include "base/text.hpp"
 #include "job/handover/audit_looks.hpp"
 #include "job/paper/unconfirmed.hpp"
+#include "job/sheet/locale.hpp"
 
 #include <algorithm>
 #include <map>
@@ -75,10 +76,10 @@ void add_retests(Looking const& looking)
         if (!twice) continue;
         again.push_back(link.link);
         bool const passes = link.state == "pass" || link.state == "marginal-pass";
-        bool const told =
+        bool const has_note =
             std::any_of(looking.state.notes.begin(), looking.state.notes.end(),
                         [&](Note const& note) { return note.subject == "link" && note.name == link.link; });
-        if (passes && failed && !told) away.push_back(link.link);
+        if (passes && failed && !has_note) away.push_back(link.link);
     }
     if (!again.empty())
         add(looking.report, "link-tested-again", "", again,
@@ -147,20 +148,20 @@ void look_at_schedule(Looking const& looking)
     for (SourceFile const& file : state.files) {
         if (file.withdrawn.empty()) continue;
         add(report, "import-withdrawn", fmt::format("{}:{}", file.station, file.sequence), {},
-            fmt::format("{}, brought in by {} at {}, was taken back: {}", file.name, file.person,
-                        instant_text(file.recorded), file.withdrawn));
+            fmt::format("{}, imported by {} on {}, was withdrawn: {}", file.name, file.person,
+                        date_time(file.recorded, state.settings), file.withdrawn));
     }
     for (Acknowledgement const& acknowledged : state.acknowledgements) {
-        // The latest word on a finding counts.
+        // The latest decision on a finding counts.
         auto const later =
             std::find_if(&acknowledged + 1, state.acknowledgements.data() + state.acknowledgements.size(),
                          [&](auto const& other) { return other.finding == acknowledged.finding; });
         bool const last = later == state.acknowledgements.data() + state.acknowledgements.size();
         if (!last || !acknowledged.stands) continue;
         add(report, "finding-acknowledged", acknowledged.finding, acknowledged.evidence.links,
-            fmt::format("{} on {}: {} let it stand at {}: {}", acknowledged.evidence.cause,
+            fmt::format("{} on {}: {} acknowledged it on {}: {}", in_words(acknowledged.evidence.cause),
                         some_of(acknowledged.evidence.links), acknowledged.person,
-                        instant_text(acknowledged.at), acknowledged.reason));
+                        date_time(acknowledged.at, state.settings), acknowledged.reason));
     }
 }
 
@@ -186,23 +187,25 @@ void look_at_references(Looking const& looking)
         verdict::Hold const why = looking.assessment.hold_of(state, value.first);
         add(looking.report, verdict::name_of(key.first), reference, names,
             fmt::format("{} under {} {} held ({}). {}", links_text(names.size()), reference,
-                        names.size() == 1 ? "is" : "are", some_of(names), why.text));
+                        names.size() == 1 ? "is" : "are", some_of(names),
+                        with_times(why.text, state.settings)));
     }
     for (auto at = state.trust_decisions.begin(); at != state.trust_decisions.end(); ++at) {
-        // The latest word on a reference counts.
+        // The latest decision on a reference counts.
         bool const last = std::none_of(at + 1, state.trust_decisions.end(),
                                        [&](auto const& other) { return other.reference == at->reference; });
         if (!last || !at->stands) continue;
         add(looking.report, "reference-trusted", at->reference.text(), {},
-            fmt::format("{}: {} relies on it since {}, though what was measured under it moved: {}",
-                        at->reference, at->person, instant_text(at->at), at->reason));
+            fmt::format("{}: {} has relied on it since {}, although the readings under it shifted: {}",
+                        at->reference, at->person, date_time(at->at, state.settings), at->reason));
     }
     for (KitOverride const& decision : state.kit.overrides)
         add(looking.report, "kit-overridden", decision.item + " " + instant_text(decision.at), {},
-            fmt::format("{} was refused ({}); {} decided at {} to use it: {}", decision.item,
-                        about_text(decision), decision.person, instant_text(decision.at), decision.reason));
+            fmt::format("{} was refused ({}); {} decided on {} to use it: {}", decision.item,
+                        about_text(decision), decision.person, date_time(decision.at, state.settings),
+                        decision.reason));
     for (std::string const& text : looking.assessment.timeline->without_effect())
-        add(looking.report, "without-effect", text, {}, text);
+        add(looking.report, "without-effect", text, {}, with_times(text, state.settings));
 }
 
 Outcome look_at_causes(Looking const& looking, Actor const& actor, std::vector<JobFinding> const* known)
@@ -245,7 +248,7 @@ void look_at_values(Looking const& looking)
 {
     for (report::Unconfirmed const& value : unconfirmed_of(looking.state, looking.assessment)) {
         add(looking.report, "value-from-memory", value.quantity + value.value, {},
-            fmt::format("{}, {} ({}), decides {} and rests on memory", value.quantity, value.value,
+            fmt::format("{}, {} ({}), decides {} and comes from memory", value.quantity, value.value,
                         value.source, value.decides.empty() ? std::string{"something"} : value.decides));
     }
 }

@@ -67,8 +67,8 @@ Result<Folder> folder_of(std::string const& path)
                      fmt::format("{}: the folder cannot be read: {}", path, trouble.message())};
     if (!folder.present.contains(records_name))
         return Error{Errc::invalid_input,
-                     fmt::format("{}: this is no package: it holds no {}; name the folder that \"guidepin "
-                                 "report\" wrote",
+                     fmt::format("{}: this is no package: it holds no {}; name the folder of a "
+                                 "package",
                                  path, records_name)};
     return folder;
 }

@@ -13,7 +13,7 @@
 
 namespace guidepin::job::detail {
 
-/// A job as it is being looked at.
+/// The job that the audit looks at.
 struct Looking
 {
     record::Store const& store;

@@ -2,6 +2,7 @@
 // The audit's look at time: the order of records and readings, and whether hands can be that fast.
 #include "base/text.hpp"
 #include "job/handover/audit_looks.hpp"
+#include "job/sheet/locale.hpp"
 #include "record/kind.hpp"
 
 #include <algorithm>
@@ -21,7 +22,7 @@ constexpr std::int64_t clock_tolerance_ms = 15 * 60 * 1000;
 
 std::string moment_text(Looking const& looking, std::int64_t ms)
 {
-    return instant_text({ms, looking.state.settings.zone_offset_minutes});
+    return date_time({ms, 0}, looking.state.settings);
 }
 
 /// Names the pair of instruments behind a reference: by its meter if the job knows it, else by the reference.
@@ -62,7 +63,8 @@ Outcome walk_records(Looking const& looking, Bodies& schedules, Bodies& promises
             if (record.time.ms + clock_tolerance_ms < place->second.ms)
                 add(looking.report, "clock-went-back", std::string(record.station), {},
                     fmt::format("station {}: record {} is of {}, the one before it of {}", record.station,
-                                record.sequence, instant_text(record.time), instant_text(place->second)));
+                                record.sequence, date_time(record.time, looking.state.settings),
+                                date_time(place->second, looking.state.settings)));
             place->second = record.time;
         }
         if (record.kind == record::kind::schedule)
@@ -99,9 +101,9 @@ Outcome look_at_schedule_changes(Looking const& looking, Bodies const& schedules
     }
     if (!moved.empty())
         add(looking.report, "schedule-changed-after-test", "", moved,
-            fmt::format("the schedule of {} changed {} after {} measured: {}", instant_text(moved_at),
-                        links_text(moved.size()), moved.size() == 1 ? "it was" : "they were",
-                        some_of(moved)));
+            fmt::format("the schedule of {} changed {} after {} measured: {}",
+                        date_time(moved_at, looking.state.settings), links_text(moved.size()),
+                        moved.size() == 1 ? "it was" : "they were", some_of(moved)));
     return {};
 }
 
@@ -119,7 +121,7 @@ void look_at_promises(Looking const& looking, Bodies const& promises,
         if (before > 0)
             add(looking.report, "rules-changed-after-test", instant_text(time), {},
                 fmt::format("what the job promises was changed at {}, when {} had been measured",
-                            instant_text(time), links_text(before)));
+                            date_time(time, looking.state.settings), links_text(before)));
     }
 }
 
@@ -216,11 +218,11 @@ void look_at_timing(Looking const& looking)
         std::int64_t const from = visits[haste->first].first_ms,
                            to = visits[haste->first + haste->changes].first_ms;
         std::string const pace =
-            to == from
-                ? fmt::format("{} links bear the one time {}", haste->changes + 1, moment_text(looking, from))
-                : fmt::format("{} links follow each other within {} s from {} on", haste->changes + 1,
-                              fixed_text(static_cast<double>(to - from) / 1000, 0),
-                              moment_text(looking, from));
+            to == from ? fmt::format("{} links have the same time {}", haste->changes + 1,
+                                     moment_text(looking, from))
+                       : fmt::format("{} links follow each other within {} s from {} on", haste->changes + 1,
+                                     fixed_text(static_cast<double>(to - from) / 1000, 0),
+                                     moment_text(looking, from));
         add(looking.report, "too-fast", instrument, names,
             fmt::format("{}: {}; hands can mate {} links an hour at most (common practice); {} concerned: {}",
                         instrument, pace, number_text(most->value),

@@ -119,7 +119,7 @@ Outcome add_file(Making& making, std::string const& name, Fill fill)
 {
     TRY_ASSIGN(NewFile file, NewFile::make(making.in_folder(name), making.shown(name)));
     Result<int> const pages = fill([&](std::string_view bytes) { return file.write(bytes); });
-    if (file.failure()) return *file.failure(); // says more than whoever found the sink closed
+    if (file.failure()) return *file.failure(); // says more than the writer that found the sink closed
     if (!pages) return pages.error();
     TRY(file.finish());
     making.package.files.push_back({name, *pages});
@@ -305,7 +305,7 @@ Result<Package> write_package(Job& job, Actor const& actor, PackageOptions const
     if (records.first)
         return Error{Errc::damaged,
                      fmt::format("Nothing is written: the records do not hold. {}. Use another "
-                                 "copy of the job; \"guidepin check\" says whether it holds",
+                                 "copy of the job whose records are intact",
                                  records.first->text())};
     TRY_ASSIGN(Assessment const* const assessment, job.assessment());
     TRY_ASSIGN(auto const wanted, wanted_links(job.state(), options.links));

@@ -35,11 +35,11 @@ struct Package
     bool is_signed = false;
 };
 
-/// All files and the manifest over them are written beside `options.folder` and put there in one step; then
-/// the record that they were handed over. So whoever is killed meanwhile leaves the older package whole, the
+/// Writes all files and their manifest beside `options.folder` and moves them there in one step; then adds
+/// the record that they were handed over. So a program that is killed leaves the older package whole, the
 /// record does not change what is inside, and the same job gives the same package again. `job` must be open
 /// for writing unless it is a draft. Errors: damaged, naming the first record that does not hold; conflict,
-/// where the folder holds files that no package names; environment.
+/// if the folder holds files that no package names; environment.
 Result<Package> write_package(Job& job, Actor const& actor, PackageOptions const& options);
 
 } // namespace guidepin::job

@@ -15,7 +15,7 @@
 
 namespace guidepin::job {
 
-/// A calibration of an instrument, as far as it is known.
+/// What is known of an instrument's calibration.
 struct Calibration
 {
     std::optional<setup::Day> made, due;

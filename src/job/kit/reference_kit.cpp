@@ -267,10 +267,9 @@ void look_at_cords(TestKit const& kit, setup::ReferenceMethod method, std::vecto
         }
     }
     auto const missing = [&](char const* cord) {
-        reasons.push_back(
-            {"reference.cord-missing", Severity::refuse,
-             fmt::format("A {} reference uses a {}, and none is named.", setup::name_of(method), cord),
-             fmt::format("Name the {}, or the method that was used.", cord), "", std::nullopt});
+        reasons.push_back({"reference.cord-missing", Severity::refuse,
+                           fmt::format("A {} uses a {}, and none is named.", setup::words_of(method), cord),
+                           fmt::format("Name the {}, or the method that was used.", cord), "", std::nullopt});
     };
     // A cord that fits the launch cord's pins to the meter may replace the tail.
     if (method == setup::ReferenceMethod::two_cord && kit.tail.empty() && kit.substitution.empty())

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // How a job changes, and how it follows what other programs change. Two programs may have one job open:
-// whoever writes decides while nobody else can write, on what the file holds then, never on what it held when
-// it was read.
+// a program decides while no other can write, from what the file contains at that moment, not from what it
+// read earlier.
 #include "job/open/inside.hpp"
 #include "job/state/record_kinds.hpp"
 #include "record/derived_digest.hpp"
@@ -40,7 +40,7 @@ Result<bool> take_news(record::Store const& store, News const& news, JobState& s
     bool fits = true;
     RecordOrder newest = state.newest;
     TRY(store.visit(query, [&](record::RecordView const& view) -> Outcome {
-        // Reading from the start goes by time.
+        // A load from the start reads the records in order of time.
         RecordOrder const here = order_of(view);
         fits = fits && reach_of(view.kind) != Reach::all && newest < here &&
                !(view.kind == kind::source_file && is_withdrawn(state, view.station, view.sequence));

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// A set-up that somebody is going to work by becomes part of the job.
+// Adds the set-up that people chose for the work to the job.
 #pragma once
 
 #include "job/open/job.hpp"
@@ -9,9 +9,9 @@
 
 namespace guidepin::job {
 
-/// Keeps a set-up that is going to be worked by; gives the hash of its record. Errors: refused, when the
-/// register refuses an item of it on that day and nobody overrode that: each is named, with why and the way
-/// out.
+/// Records the set-up that will be used; returns the hash of its record. Errors: refused if the register
+/// refuses an item of it on that day and nobody overrode that; the message names each item, the reason and
+/// the remedy.
 Result<std::string> choose(Job& job, SetupGroup const& group, setup::Day today);
 
 } // namespace guidepin::job

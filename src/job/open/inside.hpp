@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// What an open job holds, and the one way in which it changes: shared by the files that make up Job, seen by
-// nobody else. Verified by: tests/store/job/races.cpp (two programs at once), tests/unit/job/change.cpp.
+// What an open job contains, and the only way in which it changes. For the files of this room alone. Verified
+// by: tests/store/job/races.cpp (two programs at once), tests/unit/job/change.cpp.
 #pragma once
 
 #include "base/text.hpp"
@@ -33,7 +33,7 @@ inline std::string base_name(std::string const& path)
     return slash == std::string::npos ? path : path.substr(slash + 1);
 }
 
-/// Has an entry with this key come before?
+/// Says whether the job has an entry with this key.
 template <class Entry>
 bool kept_before(std::vector<Entry> const& entries, std::string const& key)
 {
@@ -41,7 +41,7 @@ bool kept_before(std::vector<Entry> const& entries, std::string const& key)
            std::any_of(entries.begin(), entries.end(), [&](Entry const& entry) { return entry.key == key; });
 }
 
-/// A file that somebody brings, and how it is to be read.
+/// A file to import, and how to read it.
 struct BroughtFile
 {
     std::string const& name;
@@ -54,7 +54,7 @@ inline SourceFile source_file(std::string const& name, std::string_view bytes, c
     return {base_name(name), bytes.size(), record::sha256(bytes).hex(), layout};
 }
 
-/// Readings about to come in, from a file or typed, and where they come from.
+/// Readings to be added, from a file or typed, and where they come from.
 struct BroughtReadings
 {
     SourceFile source;
@@ -63,7 +63,7 @@ struct BroughtReadings
     std::size_t listed_at_most = intake::ReadOptions{}.listed_at_most;
 };
 
-/// How the rows of a cord check are meant.
+/// How to read the rows of a cord check.
 struct CheckOptions
 {
     verdict::ReferenceId reference; ///< for rows that name none
@@ -97,8 +97,8 @@ class Adding
     bool aside_ = true;
 };
 
-/// Looks at the state, which is that of the file and cannot move meanwhile, and adds records or refuses.
-/// Adding nothing is no error: the change then has been made already.
+/// Looks at the state, which equals the file and cannot change meanwhile, and adds records or refuses.
+/// Adding nothing is no error: the change was then made already.
 using Decide = std::function<Outcome(Adding&)>;
 
 struct Job::Inside
@@ -117,7 +117,7 @@ struct Job::Inside
     bool all_moved = true;
     std::string tables_digest; ///< of `tables`; empty: not computed yet
     std::string version;       ///< digest of the chains that `state` was read from; empty: it has to be read
-    /// Ends of these chains; what comes after them is new.
+    /// The ends of the chains that were read; records after them are new.
     std::vector<record::Head> ends;
     std::uint64_t generation = 0;        ///< how often everything was read from the start
     std::int64_t looked_at_changes = -1; ///< the store's changes_of_others() when its rows were compared last
@@ -133,28 +133,29 @@ struct Job::Inside
                                              intake::ColumnMap& map) const;
 
     /// Makes every change of a job. Waits for its turn to write, takes in what others wrote, lets `decide`
-    /// decide on that, keeps the records with all that follows from them, and commits. Nothing of it is kept
-    /// when it fails.
+    /// decide on that, adds the records, updates everything that follows from them, and commits. If a step
+    /// fails, the file is unchanged.
     Outcome change(Decide const& decide);
 
     /// Reads everything from the records again: after a change that failed half-way, memory must not run
     /// ahead of the file.
     Outcome reload();
-    /// Takes in what other programs added. True when there was anything.
+    /// Takes in what other programs added. Returns whether there was anything.
     Result<bool> catch_up();
-    /// The assessment of the state as it is now, with as little work as that takes.
+    /// Brings the assessment up to date, and recomputes only what can have changed.
     Outcome judge();
-    /// The derived rows likewise. Returns the rows that are other ones now; nothing when any may be.
+    /// Brings the derived rows up to date. Returns the rows that changed, or nothing if any row may have
+    /// changed.
     Result<std::optional<record::DerivedTables>> follow();
-    /// Digest of the derived rows in memory.
+    /// Returns the digest of the derived rows in memory.
     Result<std::string> rows_digest();
-    /// Compares the rows in the file with those in memory when another program wrote to the file, and writes
-    /// them again where they differ.
+    /// Compares the rows in the file with those in memory if another program wrote to the file, and writes
+    /// again those that differ.
     Outcome compare_rows();
-    /// Derived rows of the state as it is now, all of them, into the change.
+    /// Writes all derived rows of the present state into the change.
     Outcome replace_rows(record::Write& write);
 
-    /// Adds readings. `look` fills in what is brought once nobody else can write, and gives false when there
+    /// Adds readings. `look` fills in what is brought once nobody else can write, and returns false if there
     /// is nothing to do.
     Result<ReadingsOutcome> bring_readings(ReadingsOptions const& how,
                                            std::function<Result<bool>(BroughtReadings&)> const& look);
@@ -164,7 +165,7 @@ struct Job::Inside
     Outcome add_checks(Adding& adding, SourceFile const& source, intake::CordChecks const& checks,
                        CheckOptions const& how, CheckOutcome& outcome);
 
-    // Decisions on what is brought. Each adds its records, or refuses.
+    // Decisions on what people bring in. Each adds its records, or refuses.
     Outcome decide_schedule(Adding& adding, BroughtFile const& brought, ScheduleOutcome& outcome);
     Outcome decide_reference(Adding& adding, BroughtFile const& brought, ReferenceOptions const& how,
                              ReferenceOutcome& outcome);

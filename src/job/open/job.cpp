@@ -57,7 +57,7 @@ Result<Job> Job::open(std::string const& path, Actor const& actor, bool writing)
     TRY_ASSIGN(inside.store, record::open_sqlite(path, open));
     TRY(inside.reload());
     if (writing) {
-        // Derived tables may be behind the records after a crash between two writes: make them anew before
+        // Derived tables may be behind the records after a crash between two writes: recompute them before
         // anything else.
         TRY_ASSIGN(std::string const basis, inside.store->derived_basis());
         if (basis != inside.version && (!basis.empty() || inside.state.scheduled() > 0)) TRY(job.rebuild());

@@ -32,7 +32,7 @@ struct Actor
     std::int16_t offset_minutes = 0;
     std::string program = "0.1.0";
     int threads = 2;
-    ProgressSink progress = nullptr; ///< told now and then during long work
+    ProgressSink progress = nullptr; ///< called now and then during long work
     void* progress_context = nullptr;
 };
 
@@ -55,7 +55,7 @@ struct ReferenceOptions
     TestKit kit;
     std::string method;                ///< empty: the job's
     bool instrument_positions = false; ///< powers numbered as the meter's port shows them
-    /// Items that the register refuses and why a person uses them all the same: item, reason.
+    /// Items that a person uses although the register refuses them, and why: item, reason.
     std::vector<std::pair<std::string, std::string>> overrides = {};
 };
 
@@ -80,7 +80,7 @@ struct ReadingsOptions
     std::string operator_name;      ///< for rows that name none
     bool instrument_positions =
         false;          ///< positions as the instrument shows them; the reference's cords are taken out
-    bool again = false; ///< a file that came in before is taken all the same
+    bool again = false; ///< import the file although it was imported before
 };
 
 struct ReadingsOutcome
@@ -94,7 +94,7 @@ struct ReadingsOutcome
     std::vector<std::string> warnings;
 };
 
-/// What a file of readings would bring in, before anybody says yes.
+/// What an import of a file of readings would add, for a person to confirm.
 struct ReadingsPreview
 {
     std::size_t rows = 0, links = 0, new_links = 0, retested = 0;
@@ -123,7 +123,7 @@ struct TrustOutcome
 class Job
 {
   public:
-    /// A new job file with its settings. Errors: conflict (exists), environment.
+    /// Creates a job file with its settings. Errors: conflict (exists), environment.
     static Outcome create(std::string const& path, Settings const& settings, Actor const& actor);
     static Result<Job> open(std::string const& path, Actor const& actor, bool writing);
 
@@ -144,84 +144,87 @@ class Job
 
     Result<ReadingsPreview> preview_readings(std::string const& name, std::string_view bytes,
                                              FileOptions const& options, ReadingsOptions const& how) const;
-    /// Typed by a person. With a key that was kept before: nothing happens, and rows is 0.
+    /// Adds typed readings. Does nothing if their key exists already; rows is then 0.
     Result<ReadingsOutcome> enter_readings(TypedReadings const& readings);
-    /// Likewise; an empty list of ids when the key was kept before.
+    /// Adds typed powers; returns no ids if their key exists already.
     Result<ReferenceOutcome> enter_reference(TypedReference reference);
     Result<CheckOutcome> enter_cord_check(TypedCheck const& check);
-    /// Takes an import of readings back by a record. Errors: not_found, conflict (withdrawn already), refused
+    /// Withdraws an import of readings by a record. Errors: not_found, conflict (withdrawn already), refused
     /// (the import is no readings).
     Outcome withdraw_import(Withdrawal const& withdrawal);
-    /// With a key that was kept before: nothing happens.
+    /// Does nothing if a note with this key exists already.
     Outcome add_note(Note const& note);
-    /// A person's word that `reference` is relied on, for all doubts of the watch as they stand now; or, with
-    /// `stands` false, that an earlier word no longer counts. Errors: not_found (no such reference), refused
-    /// (nothing doubts it, or there is no word to take back), invalid_input (no reason).
+    /// Records that a person relies on `reference` despite all present doubts of the watch; or, with
+    /// `stands` false, that an earlier decision no longer counts. Errors: not_found (no such reference),
+    /// refused (nothing doubts it, or there is no decision to take back), invalid_input (no reason).
     Result<TrustOutcome> rely_on_reference(verdict::ReferenceId const& reference, std::string const& reason,
                                            bool stands);
     Outcome tick_step(StepDone const& step);
-    /// Keeps a set-up that is going to be worked by; gives the hash of its record, which names it.
+    /// Records the set-up that will be used; returns the hash of its record, which names it.
     Result<std::string> choose_setup(std::string body);
     Outcome name_person(Person const& person);
 
-    // The kit; bodies and rules: job/entry/kit_bodies.hpp, job/kit/kit_register.hpp. With a key that was kept
-    // before, nothing happens.
-    /// Items as the file has them, and its limits where it names any. Errors: invalid_input.
+    // The kit; bodies and rules: job/entry/kit_bodies.hpp, job/kit/kit_register.hpp. An entry whose key
+    // exists already changes nothing.
+    /// Adds the items of the file, and its limits if it names any. Errors: invalid_input.
     Result<KitOutcome> register_kit(KitFile const& file);
-    /// It leaves the kit. Errors: not_found, conflict (left already), invalid_input (no reason).
+    /// Takes the item out of the kit. Errors: not_found, conflict (left already), invalid_input (no reason).
     Outcome remove_item(std::string const& serial, std::string const& reason);
-    /// Its ends are new: counts begin anew, inspections too. Errors: not_found, invalid_input (no reason).
+    /// Its ends are new: matings are counted from 0 again, and both ends need an inspection. Errors:
+    /// not_found, invalid_input (no reason).
     Outcome renew_item(std::string const& serial, std::string const& reason);
-    /// Limits of its own; none: those of the register. Errors: not_found, invalid_input.
+    /// Gives the item limits of its own; none: those of the register. Errors: not_found, invalid_input.
     Outcome limit_item(std::string const& serial, std::optional<int> matings, std::optional<int> pin_changes);
-    /// `change.from` is filled in. Errors: not_found, refused (no cord, not made for it).
+    /// Records changed pins; fills in `change.from`. Errors: not_found, refused (no cord, not made for it).
     Outcome change_pins(PinsChanged change);
-    /// Type and edition are filled in where empty. Errors: not_found, refused, invalid_input.
+    /// Records an inspection; fills in type and edition if they are empty. Errors: not_found, refused,
+    /// invalid_input.
     Outcome inspect_face(FaceInspected inspection);
     Outcome limit_kit(setup::RegisterLimits const& limits);
-    /// Uses the item although it is refused. Errors: not_found, invalid_input (fit, or no reason).
+    /// Records the decision to use the item although it is refused. Errors: not_found, invalid_input (fit, or
+    /// no reason).
     Outcome override_item(std::string const& serial, std::string const& reason, std::string const& key = {});
 
-    /// A finding may stand, or no longer may. Errors: invalid_input (no reason).
+    /// Acknowledges a finding, or takes that back. Errors: invalid_input (no reason).
     Outcome acknowledge(Acknowledgement const& acknowledged);
-    /// A package was given away. The same manifest a second time: nothing happens.
+    /// Records that a package was handed over. Does nothing for the same manifest a second time.
     Outcome hand_over(HandOver const& given);
-    /// Signs with this station's key; refused when the job was opened for reading alone.
+    /// Signs with this station's key. Errors: refused if the job was opened only for reading.
     Result<Seal> seal(std::string_view statement) const;
-    /// The photo of a note, by the hash of its record: type and bytes in base64.
+    /// Returns the photo of a note, by the hash of its record: type and bytes in base64.
     Result<Note> note_with_photo(std::string const& hash) const;
 
-    /// Who acts from now on, for the records.
+    /// Sets who acts from now on, for the records.
     void act_as(std::string name);
     /// Looks whether another program added records, and if so takes them in: tests, and what no verdict
     /// depends on, after what is known; anything else by reading everything again. True when there were any.
     /// Also compares the derived rows in the file with rows() when another program wrote to it, and writes
     /// them again where they differ. Errors: environment when the file was removed, moved or replaced.
     Result<bool> refresh();
-    /// Another number whenever everything was read again; while it stays, state().tests only grows at its
+    /// Changes whenever everything was read again. While it is the same, state().tests only grows at its
     /// end.
     std::uint64_t generation() const;
-    /// Digest of all chains as this object knows them.
+    /// Returns the digest of all chains as this object knows them.
     std::string const& version() const;
-    /// What whoever relies on this file should know of how it was found; mostly empty.
+    /// Returns what a user of this file must know about its condition when it was opened; usually empty.
     std::string caution() const;
 
     JobState const& state() const;
-    /// Verdicts of everything, computed from the records when first asked for.
+    /// Returns the verdicts of everything, computed from the records on the first call.
     Result<Assessment const*> assessment();
     record::Store const& store() const;
-    /// The derived rows, computed from the records: the only ones that pages and commands show. Those in the
-    /// file are for other programs to read.
+    /// Returns the derived rows, computed from the records. Pages and commands show only these; the rows in
+    /// the file are for other programs.
     Result<record::DerivedTables const*> rows();
 
-    /// Computes the derived tables of the file again from the records; says whether they were the same
+    /// Recomputes the derived tables of the file from the records; returns whether they were the same
     /// before.
     Result<bool> rebuild();
 
   private:
     Job();
     struct Inside;
-    /// Changes an item of the kit by what `alter` makes of it as it is then.
+    /// Changes an item of the kit: `alter` gets it as it is at that moment.
     Outcome alter_item(std::string const& serial, std::function<Outcome(KitItem&)> const& alter);
     Result<KitItem> known_item(std::string const& serial) const;
     std::unique_ptr<Inside> inside_;

@@ -45,7 +45,7 @@ Result<ReadingsPreview> Job::preview_readings(std::string const& name, std::stri
     ReadingsPreview preview;
     SourceFile const source = source_file(name, bytes, "readings");
     if (SourceFile const* const before = import_with(inside.state, source.layout, source.sha256))
-        preview.already = import_text(*before);
+        preview.already = import_text(*before, inside.state.settings);
     preview.warnings = reading_warnings(inside.state, readings);
     preview.rows = readings.size();
     preview.links = readings.links.size();
@@ -121,10 +121,11 @@ Outcome cover_doubts(JobState const& state, Assessment const& assessment, TrustD
             decision.covers.push_back({doubt.kind, doubt.position, doubt.size});
         }
         if (!decision.covers.empty()) return {};
-        return Error{Errc::refused,
-                     fmt::format("The watch does not doubt reference {}; what a cord check, an event or its "
-                                 "age holds is settled by a new reference, not by a word",
-                                 decision.reference)};
+        return Error{
+            Errc::refused,
+            fmt::format("The watch does not doubt reference {}. If a cord check, an event or its age "
+                        "holds its readings, take a new reference",
+                        decision.reference)};
     }
     bool stood = false;
     for (TrustDecision const& earlier : state.trust_decisions) {

@@ -145,7 +145,7 @@ Outcome Job::change_pins(PinsChanged change)
         change.from = end.plug.pins;
         if (end.plug.family.key == plant::Family::Key::duplex)
             return Error{Errc::refused, fmt::format("{}: the {} end is {}, which has no pins", item.serial,
-                                                    end_name(change.end), end.plug.family.name())};
+                                                    end_name(change.end), plant::words_of(end.plug.family))};
         if (change.from != change.to && !end.pins_exchangeable)
             return Error{
                 Errc::refused,

@@ -12,7 +12,7 @@ namespace guidepin::job {
 
 namespace {
 
-/// Rows that name no reference get the one that is told, or the only one there is.
+/// Rows that name no reference get the given one, or the only one that the job has.
 Outcome fill_reference(JobState const& state, verdict::ReferenceId reference,
                        verdict::ReadingColumns& readings)
 {
@@ -62,7 +62,7 @@ Outcome require_references(JobState const& state, std::string const& name,
         if (readings.reference[row] != verdict::Dictionary::missing) continue;
         return Error{Errc::invalid_input,
                      fmt::format("{} line {}: a power without a reference to compare it with; add the "
-                                 "column \"reference\" or give --reference ID",
+                                 "column \"reference\" or name one reference for all rows of the file",
                                  name, readings.line[row])};
     }
     for (std::size_t i = 0; i < readings.references.size(); ++i) {
@@ -200,8 +200,8 @@ Result<ReadingsOutcome> Job::import_readings(std::string const& name, std::strin
             return Error{
                 Errc::conflict,
                 fmt::format("{}: these bytes came in before, as {}. Brought in again, each of its links "
-                            "counts as tested twice; --again imports it anyway",
-                            read.name, import_text(*before))};
+                            "counts as tested twice",
+                            read.name, import_text(*before, state.settings))};
         }
         brought = {source, std::move(file), read.keep_good_rows, read.listed_at_most};
         return true;

@@ -30,11 +30,12 @@ Result<std::vector<KitOverride>> decisions_of(JobState const& state, Actor const
 
 /// A reference or a cord check is nothing with rows left out, so one such row refuses the file.
 template <class Rows>
-Outcome not_later_than_now(std::string const& name, Rows const& rows, std::size_t all, Instant now)
+Outcome not_later_than_now(std::string const& name, Rows const& rows, std::size_t all, Instant now,
+                           Settings const& settings)
 {
     intake::Problems late;
     for (std::size_t row = 0; row < rows.size(); ++row) {
-        std::string reason = future_fault(rows.taken_ms[row], now);
+        std::string reason = future_fault(rows.taken_ms[row], now, settings);
         if (reason.empty()) continue;
         ++late.count;
         ++late.rows;
@@ -125,7 +126,7 @@ Outcome Job::Inside::decide_reference(Adding& adding, BroughtFile const& brought
     TRY_ASSIGN(intake::ReadOptions const read, read_options(brought.name, brought.options, map));
     TRY_ASSIGN(auto const file, intake::read_reference(brought.bytes, read));
     if (file.refused) return intake::refusal(read.name, file.bad, file.rows);
-    TRY(not_later_than_now(read.name, file.content, file.rows, now_of(actor)));
+    TRY(not_later_than_now(read.name, file.content, file.rows, now_of(actor), state.settings));
     return add_references(adding, source_file(brought.name, brought.bytes, "reference"), file.content, how,
                           outcome);
 }
@@ -182,11 +183,10 @@ class CheckGathering
     Outcome require_reference(std::size_t row, CordCheckEntry const& entry) const
     {
         if (entry.reference.empty())
-            return Error{
-                Errc::invalid_input,
-                fmt::format(
-                    "{} line {}: check \"{}\" names no reference; add a column or give --reference ID", file_,
-                    rows_.line[row], entry.id)};
+            return Error{Errc::invalid_input,
+                         fmt::format("{} line {}: check \"{}\" names no reference; add the column "
+                                     "\"reference\" or name one for the whole file",
+                                     file_, rows_.line[row], entry.id)};
         if (state_.reference_index.contains(entry.reference)) return {};
         std::vector<std::string> known;
         for (auto const& [id, index] : state_.reference_index) known.push_back(id.text());
@@ -256,7 +256,7 @@ Outcome Job::Inside::decide_check(Adding& adding, BroughtFile const& brought, Ch
     TRY_ASSIGN(intake::ReadOptions const read, read_options(brought.name, brought.options, map));
     TRY_ASSIGN(auto const file, intake::read_cord_check(brought.bytes, read));
     if (file.refused) return intake::refusal(read.name, file.bad, file.rows);
-    TRY(not_later_than_now(read.name, file.content, file.rows, now_of(actor)));
+    TRY(not_later_than_now(read.name, file.content, file.rows, now_of(actor), state.settings));
     return add_checks(adding, source_file(brought.name, brought.bytes, "cord-check"), file.content, how,
                       outcome);
 }

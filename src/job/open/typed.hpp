@@ -57,7 +57,7 @@ struct TypedReference
     bool instrument_positions = false;
     std::optional<Instant> taken; ///< none: now; never later than now
     std::vector<TypedPower> powers;
-    /// Items that the register refuses and why a person uses them all the same: item, reason.
+    /// Items that a person uses although the register refuses them, and why: item, reason.
     std::vector<std::pair<std::string, std::string>> overrides;
 };
 

@@ -235,7 +235,7 @@ void add_reasons(report::LinkCertificate& certificate, JobState const& state, As
         certificate.remarks.push_back(standout_text(*standout, locale_of(state.settings)));
     if (!certificate.verdict_reason.empty()) return;
     if (v.state == verdict::State::held)
-        certificate.verdict_reason = hold_reason_of(state, assessment, link);
+        certificate.verdict_reason = with_times(hold_reason_of(state, assessment, link), state.settings);
     else if (v.state == verdict::State::pass)
         certificate.verdict_reason =
             "every fibre keeps its limit, arrives where it should and is as long as drawn";
@@ -247,7 +247,7 @@ void add_reference(report::LinkCertificate& certificate, JobState const& state,
     report::Locale const locale = locale_of(state.settings);
     certificate.reference.push_back({"Reference", reference.id.text(), false});
     certificate.reference.push_back({"Taken", locale.date_time(reference.taken()), false});
-    certificate.reference.push_back({"Method", reference.method, false});
+    certificate.reference.push_back({"Method", method_words(reference.method), false});
     auto const add = [&](char const* label, std::string const& id) {
         if (!id.empty()) certificate.reference.push_back({label, id, true});
     };

@@ -108,7 +108,7 @@ std::optional<drawing::ControlChart> FindingPictures::watched_course(cause::Find
         return is_same_fault(*state_, *assessment_, *watched, doubt, finding);
     });
     Doubt const* doubt = found == watched->doubts.end() ? nullptr : &*found;
-    // A position that the explanation found and the watch did not is drawn all the same.
+    // Draw a position also if only the explanation found it, and not the watch.
     Doubt alone;
     if (!doubt && finding.positions.size() == 1 &&
         static_cast<std::size_t>(finding.positions.front()) <= watched->positions) {

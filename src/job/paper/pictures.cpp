@@ -99,10 +99,11 @@ drawing::SiteLine site_line_of(JobState const& state, report::Locale const& loca
                                tank.level.value_or(0) > cell.level.value_or(-1);
             if (!worse) continue;
             cell = tank;
-            cell.told = !tank.told.empty() ? fmt::format("{} at {}", tank.told, layer.label)
-                        : tank.level       ? fmt::format("{} % of the limit at {}",
-                                                         locale.number(*tank.level * 100, 0), layer.label)
-                                           : std::string{drawing::word_of(tank.standing)};
+            cell.description =
+                !tank.description.empty() ? fmt::format("{} at {}", tank.description, layer.label)
+                : tank.level
+                    ? fmt::format("{} % of the limit at {}", locale.number(*tank.level * 100, 0), layer.label)
+                    : std::string{drawing::word_of(tank.standing)};
         }
     }
     // What fails by where the light arrives, or by length, shows in no level.

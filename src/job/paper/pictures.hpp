@@ -11,7 +11,7 @@
 
 namespace guidepin::job {
 
-/// The links of one reference in order of time: how far each stands from what it should show, with the
+/// The links of one reference in order of time: how far each is from what it should show, with the
 /// estimated change of the doubt that holds most. Limits are three standard uncertainties of one link around
 /// the level before; the alarm itself comes from the moving average and the cumulative sums.
 drawing::ControlChart control_chart_of(JobState const& state, Assessment const& assessment,

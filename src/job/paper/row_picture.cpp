@@ -35,7 +35,7 @@ drawing::Tank tank_of(RowCell const& cell)
 {
     drawing::Tank tank;
     tank.standing = standing_of(cell.mark);
-    if (cell.mark == CellMark::dark) tank.told = "no light";
+    if (cell.mark == CellMark::dark) tank.description = "no light";
     if (cell.level) tank.level = static_cast<double>(*cell.level) / 1000;
     return tank;
 }

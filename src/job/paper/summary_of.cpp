@@ -43,7 +43,7 @@ report::ListedLink listed(JobState const& state, record::DerivedLink const& link
         row.worst = fmt::format("{} at {} nm", *link.worst_position, *link.worst_wavelength_nm);
     if (link.worst_margin_db && !worst_is_dark(link)) row.margin = Decibel{*link.worst_margin_db};
     if (link.conformity) row.conformity = Probability::clamped(*link.conformity);
-    row.reason = link.reason;
+    row.reason = with_times(link.reason, state.settings);
     return row;
 }
 
@@ -83,7 +83,9 @@ struct Outcomes
 
     std::string text(std::size_t links) const
     {
-        std::string text = fmt::format("{} of {} links conform", conforming, links);
+        std::string text =
+            fmt::format("{} of {}", conforming,
+                        counted(static_cast<std::int64_t>(links), "link conforms", "links conform"));
         if (failing > 0) text += fmt::format("; {} {}", failing, failing == 1 ? "fails" : "fail");
         if (held > 0) text += fmt::format("; {} {} held", held, held == 1 ? "is" : "are");
         if (open > 0) text += fmt::format("; {} {} open", open, open == 1 ? "is" : "are");
@@ -191,7 +193,7 @@ void add_tested(report::Summary& summary, JobState const& state)
         summary.tested.push_back({fmt::format("Wavelengths, {}", facts::name_of(kind)), list, false});
     }
     summary.tested.push_back({"Directions", s.directions == 2 ? "both" : "one at least", false});
-    summary.tested.push_back({"Decision rule", verdict::name_of(s.decision_rule), false});
+    summary.tested.push_back({"Decision rule", verdict::words_of(s.decision_rule), false});
     summary.decision_rule_text = decision_rule_sentence(s);
     std::set<std::string> crew;
     for (std::size_t i = 0; i < state.readings.operators.size(); ++i)
@@ -241,10 +243,10 @@ void add_references(report::Summary& summary, JobState const& state, Assessment 
         report::ListedReference row;
         row.id = reference.id.text();
         row.taken = reference.taken();
-        row.method = reference.method;
+        row.method = method_words(reference.method);
         row.outcome = trusts[i].state;
         for (TrustReason const& reason : trusts[i].reasons)
-            row.remark += (row.remark.empty() ? "" : " ") + reason.text;
+            row.remark += (row.remark.empty() ? "" : " ") + with_times(reason.text, state.settings);
         for (std::size_t const c : assessment.references[i].checks) {
             row.cord_check +=
                 fmt::format("{}{} {}", row.cord_check.empty() ? "" : ", ", checks[c].id, checks[c].state);

@@ -27,7 +27,7 @@ class TestedPath
         , near_spec_(&link.a)
         , far_spec_(&link.b)
     {
-        // A test cord meets a plug, whatever stands behind it.
+        // A test cord meets a plug, whatever is behind it.
         for (plant::ConnectorEnd* end : {&near_, &far_}) {
             if (end->family.key != plant::Family::Key::duplex) end->kind = plant::EndKind::plug;
         }

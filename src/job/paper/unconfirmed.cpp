@@ -16,7 +16,7 @@ namespace guidepin::job {
 report::Unconfirmed unconfirmed(loss::LimitLine const& line, std::string decides)
 {
     return {line.what, fmt::format("{} {}", number_text(line.each), line.unit), line.source.text(),
-            std::move(decides), "a rule file of the contract (docs/formats/rule-set.md)"};
+            std::move(decides), "a rule set of the contract"};
 }
 
 std::vector<report::Unconfirmed> unconfirmed_of(JobState const& state, Groundwork const& ground)

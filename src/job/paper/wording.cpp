@@ -12,15 +12,16 @@ namespace guidepin::job {
 std::string decision_rule_text(Settings const& settings)
 {
     std::string const percent = number_text(settings.guard_probability * 100);
+    char const* const rule = verdict::words_of(settings.decision_rule);
     switch (settings.decision_rule) {
     case verdict::DecisionRule::simple_acceptance:
         break;
     case verdict::DecisionRule::guarded_acceptance:
-        return fmt::format("guarded acceptance (JCGM 106:2012, 8.3.2), p_c at least {} %", percent);
+        return fmt::format("{} (JCGM 106:2012, 8.3.2), p_c at least {} %", rule, percent);
     case verdict::DecisionRule::guarded_rejection:
-        return fmt::format("guarded rejection (JCGM 106:2012, 8.3.3), p {} %", percent);
+        return fmt::format("{} (JCGM 106:2012, 8.3.3), p {} %", rule, percent);
     }
-    return "simple acceptance (JCGM 106:2012, 8.2)";
+    return fmt::format("{} (JCGM 106:2012, 8.2)", rule);
 }
 
 std::string decision_rule_sentence(Settings const& settings)
@@ -41,9 +42,15 @@ std::string decision_rule_sentence(Settings const& settings)
            "limit.";
 }
 
+std::string method_words(std::string const& id)
+{
+    auto const method = setup::parse_reference_method(id);
+    return method ? setup::words_of(*method) : id;
+}
+
 std::string method_text(Settings const& settings, char const* cords)
 {
-    return fmt::format("{} reference, {}-grade {}", setup::name_of(settings.method),
+    return fmt::format("{}, {}-grade {}", setup::words_of(settings.method),
                        facts::name_of(settings.cord_grade), cords);
 }
 

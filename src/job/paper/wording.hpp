@@ -16,6 +16,9 @@ std::string decision_rule_text(Settings const& settings);
 /// Returns the same as a whole sentence, for the summary.
 std::string decision_rule_sentence(Settings const& settings);
 
+/// Returns a reference method in words, from its id in a record: "one-cord reference". An id that this
+/// program does not know comes back unchanged.
+std::string method_words(std::string const& id);
 /// Returns the method and the grade of the cords: "one-cord reference, reference-grade cords".
 std::string method_text(Settings const& settings, char const* cords);
 

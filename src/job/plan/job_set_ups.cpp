@@ -215,7 +215,8 @@ class JobPlanner
         return !refused.empty()
                    ? refused_text(refused)
                    : fmt::format("No {} of the kit has an {} port for {} fibre.", source ? "meter" : "source",
-                                 cabling.first.plug.family.name(), facts::name_of(cabling.glass.kind));
+                                 plant::words_of(cabling.first.plug.family),
+                                 facts::name_of(cabling.glass.kind));
     }
 
     /// Parts the links of the job by the instruments that fit them; links that none fits become unsolved.
@@ -385,14 +386,12 @@ class JobPlanner
 Result<JobSetups> job_setups(JobState const& state, JobSetupWish const& wish)
 {
     if (state.links.empty())
-        return Error{Errc::invalid_input,
-                     "The job has no links yet: bring in a schedule first (guidepin schedule)."};
+        return Error{Errc::invalid_input, "The job has no links yet: bring in its schedule first."};
     std::vector<std::string> remarks;
     KitFile const whole = wish.kit ? *wish.kit : kit_of_job(state, remarks);
     if (whole.instruments.empty())
         return Error{Errc::invalid_input,
-                     "The kit names no source and no meter: add [[instrument]] tables to "
-                     "the kit file or the job sheet (docs/formats/kit.md)."};
+                     "The kit has no source and no meter: add the instruments to the kit first."};
     KitRulings const rulings = wish.today ? kit_rulings(whole, &state, *wish.today) : KitRulings{};
     for (auto const& [serial, ruling] : rulings) {
         // The text of a refusal names the item.

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// What a code on a label or a document of this job leads to. Labels are made by others, so whatever names one
-// link is understood; our own documents carry the hash of a record (report/qr.hpp). Verified by:
+// What a code on a label or a document of this job leads to. Labels are made by others, so any text that
+// names one link is understood; our own documents carry the hash of a record (report/qr.hpp). Verified by:
 // tests/unit/job/scanned_code.cpp, tests/web (a label, a certificate, by camera and photo).
 #pragma once
 
@@ -18,9 +18,9 @@ struct ScannedCode
     std::string setup; ///< or the hash of a set-up that was chosen
 };
 
-/// A link by its id, in any case of letters; by an id that stands in the text as a word of its own, an
-/// address's "id=" among them, when no other link's does; a certificate by its record; a job card by its
-/// set-up. Nothing when it leads nowhere in this job.
+/// Finds a link by its id, in upper or lower case; or by an id that is a separate word in the text, such as
+/// "id=" in an address, if only one link is named; a certificate by its record; a job card by its set-up.
+/// Returns nothing if the text names nothing in this job.
 std::optional<ScannedCode> meaning_of_code(JobState const& state, std::string_view text);
 
 } // namespace guidepin::job

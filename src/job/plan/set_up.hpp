@@ -21,13 +21,13 @@ struct SetupAnswer
 {
     setup::Question question;
     std::optional<SolvedSetup> solved;
-    setup::NoPlan none;     ///< where there is no plan
-    UnsolvedGroup unsolved; ///< likewise, as people read it
+    setup::NoPlan none;     ///< if there is no plan
+    UnsolvedGroup unsolved; ///< the same for people
 };
 
-/// Solves it and works out what follows. What `rulings` refuse is not used; where that leaves no set-up, the
-/// answer says what is refused and the way out. Errors: those of setup::solve; refused for an instrument that
-/// the words name and the rulings refuse; not_found when tables lack a value.
+/// Solves it and works out what follows. It uses nothing that `rulings` refuse; if that leaves no set-up,
+/// the answer says what is refused and the remedy. Errors: those of setup::solve; refused for an instrument
+/// that the words name and the rulings refuse; not_found if tables lack a value.
 Result<SetupAnswer> set_up(SetupWords const& words, KitFile const* kit, SetupRules const& rules,
                            KitRulings const& rulings = {});
 

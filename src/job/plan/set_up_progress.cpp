@@ -114,7 +114,7 @@ std::vector<SetupDifference> differences(SolvedSetup const& before, SolvedSetup 
     };
     auto const number = [](auto value) { return fmt::format("{}", value); };
     auto const arrangement = [](SolvedSetup const& solved) {
-        return std::string(setup::name_of(solved.plan.arrangement));
+        return std::string(setup::words_of(solved.plan.arrangement));
     };
     auto const shown = [](SolvedSetup const& solved) {
         return solved.shown.empty() ? solved.shown_missing

@@ -45,13 +45,13 @@ struct SetupDifference
 {
     std::string what, before, after;
 };
-/// Method, cords, pin changes, matings, items, steps, what is hidden, uncertainty, limits of the check, what
-/// the instrument shows; only what differs.
+/// Returns what differs in method, cords, pin changes, matings, items, steps, hidden joints, uncertainty,
+/// limits of the check and what the instrument shows.
 std::vector<SetupDifference> differences(SolvedSetup const& before, SolvedSetup const& after);
 
-/// The chosen set-up whose record's hash begins like this (at least 8 letters), or nullptr.
+/// Returns the chosen set-up whose record's hash begins with this (at least 8 letters), or nullptr.
 ChosenSetup const* find_setup(JobState const& state, std::string_view hash);
-/// Its sheet, with hash, time and person.
+/// Returns its sheet, with hash, time and person.
 Result<SetupSheet> sheet_of(ChosenSetup const& chosen);
 
 } // namespace guidepin::job

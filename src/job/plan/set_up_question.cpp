@@ -22,7 +22,7 @@ Error usage(std::string text)
     return Error{Errc::usage, std::move(text)};
 }
 
-/// "a,b" as two words; one word stands for both.
+/// Splits "a,b" into two words; one word alone means both.
 Result<std::array<std::string, 2>> two_words(std::string const& text, char const* what)
 {
     auto const parts = split(text, ',');
@@ -44,24 +44,26 @@ KitInstrument const* by_serial(KitFile const* kit, InstrumentRole role, std::str
 Result<setup::Port> port_of_word(std::string const& word, InstrumentRole role, KitFile const* kit,
                                  setup::Cabling const& cabling)
 {
-    char const* const option = name_of(role);
+    char const* const name = name_of(role);
     if (word.empty()) {
         plant::ConnectorEnd const& plug = cabling.first.plug;
         if (auto const* const found =
                 kit ? fitting_instrument(*kit, role, plug, cabling.glass.kind) : nullptr)
             return found->port;
-        return usage(kit ? fmt::format("--{}: the kit has no {} with an {} port for {} fibre; say its pins: "
-                                       "pinned or unpinned",
-                                       option, option, plug.family.name(), facts::name_of(cabling.glass.kind))
-                         : fmt::format("--{} is missing: pinned or unpinned, as its port is", option));
+        return usage(
+            kit ? fmt::format("The kit has no {} with an {} port for {} fibre; give the pins of its port: "
+                              "pinned or unpinned",
+                              name, plant::words_of(plug.family), facts::name_of(cabling.glass.kind))
+                : fmt::format("The port of the {} is missing: give its pins, pinned or unpinned", name));
     }
     if (auto const* const named = by_serial(kit, role, word)) return named->port;
     auto const pins = plant::parse_pins(word);
     if (!pins)
-        return usage(fmt::format("--{}: \"{}\" is neither pinned nor unpinned{}", option, word,
+        return usage(fmt::format("Port of the {}: \"{}\" is neither pinned nor unpinned{}", name, word,
                                  kit ? ", nor the serial of one in the kit" : ""));
     if (*pins == Pins::neutral && role == InstrumentRole::source)
-        return usage("--source: only a meter's port can be neutral, because it does not touch the plug");
+        return usage(
+            "Port of the source: only a meter's port can be neutral, because it does not touch the plug");
     return setup::port_of(cabling.first.plug.family, *pins, cabling.first.plug.face);
 }
 
@@ -72,31 +74,32 @@ Result<setup::Cabling> cabling_of(SetupWords const& words, facts::Tables const& 
     };
     setup::Cabling cabling;
     if (words.cabling.empty())
-        return usage("--cabling is missing: the pins of its two ends, such as unpinned,unpinned");
+        return usage("The pins of the cabling's two ends are missing: give both, such as unpinned,unpinned");
     if (words.cabling.find(',') == std::string::npos)
         return usage(fmt::format(
-            "--cabling: \"{0}\" names one end; name both, the launch end first, as {0},{0}", words.cabling));
-    TRY_ASSIGN(auto const pins, two_words(words.cabling, "--cabling"));
-    TRY_ASSIGN(auto const fittings, two_words(or_else(words.adapters, "opposed,opposed"), "--adapters"));
-    TRY_ASSIGN(auto const names, two_words(or_else(words.names, "A,B"), "--names"));
+            "Pins of the cabling: \"{0}\" names one end; name both, the launch end first, as {0},{0}",
+            words.cabling));
+    TRY_ASSIGN(auto const pins, two_words(words.cabling, "Pins of the cabling"));
+    TRY_ASSIGN(auto const fittings, two_words(or_else(words.adapters, "opposed,opposed"), "Adapters"));
+    TRY_ASSIGN(auto const names, two_words(or_else(words.names, "A,B"), "Names of the ends"));
     auto const family = plant::parse_family(or_else(words.family, "mpo-12"));
     if (!family || family->key == plant::Family::Key::duplex)
-        return usage(
-            fmt::format("--family: \"{}\" is not one of mpo-12, mpo-16, mpo-24, mpo-32", words.family));
+        return usage(fmt::format("Connector family: \"{}\" is not one of mpo-12, mpo-16, mpo-24, mpo-32",
+                                 words.family));
     auto const face = plant::parse_face(or_else(words.face, "flat"));
-    if (!face) return usage(fmt::format("--face: \"{}\" is neither flat nor angled", words.face));
+    if (!face) return usage(fmt::format("End faces: \"{}\" is neither flat nor angled", words.face));
     plant::Occupancy fibres = plant::all_positions(*family);
     if (!words.fibres.empty()) {
         auto const read = plant::parse_occupancy(words.fibres, *family);
-        if (!read) return usage("--fibres: " + read.error().message);
+        if (!read) return usage("Positions under test: " + read.error().message);
         fibres = *read;
     }
     std::string const type = or_else(words.type, family->rows == 1 ? "B" : "I-B");
     auto const map = plant::cable_map(type, *family);
-    if (!map) return usage("--type: " + map.error().message);
+    if (!map) return usage("Polarity type: " + map.error().message);
     cabling.category = or_else(words.category, *face == Face::flat ? "OM4" : "OS2");
     auto const category = tables.category(cabling.category);
-    if (!category) return usage("--category: " + category.error().message);
+    if (!category) return usage("Fibre of the cabling: " + category.error().message);
     cabling.glass = {(*category)->kind,
                      (*category)->kind == facts::FibreKind::multimode ? (*category)->core_um : 0};
 
@@ -112,11 +115,10 @@ Result<setup::Cabling> cabling_of(SetupWords const& words, facts::Tables const& 
         end.name = names[i];
         auto const read = plant::parse_pins(pins[i]);
         if (!read || *read == Pins::neutral)
-            return usage(fmt::format("--cabling: \"{}\" is neither pinned nor unpinned", pins[i]));
+            return usage(fmt::format("Pins of the cabling: \"{}\" is neither pinned nor unpinned", pins[i]));
         end.pins = *read;
         auto const fit = plant::parse_end_fitting(fittings[i] == "bare" ? "none" : fittings[i]);
-        if (!fit)
-            return usage(fmt::format("--adapters: \"{}\" is not opposed, aligned or bare", fittings[i]));
+        if (!fit) return usage(fmt::format("Adapters: \"{}\" is not opposed, aligned or bare", fittings[i]));
         end.fitting = *fit;
     }
     // The same way as a row of a schedule, so that both give the same set-up.
@@ -157,9 +159,10 @@ Result<std::vector<setup::Arrangement>> arrangements_of(std::vector<std::string>
         for (std::string_view const part : split(word, ',')) {
             auto const arrangement = setup::parse_arrangement(trimmed(part));
             if (!arrangement)
-                return usage(fmt::format("--methods: \"{}\" is not one of one-cord, changer, two-cord, "
-                                         "three-cord",
-                                         trimmed(part)));
+                return usage(
+                    fmt::format("Reference method: \"{}\" is not one of one-cord, changer, two-cord, "
+                                "three-cord",
+                                trimmed(part)));
             if (std::find(result.begin(), result.end(), *arrangement) == result.end())
                 result.push_back(*arrangement);
         }

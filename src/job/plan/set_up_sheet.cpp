@@ -30,7 +30,7 @@ std::string ends_line(setup::Cabling const& cabling)
     plant::ConnectorEnd const& plug = cabling.first.plug;
     std::string const fibres = plant::occupancy_text(plug.occupied);
     return fmt::format("{} {}, {}, positions {}; {} to {}", cabling.category,
-                       facts::name_of(cabling.glass.kind), plug.family.name(), fibres,
+                       facts::name_of(cabling.glass.kind), plant::words_of(plug.family), fibres,
                        end_text(cabling.first), end_text(cabling.second));
 }
 
@@ -86,7 +86,7 @@ std::string uncertainty_line(SolvedSetup const& solved)
         if (row.chosen)
             own = u;
         else
-            others.push_back(fmt::format("{} {}", setup::name_of(row.shadow.arrangement), u));
+            others.push_back(fmt::format("{} {}", setup::words_of(row.shadow.arrangement), u));
     }
     return fmt::format("{} (k = 2, a link of {} dB); {}", own, number_text(method_row_loss.value()),
                        joined(others, ", "));
@@ -131,7 +131,7 @@ void add_facts(SetupSheet& sheet, SolvedSetup const& solved, SetupGroup const* g
     add("Instruments", std::move(ports));
     add(solved.kit_assumed ? "Cords to bring" : "Cords", cords_line(solved));
     add("Refused, used anyway", joined(solved.decisions, " "));
-    add("Method", fmt::format("{}{}", setup::name_of(solved.plan.arrangement),
+    add("Method", fmt::format("{}{}", setup::words_of(solved.plan.arrangement),
                               group && !group->new_reference ? ", the reference in force goes on" : ""));
     add("Cord check", solved.check_arrival);
     add("Counted", counted_line(solved.counting));
@@ -199,7 +199,7 @@ SetupSheet sheet_of(SolvedSetup const& solved, SetupGroup const* group)
     SetupSheet sheet;
     setup::Cabling const& cabling = solved.question.cabling;
     std::string const what =
-        fmt::format("{}, {}{}, {} to {}", cabling.category, cabling.first.plug.family.name(),
+        fmt::format("{}, {}{}, {} to {}", cabling.category, plant::words_of(cabling.first.plug.family),
                     cabling.first.plug.face == plant::Face::angled ? " angled" : "",
                     plant::name_of(cabling.first.plug.pins), plant::name_of(cabling.second.plug.pins));
     sheet.title = group ? fmt::format("Set-up {}: {}", group->number, what) : "Set-up: " + what;

@@ -222,7 +222,7 @@ Result<SolvedSetup> worked_out(setup::Question question, setup::Plan plan, Setup
     } else {
         return numbers.error();
     }
-    // What a step tells to accept or refuse by is what the judgement will go by.
+    // The limits in the steps are the ones that the judgement will use.
     std::vector<setup::CheckExpectation> limits;
     for (CheckNumbers const& row : solved.checks) {
         setup::CheckExpectation limit;

@@ -21,7 +21,7 @@
 
 namespace guidepin::job {
 
-/// The rules that a set-up is judged by. The pointers are the caller's and live as long as it is used.
+/// The rules that judge a set-up. The caller owns what the pointers name and keeps it while they are used.
 struct SetupRules
 {
     facts::Tables const* tables = nullptr;
@@ -73,9 +73,9 @@ struct SolvedSetup
     setup::Plan plan;
     setup::Counting counting;
     std::vector<ShownFor> shown;
-    std::string shown_missing; ///< why the map is not known, where it is not
+    std::string shown_missing; ///< why the map is not known; else empty
     std::vector<CheckNumbers> checks;
-    std::string checks_missing; ///< likewise for the numbers of the cord check
+    std::string checks_missing; ///< why there are no numbers for the cord check; else empty
     /// What else is looked at in the check: where position 1 arrives, and how long the cords in the path are;
     /// "" without a check.
     std::string check_arrival;
@@ -94,7 +94,7 @@ struct SolvedSetup
 std::vector<std::string> cord_serials_of(setup::Question const& question, setup::Plan const& plan);
 /// The labels of all that a set-up uses: its cords, then its instruments.
 std::vector<std::string> serials_of(SolvedSetup const& solved);
-/// Why the register refuses items among `serials`; empty where it refuses none.
+/// Returns why the register refuses items among `serials`; empty if it refuses none.
 std::vector<std::string> refusals_of(std::vector<std::string> const& serials, KitRulings const& rulings);
 /// Returns the decisions of people to use items of this set-up that the register refuses.
 std::vector<std::string> decisions_of(SolvedSetup const& solved, KitRulings const& rulings);

@@ -40,7 +40,7 @@ struct KitFile
     std::optional<setup::RegisterLimits> limits; ///< none: the file has no [limits]
 };
 
-/// All that is wrong is told at once, by line. `tables` give the fibre of a cord's category. Serials are
+/// Reports all faults at once, by line. `tables` give the fibre of a cord's category. Serials are
 /// unique over instruments, cords and pin tools together. Errors: invalid_input.
 Result<KitFile> kit_from_file(facts::NamedText const& file, facts::Tables const& tables);
 

@@ -3,6 +3,7 @@
 
 #include "base/text.hpp"
 
+#include <algorithm>
 #include <cmath>
 
 namespace guidepin::job {
@@ -46,6 +47,31 @@ std::string with_decimals(std::string text, report::Locale const& locale)
         if (begins && ends) text[point] = locale.decimal_mark;
     }
     return text;
+}
+
+std::string date_time(Instant const& at, Settings const& settings)
+{
+    return locale_of(settings).date_time({at.ms, settings.zone_offset_minutes});
+}
+
+std::string with_times(std::string_view sentence, Settings const& settings)
+{
+    constexpr std::string_view shortest = "2026-03-03T11:27:54Z";
+    std::string text;
+    std::size_t copied = 0;
+    for (std::size_t t = sentence.find('T', 10); t != std::string_view::npos; t = sentence.find('T', t + 1)) {
+        std::size_t const from = t - 10;
+        std::size_t end = sentence.find_first_not_of("0123456789T:.+-Z", from);
+        if (end == std::string_view::npos) end = sentence.size();
+        // A full stop that ends the sentence does not belong to the time.
+        while (end > from && (sentence[end - 1] == '.' || sentence[end - 1] == ':')) --end;
+        if (from < copied || end - from < shortest.size()) continue;
+        auto const at = parse_instant(sentence.substr(from, end - from));
+        if (!at) continue;
+        text += std::string(sentence.substr(copied, from - copied)) + date_time(*at, settings);
+        copied = end;
+    }
+    return text + std::string(sentence.substr(std::min(copied, sentence.size())));
 }
 
 } // namespace guidepin::job

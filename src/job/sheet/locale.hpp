@@ -7,6 +7,7 @@
 #include "report/locale.hpp"
 
 #include <string>
+#include <string_view>
 
 namespace guidepin::job {
 
@@ -17,4 +18,10 @@ std::string cord_length(Metres length, report::Locale const& locale);
 /// The same text with the job's decimal mark in its values, such as "-0.05" or "0.21 dB)": words that are
 /// nothing but a number with two decimals, and no others, so that labels and titles of documents stay.
 std::string with_decimals(std::string text, report::Locale const& locale);
+/// A moment as all pages and papers of the job write it, whatever zone it was recorded in: in the job's zone
+/// and date order, "2026-03-03 11:27 UTC+01:00".
+std::string date_time(Instant const& at, Settings const& settings);
+/// Returns the sentence with each RFC 3339 time in it written as date_time() does. Rooms that know no job
+/// write such times.
+std::string with_times(std::string_view sentence, Settings const& settings);
 } // namespace guidepin::job

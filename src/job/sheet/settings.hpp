@@ -26,7 +26,8 @@ enum class InstrumentRole : std::uint8_t { source, meter };
 char const* name_of(InstrumentRole role); ///< "source", "meter"
 std::optional<InstrumentRole> parse_instrument_role(std::string_view text);
 
-/// A source or a power meter of the kit, as the job knows it.
+/// A source or a power meter of the kit, as the job sheet names it.
+/// The register of the kit is in the records (job/kit).
 struct Instrument
 {
     std::string id;                     ///< as written on it
@@ -91,7 +92,7 @@ struct Settings
     std::int16_t zone_offset_minutes = 0;
 };
 
-/// From a job sheet. All that is wrong is told at once, by line. `rule_text` is left for the caller to fill
+/// Reads a job sheet. Reports all faults at once, by line. `rule_text` is left for the caller to fill
 /// from `rule_file_name`.
 Result<Settings> settings_from_sheet(facts::NamedText const& sheet);
 

@@ -96,7 +96,7 @@ void read_rules(SheetReader& reader, Settings& settings)
     reader.finish();
 }
 
-/// Two things of one id cannot be told apart by what names them.
+/// Refuses two things with one id: a name would mean both.
 class Ids
 {
   public:

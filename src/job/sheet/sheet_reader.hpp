@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // Reading of the TOML files that people write for a job (job sheet, kit): each value with its range, all that
-// is wrong told at once, by line. For the .cpp files of this room only.
+// is wrong reported at once, by line. For the .cpp files of this room only.
 // Verified by: tests/unit/job/settings.cpp, tests/unit/job/kit_file.cpp, tests/fuzz/job_sheet.cpp,
 // tests/fuzz/kit_file.cpp.
 #pragma once
@@ -100,7 +100,7 @@ class SheetReader
             return *grade;
         });
     }
-    /// A list of wavelengths; none where it is not given or wrong.
+    /// Returns a list of wavelengths; empty if it is missing or wrong.
     std::optional<std::vector<Nanometres>> wavelengths(std::string const& key)
     {
         auto const* const node = take(key);
@@ -164,7 +164,7 @@ class SheetReader
     {
         problems_.push_back(fmt::format("{} line {}: {}: {}", file_, line(), where_, what));
     }
-    /// Names that nobody asked for are slips of the pen, not silence.
+    /// Reports names that nobody asked for: they are typing errors.
     void finish()
     {
         for (auto const& [key, node] : table_) {
@@ -177,7 +177,7 @@ class SheetReader
     }
 
   private:
-    /// "Pins 'male' is not one of pinned, unpinned." as what was expected, and what stands there.
+    /// "Pins 'male' is not one of pinned, unpinned." as what was expected, and what was read.
     static std::string wanted_instead(std::string const& message, std::string const& written)
     {
         std::string wanted = message;

@@ -305,7 +305,7 @@ Result<JobState> load_state(record::Store const& store)
             Errc::damaged,
             fmt::format(
                 "{}: the job has no settings record that can be used{}. Its records do not hold, or a "
-                "newer Guidepin made it; \"guidepin check\" says which",
+                "newer Guidepin made it: check the records",
                 store.name(), why)};
     }
     state.tables = facts::with_rule_set(std::move(state.tables), state.rules);

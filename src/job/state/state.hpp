@@ -42,7 +42,7 @@ struct RecordOrder
 RecordOrder order_of(record::RecordView const& view);
 
 /// Something about the records themselves that a person has to know: one that cannot be read, or two that
-/// contradict each other. The job opens all the same, by a fixed rule (docs/formats/job-file.md).
+/// contradict each other. The job opens anyway, by a fixed rule (docs/formats/job-file.md).
 struct RecordRemark
 {
     std::string rule;    ///< "reference-twice", "record-unreadable", …
@@ -69,11 +69,11 @@ struct JobState
     std::vector<Note> notes; ///< photos stay in their records: Note::photo is empty here
     std::vector<StepDone> steps_done;
     std::vector<ChosenSetup> setups; ///< in the order of their records
-    std::vector<Person> people;      ///< the latest word on each name
+    std::vector<Person> people;      ///< the latest record of each name
     std::vector<Withdrawal> withdrawals;
     KitRecords kit;
     std::vector<Instrument> instruments; ///< of the job sheet, each as registered since, then the others
-    std::vector<Cord> cords;             ///< likewise; items that left the kit stay known
+    std::vector<Cord> cords;             ///< in the same order; items that left the kit stay known
     std::vector<TrustDecision> trust_decisions;    ///< in the order of their records
     std::vector<Acknowledgement> acknowledgements; ///< in order of time; the latest on a finding counts
     std::vector<HandOver> handed_over;             ///< in order of time
@@ -91,7 +91,7 @@ struct JobState
     void add_check(CordCheckEntry check);
     void add_person(Person person);
     void add_kit_item(KitItem item);
-    void gather_kit(); ///< instruments and cords anew from settings and records
+    void gather_kit(); ///< rebuilds instruments and cords from settings and records
     Instrument const* instrument(InstrumentRole role, std::string_view id) const;
     Cord const* cord(std::string_view id) const;
     bool has_file(std::string_view name) const;

@@ -84,11 +84,11 @@ class Choosing
         }
     }
 
-    NextDeed deed() const
+    NextAction next_action() const
     {
         if (waiting_.empty()) {
-            NextDeed next;
-            next.deed = Deed::hand_over;
+            NextAction next;
+            next.action = Action::hand_over;
             next.sentence =
                 "Only links outside the schedule are left open: look at what is missing before handing over.";
             next.button = "Hand over";
@@ -131,7 +131,7 @@ class Choosing
         return spec.zone.empty() ? spec.id : fmt::format("{} in {}", spec.id, spec.zone);
     }
 
-    /// The retest that tells most about a doubted reference.
+    /// The retest that settles most about a doubted reference.
     std::optional<std::pair<std::size_t, verdict::ReferenceId>> telling_retest() const
     {
         for (WatchedReference const& watched : assessment_.watching->references) {
@@ -146,17 +146,17 @@ class Choosing
         return std::nullopt;
     }
 
-    NextDeed measure() const
+    NextAction measure() const
     {
-        NextDeed next;
+        NextAction next;
         if (auto const link = first_link({verdict::State::open})) {
-            next.deed = Deed::measure_open;
+            next.action = Action::measure_open;
             next.link = state_.links[*link].id;
             next.sentence = fmt::format("Measure {} next; {} open.", where(*link),
                                         counted(today_.links.open, "link is", "links are"));
             next.button = fmt::format("Open {}", next.link);
         } else if (auto const failing = first_link({verdict::State::fail, verdict::State::marginal_fail})) {
-            next.deed = Deed::settle_failure;
+            next.action = Action::settle_failure;
             next.link = state_.links[*failing].id;
             auto const rows = job_.rows();
             record::DerivedLink const* const row = rows ? record::find_link(**rows, next.link) : nullptr;
@@ -164,7 +164,7 @@ class Choosing
                 fmt::format("Look at {}: it fails. {}", where(*failing), row ? row->reason : std::string{});
             next.button = fmt::format("Look at {}", next.link);
         } else if (auto const retest = telling_retest()) {
-            next.deed = Deed::measure_held;
+            next.action = Action::measure_held;
             next.link = state_.links[retest->first].id;
             next.sentence = fmt::format("Measure {} again: it settles the most links of {}; {} held.",
                                         where(retest->first), retest->second,
@@ -172,7 +172,7 @@ class Choosing
             next.button = fmt::format("Open {}", next.link);
         } else {
             std::size_t const held = *first_link({verdict::State::held});
-            next.deed = Deed::measure_held;
+            next.action = Action::measure_held;
             next.link = state_.links[held].id;
             next.sentence = fmt::format("Measure {} again; {} held, for their reference is in doubt.",
                                         where(held), counted(today_.links.held, "link is", "links are"));
@@ -182,7 +182,7 @@ class Choosing
     }
 
     /// No reference in force suits anything that is left: one for what most links wait for.
-    NextDeed reference() const
+    NextAction reference() const
     {
         auto const most =
             std::max_element(waiting_.begin(), waiting_.end(),
@@ -198,9 +198,9 @@ class Choosing
         std::stable_sort(offers.begin(), offers.end(), [](auto const& a, auto const& b) {
             return (a.like_it > 0) != (b.like_it > 0) ? a.like_it > 0 : a.now.taken > b.now.taken;
         });
-        NextDeed next;
+        NextAction next;
         if (offers.empty()) {
-            next.deed = Deed::take_reference;
+            next.action = Action::take_reference;
             next.sentence =
                 today_.references.empty()
                     ? fmt::format("Take a reference: {}.", wait)
@@ -211,7 +211,7 @@ class Choosing
         ReferenceOffer const& like = offers.front();
         next.reference = like.id;
         if (like.now.condition == ReferenceCondition::wants_check) {
-            next.deed = Deed::check_cords;
+            next.action = Action::check_cords;
             next.sentence =
                 fmt::format("Check the cords of reference {}: until a check is accepted, readings "
                             "under it are held.",
@@ -219,7 +219,7 @@ class Choosing
             next.button = "Check the cords";
             return next;
         }
-        next.deed = Deed::take_reference;
+        next.action = Action::take_reference;
         next.sentence = fmt::format("Take a new reference as {} was taken: {}, and {} {}.", like.id, wait,
                                     like.id, like.now.needs);
         next.button = "Take a reference";
@@ -234,23 +234,23 @@ class Choosing
     std::map<Class, Waiting> waiting_;
 };
 
-NextDeed next_deed(Job& job, Assessment const& assessment, Today const& today, Instant now)
+NextAction next_action(Job& job, Assessment const& assessment, Today const& today, Instant now)
 {
-    NextDeed next;
+    NextAction next;
     if (job.state().scheduled() == 0) {
-        next.deed = Deed::bring_in_schedule;
+        next.action = Action::bring_in_schedule;
         next.sentence =
             "Bring in the schedule: it says which links are promised, and so what there is to test.";
         next.button = "Bring in the schedule";
         return next;
     }
     if (today.links.left() == 0) {
-        next.deed = Deed::hand_over;
+        next.action = Action::hand_over;
         next.sentence = "Every link conforms: build the package and hand it over.";
         next.button = "Hand over";
         return next;
     }
-    return Choosing(job, assessment, today, now).deed();
+    return Choosing(job, assessment, today, now).next_action();
 }
 
 } // namespace
@@ -310,8 +310,8 @@ Result<Today> today_of(Job& job, Instant now)
         today.days_left = static_cast<double>(today.links.left()) / *today.links_per_day;
         if (today.links.left() > 0) {
             double const left = std::ceil(*today.days_left);
-            today.finish = fmt::format("At {} links a day, about {} more of testing.",
-                                       fixed_text(*today.links_per_day, 0),
+            today.finish = fmt::format("At {} a day, about {} more of testing.",
+                                       counted(std::llround(*today.links_per_day), "link"),
                                        counted(static_cast<std::int64_t>(left), "day", "days"));
         } else {
             today.finish = "Nothing is left to test.";
@@ -322,7 +322,7 @@ Result<Today> today_of(Job& job, Instant now)
         today.references.push_back(reference_now(job.state(), *assessment, i, now));
     std::stable_sort(today.references.begin(), today.references.end(),
                      [](auto const& a, auto const& b) { return a.taken > b.taken; });
-    today.next = next_deed(job, *assessment, today, now);
+    today.next = next_action(job, *assessment, today, now);
     return today;
 }
 

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// Where a job stands and what to do now, in one sentence: for the first page and for whoever asks.
+// How far a job is and what to do now, in one sentence: for the first page and for whoever asks.
 // Verified by: tests/unit/job/entries.cpp (each sentence from a job in that state, rates worked by hand).
 #pragma once
 
@@ -40,7 +40,7 @@ struct DayStanding
     std::optional<double> per_hour; ///< none for fewer than two tests, or no time between them
 };
 
-enum class Deed : std::uint8_t {
+enum class Action : std::uint8_t {
     bring_in_schedule,
     take_reference,
     check_cords,
@@ -50,9 +50,9 @@ enum class Deed : std::uint8_t {
     hand_over,
 };
 
-struct NextDeed
+struct NextAction
 {
-    Deed deed = Deed::bring_in_schedule;
+    Action action = Action::bring_in_schedule;
     std::string sentence, button;
     std::string link;               ///< to measure or look at; empty: it is about no link
     verdict::ReferenceId reference; ///< to check; to take one: the one to take it like
@@ -67,7 +67,7 @@ struct Today
     std::optional<double> links_per_day;  ///< links tested per day on which any was
     std::optional<double> days_left;      ///< of testing, at that rate, for what does not conform yet
     std::string finish;                   ///< the same in words; empty when unknown
-    NextDeed next;
+    NextAction next;
 };
 
 /// All links by state.

@@ -197,8 +197,8 @@ Outcome Place::not_overwritten(std::function<std::int64_t()> const& version)
         Errc::environment,
         fmt::format("{} was written over by another program while Guidepin had it open (a copy onto it, "
                     "a program that synchronises or restores files). Guidepin keeps nothing more. End "
-                    "this program and every other one that uses the job, run \"guidepin check\", and "
-                    "take another copy where it finds damage",
+                    "this program and every other one that uses the job, check the records, and "
+                    "take another copy if they are damaged",
                     path_)};
 }
 
@@ -216,7 +216,7 @@ Outcome Place::require(std::size_t which)
         Errc::environment,
         fmt::format("{} was {} while Guidepin had {} open; what is written now could be lost. Guidepin keeps "
                     "nothing more. End this program and every other one that uses the job, then open the job "
-                    "again; \"guidepin check\" says what is in it",
+                    "again and check its records",
                     path, now ? "replaced" : "removed", path_)};
 }
 

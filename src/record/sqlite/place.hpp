@@ -43,7 +43,7 @@ class Place
     /// Names this file in this folder: a copy, and a file that was moved or renamed, has another mark.
     std::string mark() const;
     /// Remembers the size and the time of the file as they are now, where `version` (SQLite's data version)
-    /// tells that nobody else changed it meanwhile.
+    /// shows that nobody else changed it meanwhile.
     void remember_content(std::function<std::int64_t()> const& version);
     void forget_content() { content_.reset(); }
     bool knows_content() const { return content_.has_value(); }

@@ -138,7 +138,7 @@ Outcome SqliteStore::mark_log_in_use()
     TRY(set.run());
     TRY_ASSIGN(auto const known_loss, property(log_lost));
     if (!caution_.empty() && (!known_loss || known_loss->empty())) {
-        // The mark of the copy takes the place of the one that tells what is missing: this stays.
+        // The mark of the copy takes the place of the one that says what is missing: this stays.
         TRY_ASSIGN(Instant const last, newest_record());
         std::string const since = instant_text(last);
         TRY_ASSIGN(auto lost, database_.prepare(statement::set_property));

@@ -107,7 +107,7 @@ Html imports(Desk const& desk, Exchange const& exchange)
                  R"(<td data-label="Brought in">{}</td><td data-label="By">{}</td>)"
                  R"(<td data-label="Now">{}</td></tr>)"
                  "\n",
-                 file->name, in_words(file->layout), date_time(desk, file->recorded), file->person, last);
+                 file->name, in_words(file->layout), time_mark(desk, file->recorded), file->person, last);
     }
     if (rows.empty())
         return html(R"(<p class="quiet">Nothing yet.</p>)"

@@ -52,7 +52,7 @@ Html acknowledgement(Desk const& desk, job::JobFinding const& entry)
     return html(R"(<p class="notice {}">Acknowledged by {}, {}: {}{}</p>)"
                 "\n",
                 entry.changed.empty() ? "good" : "bad", entry.acknowledged->person,
-                date_time(desk, entry.acknowledged->at), entry.acknowledged->reason, again);
+                time_mark(desk, entry.acknowledged->at), entry.acknowledged->reason, again);
 }
 
 Html acknowledge_form(Exchange const& exchange, job::JobFinding const& entry)

@@ -150,9 +150,9 @@ Result<Reply> hand_over_page(Desk& desk, Exchange const& exchange)
     TRY_ASSIGN(job::StateCounts const counts, job::counts_of(desk.job()));
     TRY_ASSIGN(Html const points, open_points(desk, counts));
     TRY_ASSIGN(auto const* const assessment, desk.job().assessment());
-    Html seen = html(R"(<section><p class="figure"><strong>{}</strong> of {} links )"
-                     "conform</p>{}</section>\n",
-                     counts.conforming(), counts.total(),
+    Html seen = html(R"(<section><p class="figure"><strong>{}</strong> of {}</p>{})"
+                     "</section>\n",
+                     counts.conforming(), counted(counts.total(), "link conforms", "links conform"),
                      drawn(counts_bar("Completeness against the schedule", counts, 720, 26)));
     seen += html("<section><h2>Open points</h2>{}</section>\n",
                  points.empty() ? html("<p>None: every link of the schedule conforms.</p>") : points);

@@ -70,14 +70,14 @@ std::string what_text(Desk const& desk, KitStanding const& standing)
     job::KitItem const& item = standing.item;
     if (item.is_instrument())
         return fmt::format("{}{}{}, {}", job::name_of(item.sort), item.name.empty() ? "" : ": ", item.name,
-                           family_words(item.port.face.family));
+                           plant::words_of(item.port.face.family));
     if (item.sort == KitSort::cord) {
         std::vector<std::string> roles;
         for (int i = 0; i < 5; ++i) {
             if (item.cord.roles.may(static_cast<setup::Role>(i)))
                 roles.emplace_back(setup::name_of(static_cast<setup::Role>(i)));
         }
-        return fmt::format("{}, type {}, {}, {} grade{}", family_words(item.cord.ends[0].plug.family),
+        return fmt::format("{}, type {}, {}, {} grade{}", plant::words_of(item.cord.ends[0].plug.family),
                            item.cord.type, desk.locale().length(item.cord.length),
                            facts::name_of(item.cord.grade),
                            roles.size() == 5 ? "" : ": " + joined(roles, ", "));
@@ -152,7 +152,7 @@ Html face_cell(Desk const& desk, job::EndStanding const& end)
                           ? html(R"(<span class="state held">before the last pin change</span>)")
                           : state_mark(end.face->pass ? "pass" : "fail");
     return html(R"({} {}, {}<br><span class="quiet">{}, edition {}</span>{})", word,
-                date_time(desk, end.face->at), end.face->person, end.face->type, end.face->edition, breaches);
+                time_mark(desk, end.face->at), end.face->person, end.face->type, end.face->edition, breaches);
 }
 
 /// One card an end: a table would not fit a phone.
@@ -191,7 +191,7 @@ Html history(Desk const& desk, std::string const& serial)
     std::vector<Line> lines;
     job::KitRecords const& kit = desk.job().state().kit;
     auto const by = [&](Instant const& at, std::string const& person) {
-        return html(R"(<br><span class="quiet">{}, {}</span>)", person, date_time(desk, at));
+        return html(R"(<br><span class="quiet">{}, {}</span>)", person, time_mark(desk, at));
     };
     for (job::KitItem const& item : kit.items) {
         if (item.serial != serial) continue;

@@ -126,16 +126,15 @@ Html earlier_tests(Desk const& desk, std::vector<record::DerivedTest> const& tes
     report::Locale const locale = desk.locale();
     Html rows;
     for (auto test = tests.rbegin(); test != tests.rend(); ++test) {
-        rows += html(
-            R"(<tr><th scope="row">{}</th><td data-label="By">{}</td>)"
-            R"(<td data-label="Reference">{}</td><td data-label="This test">{}</td>)"
-            R"(<td class="number" data-label="Margin, dB">{}</td>)"
-            R"(<td data-label="Now">{}</td></tr>)"
-            "\n",
-            locale.date_time({test->tested_at_ms, static_cast<std::int16_t>(test->tested_offset_minutes)}),
-            test->operator_name, test->reference, state_mark(test->state),
-            test->worst_margin_db ? locale.number(*test->worst_margin_db, 2) : std::string{"–"},
-            test->counts ? std::string{"in use"} : std::string{"replaced"});
+        rows += html(R"(<tr><th scope="row">{}</th><td data-label="By">{}</td>)"
+                     R"(<td data-label="Reference">{}</td><td data-label="This test">{}</td>)"
+                     R"(<td class="number" data-label="Margin, dB">{}</td>)"
+                     R"(<td data-label="Now">{}</td></tr>)"
+                     "\n",
+                     time_mark(desk, {test->tested_at_ms}), test->operator_name, test->reference,
+                     state_mark(test->state),
+                     test->worst_margin_db ? locale.number(*test->worst_margin_db, 2) : std::string{"–"},
+                     test->counts ? std::string{"in use"} : std::string{"replaced"});
     }
     return html(R"(<section class="scroll"><h2>Every test of this link</h2><table class="cards">)"
                 R"(<thead><tr><th scope="col">When</th><th scope="col">By</th>)"
@@ -158,7 +157,7 @@ Html notes_list(Desk const& desk, std::string const& id)
                            note.hash, note.hash, id, note.person);
         list += html(R"(<li><p>{}</p>{}<p class="quiet">{}, {}</p></li>)"
                      "\n",
-                     note.text, picture, note.person, date_time(desk, note.at));
+                     note.text, picture, note.person, time_mark(desk, note.at));
     }
     return list.empty() ? html(R"(<p class="quiet">No note yet.</p>)"
                                "\n")

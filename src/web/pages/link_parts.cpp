@@ -122,7 +122,7 @@ Html link_facts(Desk const& desk, report::LinkCertificate const& certificate, re
     report::Locale const locale = desk.locale();
     plant::LinkSpec const& link = certificate.link;
     Html facts = fact("Ends", html(R"({} <span class="quiet">to</span> {})", link.a.name, link.b.name));
-    facts += fact("Cabling", fmt::format("{}, {}, {} fibres, {}", link.category, family_words(link.family),
+    facts += fact("Cabling", fmt::format("{}, {}, {} fibres, {}", link.category, plant::words_of(link.family),
                                          row.fibres, link.trunk_type));
     facts += fact("Length", html("{} {}", state_mark(certificate.length_sign), certificate.length_verdict));
     facts +=

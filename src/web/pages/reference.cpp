@@ -28,7 +28,7 @@ Html references_list_of(Desk const& desk, std::vector<job::ReferenceNow> const& 
                      url_escaped(now.id), now.id == shown ? html(" aria-current=\"true\"") : Html{}, now.id,
                      now.condition == job::ReferenceCondition::in_force ? "pass" : "held",
                      job::name_of(now.condition), now.doubt.empty() ? std::string{} : now.doubt + ", ",
-                     date_time(desk, now.taken));
+                     time_mark(desk, now.taken));
     }
     return html(R"(<ul class="standings">{}</ul>)"
                 "\n",

@@ -7,6 +7,7 @@
 #include "job/doubt/doubt_text.hpp"
 #include "job/groundwork/trust.hpp"
 #include "job/paper/pictures.hpp"
+#include "job/paper/wording.hpp"
 #include "web/pages/power_drawing.hpp"
 
 #include <algorithm>
@@ -100,7 +101,7 @@ Html check_card(Desk const& desk, job::JobState const& state, job::CheckStanding
     return html(R"(<article class="card"><h4>Cord check {} {}</h4>)"
                 R"(<p class="quiet">{}</p>{}{}</article>)"
                 "\n",
-                entry.id, trust_mark(trust.state), date_time(desk, entry.taken()),
+                entry.id, trust_mark(trust.state), time_mark(desk, entry.taken()),
                 reasons_list(desk, trust.reasons), pictures);
 }
 
@@ -260,8 +261,8 @@ Html shown_reference(Desk const& desk, Exchange const& exchange, job::Assessment
                     : html(R"(<p class="notice bad">{} is {}: <a href="#still">what its links show</a>.</p>)"
                            "\n",
                            entry.id, now.doubt),
-                reasons_list(desk, trusts[index].reasons), fact("Taken", date_time(desk, entry.taken())),
-                fact("Method", entry.method + " reference"), fact("Kit", kit_text(entry.kit)),
+                reasons_list(desk, trusts[index].reasons), fact("Taken", time_mark(desk, entry.taken())),
+                fact("Method", job::method_words(entry.method)), fact("Kit", kit_text(entry.kit)),
                 powers(desk, state, standing), cards, watched(desk, exchange, state, assessment, entry.id),
                 url_escaped(entry.id), entry.id);
 }

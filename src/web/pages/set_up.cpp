@@ -124,7 +124,7 @@ Result<Html> in_use(Desk& desk)
         list += html(R"(<li><a href="/set-up?id={}">{}</a> <span class="quiet">{} of {} steps done, )"
                      "chosen {} by {}</span></li>\n",
                      chosen->hash.substr(0, short_hash), chosen->title, progress.done, progress.steps.size(),
-                     date_time(desk, chosen->at), chosen->person);
+                     time_mark(desk, chosen->at), chosen->person);
     }
     if (list.empty()) return list;
     return html(R"(<section><h2>Set-ups in use</h2><ul class="plain-list">{}</ul></section>)"

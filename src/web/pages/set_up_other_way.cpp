@@ -11,10 +11,10 @@ namespace guidepin::web {
 namespace {
 
 constexpr std::array all_methods{Choice{"", "the job's"},
-                                 Choice{"one-cord", "one-cord"},
-                                 Choice{"changer", "one-cord with a changer cord"},
-                                 Choice{"two-cord", "two-cord"},
-                                 Choice{"three-cord", "three-cord"},
+                                 Choice{"one-cord", "one-cord reference"},
+                                 Choice{"changer", "reference with a changer cord"},
+                                 Choice{"two-cord", "two-cord reference"},
+                                 Choice{"three-cord", "three-cord reference"},
                                  Choice{"one-cord,changer,two-cord,three-cord", "any of them"}};
 constexpr std::array pin_choices{Choice{"pinned", "pinned"}, Choice{"unpinned", "unpinned"}};
 constexpr std::array meter_choices{Choice{"pinned", "pinned"}, Choice{"unpinned", "unpinned"},

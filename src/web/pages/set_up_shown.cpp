@@ -41,7 +41,7 @@ Html methods_table(job::SolvedSetup const& solved)
                      R"(<td class="number" data-label="U, k = 2">{} dB</td>)"
                      R"(<td data-label="Remark">{}</td></tr>)"
                      "\n",
-                     setup::name_of(row.shadow.arrangement), changes, matings, row.shadow.joints_removed,
+                     setup::words_of(row.shadow.arrangement), changes, matings, row.shadow.joints_removed,
                      solved.locale.number(row.expanded_uncertainty.value(), 2), note);
     }
     return html(R"(<div class="scroll" tabindex="0" role="region" aria-label="Other methods">)"

@@ -71,7 +71,7 @@ Result<Reply> worksheet(Desk& desk, Exchange const& exchange, job::ChosenSetup c
     if (progress.reference_over)
         seen += html(R"(<p>The reference is valid: <span class="timer" data-until="{}" data-over="too )"
                      R"(old: take a new reference">until {}</span></p>)",
-                     progress.reference_over->ms, date_time(desk, *progress.reference_over));
+                     progress.reference_over->ms, time_mark(desk, *progress.reference_over));
     seen += html("</section>\n");
     std::size_t at = 0;
     for (job::SheetPhase const& phase : sheet.phases) {
@@ -92,7 +92,7 @@ Result<Reply> worksheet(Desk& desk, Exchange const& exchange, job::ChosenSetup c
                      R"(<details class="do"><summary>Cabling, cords and )"
                      "consequences</summary>{}</details>\n"
                      "{}{}",
-                     sheet.title, date_time(desk, chosen.at), chosen.person, id, said_list(sheet.facts),
+                     sheet.title, time_mark(desk, chosen.at), chosen.person, id, said_list(sheet.facts),
                      set_up_cautions(), live("set-up", "/set-up?id=" + id, seen));
     return framed(desk, exchange, "Set-up", body);
 }

@@ -11,22 +11,22 @@ namespace guidepin::web {
 
 namespace {
 
-std::string address_of(job::NextDeed const& next)
+std::string address_of(job::NextAction const& next)
 {
-    switch (next.deed) {
-    case job::Deed::bring_in_schedule:
+    switch (next.action) {
+    case job::Action::bring_in_schedule:
         return "/bring-in#schedule";
-    case job::Deed::take_reference:
+    case job::Action::take_reference:
         return next.reference.empty()
                    ? std::string{"/reference#take"}
                    : fmt::format("/reference?like={}#take", url_escaped(next.reference.text()));
-    case job::Deed::check_cords:
+    case job::Action::check_cords:
         return fmt::format("/reference?id={}#check", url_escaped(next.reference.text()));
-    case job::Deed::measure_open:
-    case job::Deed::settle_failure:
-    case job::Deed::measure_held:
+    case job::Action::measure_open:
+    case job::Action::settle_failure:
+    case job::Action::measure_held:
         return link_address(next.link);
-    case job::Deed::hand_over:
+    case job::Action::hand_over:
         break;
     }
     return "/hand-over";
@@ -117,7 +117,7 @@ Html references_list(Desk const& desk, job::Today const& today)
         if (!good && ++shown > 3) continue;
         Html last = html(R"(<span class="quiet">{}taken {}</span>)",
                          reference.doubt.empty() ? std::string{} : reference.doubt + ", ",
-                         date_time(desk, reference.taken));
+                         time_mark(desk, reference.taken));
         if (good && reference.minutes_left) {
             std::int64_t const until =
                 desk.now().ms + static_cast<std::int64_t>(*reference.minutes_left * 60'000);
@@ -145,10 +145,10 @@ Result<Reply> today_page(Desk& desk, Exchange const& exchange)
                      "\n",
                      today.next.sentence, address_of(today.next), today.next.button);
     body += html(R"(<div class="beside"><section><h2>The whole job</h2><p class="figure">)"
-                 "<strong>{}</strong> of {} links conform</p>{}<p>{}</p>"
+                 "<strong>{}</strong> of {}</p>{}<p>{}</p>"
                  R"(<p class="quiet">{}</p></section>)"
                  "\n",
-                 today.links.conforming(), today.links.total(),
+                 today.links.conforming(), counted(today.links.total(), "link conforms", "links conform"),
                  drawn_grown(counts_bar("The whole job", today.links, 540, 26)), counts_text(today.links),
                  today.finish);
     body += html("<section><h2>References</h2>{}</section></div>\n", references_list(desk, today));

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // Oracle: every arrangement of a small kit, tried one after another by a program of its own, with rules of
-// mating written anew from the definitions (IEC 61754-7, TIA-604-5: pins, keys, faces; TIA-568.3: numbering
+// mating written again from the definitions (IEC 61754-7, TIA-604-5: pins, keys, faces; TIA-568.3: numbering
 // and cable types). The solver must find a plan exactly when one exists, at exactly the least cost. Costs are
 // whole numbers: no tolerance. Seeds are fixed and printed with a failing case.
 #include "plant/presets.hpp"

@@ -87,7 +87,7 @@ def judge(frame, rule, directions):
     for bad in (wrong, off):
         if len(bad):
             states.append("fail" if (bad.held == 0).any() else "held")
-    # A fibre whose far end no reading tells leaves polarity open.
+    # A fibre whose far end no reading gives leaves polarity open.
     for fibre in range(1, POSITIONS + 1):
         told = latest[((latest.end == "a") & (latest.position == fibre)) |
                       ((latest.end == "b") & (latest.position == expected_far(fibre)))]

@@ -450,7 +450,7 @@ Act entry(Entries entries, std::function<Outcome(Job&, Actor const&)> work)
 {
     // Of what is kept once no answer says whether it was this time; the number of entries under this name
     // does.
-    return [=](Job& job, Actor const& actor) -> Deed {
+    return [=](Job& job, Actor const& actor) -> Run {
         return [=, &job] {
             auto const kept = work(job, actor);
             if (!kept) return refused(kept);
@@ -750,7 +750,7 @@ TEST(Races, OfInspections)
 /// The first set-up for the job, worked out before the start.
 Act set_up()
 {
-    return [](Job& job, Actor const&) -> Deed {
+    return [](Job& job, Actor const&) -> Run {
         auto const all = job_setups(job.state(), {});
         std::string body = "no set-up";
         if (all && !all->groups.empty()) {

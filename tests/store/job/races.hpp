@@ -29,14 +29,14 @@ struct Done
 };
 
 /// An act is made ready on the open job before the start, and then done.
-using Deed = std::function<Done()>;
-using Act = std::function<Deed(Job& job, Actor const& actor)>;
+using Run = std::function<Done()>;
+using Act = std::function<Run(Job& job, Actor const& actor)>;
 
 /// The plain case: nothing to make ready.
 template <class Work>
 Act act(Work work)
 {
-    return [work](Job& job, Actor const&) -> Deed { return [work, &job] { return work(job); }; };
+    return [work](Job& job, Actor const&) -> Run { return [work, &job] { return work(job); }; };
 }
 
 template <class Value>

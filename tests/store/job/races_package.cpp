@@ -17,7 +17,7 @@ namespace races_package_test {
 
 Act package()
 {
-    return [](Job& job, Actor const& actor) -> Deed {
+    return [](Job& job, Actor const& actor) -> Run {
         return [&job, actor]() -> Done {
             PackageOptions options;
             options.folder = job.store().name() + "-package";

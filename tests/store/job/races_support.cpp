@@ -595,14 +595,14 @@ void Arena::take_part(std::size_t program, int first_step)
         std::cerr << job.error().message << "\n";
         ::_exit(3);
     }
-    Deed const deed = race_.acts[program](*job, who);
+    Run const one_run = race_.acts[program](*job, who);
     shared_->reached[program] = first_step;
     wait_for(first_step + 1);
     // All of them are here, awake: now.
     ++shared_->ready;
     while (shared_->ready < static_cast<int>(race_.acts.size())) ::sched_yield();
     if (int const wait = shared_->wait_us[program]; wait > 0) ::usleep(static_cast<useconds_t>(wait));
-    Done const answer = deed();
+    Done const answer = one_run();
     report.how = answer.how;
     report.code = answer.code;
     put(report.words, sizeof report.words, answer.words);

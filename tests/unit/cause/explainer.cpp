@@ -119,7 +119,7 @@ TEST(Explainer, PositionsSizesAndStartsAreThoseThatWerePutIn)
         });
         ASSERT_NE(found, findings.end()) << simulate::id_of(truth.fault);
         ASSERT_TRUE(found->size.has_value());
-        // Four standard uncertainties, and a tenth for the second wavelength's share, which is not told
+        // Four standard uncertainties, and a tenth for the second wavelength's share, which is not reported
         // apart.
         EXPECT_NEAR(found->size->value(), truth.size_db, 4 * found->size_u->value() + 0.1 * truth.size_db)
             << found->evidence;

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// Oracles: the vocabulary as the issue lists it, Shannon's entropy for what an action tells, and data that
+// Oracles: the vocabulary as the issue lists it, Shannon's entropy for what an action reveals, and data that
 // are wrong on purpose.
 #include "cause/finding.hpp"
 #include "cause/priors.hpp"

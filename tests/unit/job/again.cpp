@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// Judging and explaining what a new test moves, and nothing else. Oracle: everything judged anew, on
+// Judging and explaining what a new test changes, and nothing else. Oracle: everything judged again, on
 // simulated sites large enough that a job no longer learns from every test, with drifts that hold readings
 // and retests that release them; batch by batch the holds, the watch, the verdicts and the derived rows have
 // to be the same.
@@ -219,7 +219,8 @@ TEST(Explaining, RenewedWithoutNewsSaysTheSame)
 
 TEST(Explaining, WhatComesInIsExplainedByWhatWasLearned)
 {
-    // The last hundred tests come one by one; what is sure then is what is sure when all is learned anew.
+    // The last hundred tests come one by one; what is sure then is what is sure when everything is learned
+    // again.
     Growing growing(2043, 400,
                     "dirty-or-damaged-end-face:12,macrobend:3,reference-drift:1@0.30,crossed-fibres:3,"
                     "broken-fibre:4,test-cord-position:1");

@@ -158,7 +158,7 @@ RC_GTEST_PROP(LinkTestedBody, the_body_is_canonical, ())
     RC_ASSERT(*canonical == *body);
 }
 
-/// Any function that depends on all it is told.
+/// Any function that depends on all its arguments.
 double some_loss(void const* context, verdict::ReferenceId const& reference, int position, int wavelength_nm,
                  double power_dbm)
 {

@@ -60,7 +60,7 @@ TEST(DoubtFindings, a_drift_that_both_see_is_one_finding)
     auto const found = moved.of_reference(findings);
     ASSERT_THAT(found, SizeIs(1));
     EXPECT_EQ(found[0].cause, cause::Cause::reference_drift);
-    // One start and one size: the explanation tells the watch's.
+    // One start and one size: the explanation reports the watch's.
     Doubt const& told = moved.watched().doubts.front();
     EXPECT_THAT(found[0].evidence, HasSubstr("under " + moved.reference.text()));
     EXPECT_EQ(found[0].size, told.size);
@@ -101,7 +101,7 @@ TEST(DoubtFindings, what_a_decision_relies_on_is_no_doubt_of_the_watch)
     std::vector<cause::Finding> alone;
     ASSERT_TRUE(add_doubts(moved.state, moved.assessment, alone));
     EXPECT_THAT(moved.of_reference(alone), IsEmpty());
-    // What the explanation found of it stays, and tells who relies on it.
+    // What the explanation found of it stays, and says who relies on it.
     auto const all = findings_of(moved.state, moved.assessment);
     ASSERT_TRUE(all);
     auto const drift = std::find_if(all->begin(), all->end(), [&](JobFinding const& entry) {
@@ -123,7 +123,7 @@ TEST(DoubtFindings, what_retests_cleared_is_no_finding)
 
 TEST(DoubtFindings, a_tail_cords_position_is_told_once)
 {
-    // Seeds that told positions of one fault at both ends, before the links' maps were asked.
+    // Seeds that once reported positions of one fault at both ends, before the links' maps were asked.
     for (std::uint64_t const seed : {8002U, 8005U, 8007U, 8015U, 8019U, 8027U}) {
         simulate::Design design;
         design.seed = seed;

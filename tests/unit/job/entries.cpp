@@ -277,7 +277,7 @@ TEST_F(Entries, AnotherProgramsRecordsAreTakenIn)
         EXPECT_EQ(job_->state().files.size(), anew->state().files.size());
     };
     as_read_anew();
-    // What every verdict may rest on is read anew, and so is what may come before what is known.
+    // Records that every verdict may depend on, or that may come before known ones, cause a full reload.
     {
         auto other = Job::open(path(), actor_, true);
         ReferenceEvent event;
@@ -304,12 +304,12 @@ TEST_F(Entries, AnotherProgramsRecordsAreTakenIn)
 
 TEST_F(Entries, TheSentenceFollowsTheDay)
 {
-    EXPECT_EQ(today("2026-03-02T07:00:00Z").next.deed, Deed::bring_in_schedule);
+    EXPECT_EQ(today("2026-03-02T07:00:00Z").next.action, Action::bring_in_schedule);
     schedule();
-    EXPECT_EQ(today("2026-03-02T07:30:00Z").next.deed, Deed::take_reference);
+    EXPECT_EQ(today("2026-03-02T07:30:00Z").next.action, Action::take_reference);
     reference(false);
     auto const unchecked = today("2026-03-02T08:05:00Z");
-    EXPECT_EQ(unchecked.next.deed, Deed::check_cords);
+    EXPECT_EQ(unchecked.next.action, Action::check_cords);
     EXPECT_EQ(unchecked.next.reference, verdict::ReferenceId("R-1"));
 }
 
@@ -318,12 +318,12 @@ TEST_F(Entries, TheSentenceNamesTheNextLink)
     schedule();
     reference();
     auto const first = today("2026-03-02T08:30:00Z");
-    EXPECT_EQ(first.next.deed, Deed::measure_open);
+    EXPECT_EQ(first.next.action, Action::measure_open);
     EXPECT_EQ(first.next.link, "N-1");
     bring("N-1", "09:00", 3.0);
     bring("N-2", "09:20");
     auto const failing = today("2026-03-02T09:30:00Z");
-    EXPECT_EQ(failing.next.deed, Deed::settle_failure);
+    EXPECT_EQ(failing.next.action, Action::settle_failure);
     EXPECT_EQ(failing.next.link, "N-1");
     EXPECT_EQ(failing.links.fail, 1);
     EXPECT_EQ(failing.links.pass, 1);
@@ -335,7 +335,7 @@ TEST_F(Entries, TheSentenceNamesTheNextLink)
     EXPECT_NEAR(*failing.days_left, 0.5, 1e-12);
     EXPECT_THAT(failing.finish, HasSubstr("1 day"));
     bring("N-1", "09:30");
-    EXPECT_EQ(today("2026-03-02T09:45:00Z").next.deed, Deed::hand_over);
+    EXPECT_EQ(today("2026-03-02T09:45:00Z").next.action, Action::hand_over);
 }
 
 TEST_F(Entries, AReferenceThatIsTooOldIsAskedForAnew)
@@ -343,7 +343,7 @@ TEST_F(Entries, AReferenceThatIsTooOldIsAskedForAnew)
     schedule();
     reference();
     auto const late = today("2026-03-02T21:00:00Z"); // 13 h after it was taken; the sheet's habit is 12 h
-    EXPECT_EQ(late.next.deed, Deed::take_reference);
+    EXPECT_EQ(late.next.action, Action::take_reference);
     ASSERT_EQ(late.references.size(), 1U);
     EXPECT_EQ(late.references[0].condition, ReferenceCondition::too_old);
     auto const early = today("2026-03-02T09:00:00Z");
@@ -366,7 +366,7 @@ TEST_F(Entries, TheReferenceThatIsAskedForIsOneForWhatIsLeft)
     bring("N-2", "09:10");
     // R-1 is in force and suits nothing that is left.
     auto const none = today("2026-03-02T09:30:00Z").next;
-    EXPECT_EQ(none.deed, Deed::take_reference);
+    EXPECT_EQ(none.action, Action::take_reference);
     EXPECT_TRUE(none.reference.empty());
     EXPECT_THAT(none.sentence, HasSubstr("2 links wait for it, and none of those there are suits"));
 
@@ -378,11 +378,11 @@ TEST_F(Entries, TheReferenceThatIsAskedForIsOneForWhatIsLeft)
     how.kit = {.source = "S", .meter = "M", .launch = "LA", .tail = "TA"};
     ASSERT_TRUE(job_->take_reference("angled.csv", powers, {}, how).has_value());
     auto const unchecked = today("2026-03-02T09:30:00Z").next;
-    EXPECT_EQ(unchecked.deed, Deed::check_cords);
+    EXPECT_EQ(unchecked.action, Action::check_cords);
     EXPECT_EQ(unchecked.reference, verdict::ReferenceId("R-2"));
     // The next day both are too old: the one for the links that are left is named, though R-1 is listed too.
     auto const late = today("2026-03-03T09:00:00Z").next;
-    EXPECT_EQ(late.deed, Deed::take_reference);
+    EXPECT_EQ(late.action, Action::take_reference);
     EXPECT_EQ(late.reference, verdict::ReferenceId("R-2"));
     EXPECT_THAT(late.sentence, HasSubstr("as R-2 was taken"));
 }

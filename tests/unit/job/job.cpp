@@ -117,7 +117,7 @@ type = "A"
         ASSERT_TRUE(taken.has_value()) << taken.error().message;
         auto const checked = job_->take_cord_check("check.csv", check, {}, verdict::ReferenceId(), false);
         ASSERT_TRUE(checked.has_value()) << checked.error().message;
-        // What follows tells only of readings when the reference and its check hold.
+        // The assertions below are about readings only if the reference and its check hold.
         auto const standing = job_->assessment();
         ASSERT_TRUE(standing.has_value());
         for (ReferenceTrust const& trust : reference_trust(job_->state(), **standing)) {

@@ -73,7 +73,7 @@ TEST(ReferenceChoice, SaysWhyNot)
     cord.ends_stated = true;
     state.cords.push_back(cord);
     reference.kit.launch = "L-X";
-    EXPECT_THAT(why(), HasSubstr("mpo-16"));
+    EXPECT_THAT(why(), HasSubstr("MPO-16"));
     state.cords.back().family = "mpo-12";
     EXPECT_EQ(why(), "");
     state.cords.back().face = plant::Face::flat;

@@ -123,7 +123,7 @@ TEST_F(ReferenceCovers, AnotherPlugIsAMismatchAndToldFirst)
     reference(positions(1, 12)); // and no check: the mismatch weighs more than its absence
     readings(reading_rows("K-1", positions(1, 12)));
     EXPECT_THAT(holds(), UnorderedElementsAre(Pair("reference-mismatch", 12)));
-    EXPECT_THAT(first_hold_text(), HasSubstr("launch cord L has mpo-12 plugs, end A of the link is mpo-16"));
+    EXPECT_THAT(first_hold_text(), HasSubstr("launch cord L has MPO-12 plugs, end A of the link is MPO-16"));
 }
 
 TEST_F(ReferenceCovers, AFaceThatNobodyStatedHoldsNothing)

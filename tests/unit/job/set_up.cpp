@@ -55,26 +55,30 @@ std::string refusal_of(SetupWords const& asked)
 
 TEST(SetUp, words_that_do_not_hold_are_named)
 {
-    EXPECT_THAT(refusal_of(words("pinned", "pinned", "")), HasSubstr("--cabling is missing"));
-    EXPECT_THAT(refusal_of(words("", "pinned", "pinned,pinned")), HasSubstr("--source is missing"));
-    EXPECT_THAT(refusal_of(words("both", "pinned", "pinned,pinned")), HasSubstr("--source: \"both\""));
+    EXPECT_THAT(refusal_of(words("pinned", "pinned", "")), HasSubstr("cabling's two ends are missing"));
+    EXPECT_THAT(refusal_of(words("", "pinned", "pinned,pinned")),
+                HasSubstr("The port of the source is missing"));
+    EXPECT_THAT(refusal_of(words("both", "pinned", "pinned,pinned")),
+                HasSubstr("Port of the source: \"both\""));
     EXPECT_THAT(refusal_of(words("neutral", "pinned", "pinned,pinned")), HasSubstr("only a meter's port"));
-    EXPECT_THAT(refusal_of(words("pinned", "pinned", "pinned,odd")), HasSubstr("--cabling: \"odd\""));
-    EXPECT_THAT(refusal_of(words("pinned", "pinned", "pinned,pinned,pinned")), HasSubstr("--cabling"));
+    EXPECT_THAT(refusal_of(words("pinned", "pinned", "pinned,odd")),
+                HasSubstr("Pins of the cabling: \"odd\""));
+    EXPECT_THAT(refusal_of(words("pinned", "pinned", "pinned,pinned,pinned")),
+                HasSubstr("Pins of the cabling"));
     EXPECT_THAT(refusal_of(words("pinned", "pinned", "unpinned")),
                 HasSubstr("name both, the launch end first, as unpinned,unpinned"));
     SetupWords asked = words("pinned", "pinned", "pinned,pinned");
     asked.methods = {"four-cord"};
-    EXPECT_THAT(refusal_of(asked), HasSubstr("--methods: \"four-cord\""));
+    EXPECT_THAT(refusal_of(asked), HasSubstr("Reference method: \"four-cord\""));
     asked = words("pinned", "pinned", "pinned,pinned");
     asked.family = "duplex-12";
-    EXPECT_THAT(refusal_of(asked), HasSubstr("--family"));
+    EXPECT_THAT(refusal_of(asked), HasSubstr("Connector family"));
     asked = words("pinned", "pinned", "pinned,pinned");
     asked.adapters = "sideways";
-    EXPECT_THAT(refusal_of(asked), HasSubstr("--adapters"));
+    EXPECT_THAT(refusal_of(asked), HasSubstr("Adapters: \"sideways\""));
     asked = words("pinned", "pinned", "pinned,pinned");
     asked.category = "OM44";
-    EXPECT_THAT(refusal_of(asked), HasSubstr("--category"));
+    EXPECT_THAT(refusal_of(asked), HasSubstr("Fibre of the cabling"));
 }
 
 /// All sixteen combinations of facts 6.5 (source, meter, two ends of the cabling), with every method and both
@@ -126,7 +130,7 @@ TEST(SetUp, every_pin_combination_is_drawn_legally_for_each_method)
     EXPECT_EQ(drawn, 4 * 2 * 16 * 3);
 }
 
-/// A reading just inside each number of the card is judged as the card says, just outside likewise.
+/// A reading just inside each number of the card is judged as the card says, and so is one just outside.
 TEST(SetUp, the_numbers_of_the_card_decide_as_the_judgement_does)
 {
     struct Case
@@ -351,13 +355,13 @@ TEST(SetUp, what_another_way_changes_is_listed)
         EXPECT_NE(each.before, each.after) << each.what;
         all += fmt::format("{}: {} -> {}\n", each.what, each.before, each.after);
     }
-    EXPECT_THAT(all, HasSubstr("Method: one-cord -> changer\n"));
+    EXPECT_THAT(all, HasSubstr("Method: one-cord reference -> reference with a changer cord\n"));
     EXPECT_THAT(all, HasSubstr("Joints hidden in the reference: 0 -> 1\n"));
     EXPECT_THAT(all, HasSubstr("-> none\n")); // the changer cord spares the pin change
 }
 
 // Angled faces at an aligned adapter close only with an up-angled plug. Text, card, list of cords, steps and
-// drawing named an ordinary cord; only --json told the slope.
+// drawing named an ordinary cord; only --json gave the slope.
 TEST(SetUp, a_slope_that_is_not_the_usual_one_is_named_wherever_the_plug_is)
 {
     for (bool const aligned : {false, true}) {

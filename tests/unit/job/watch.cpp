@@ -362,8 +362,8 @@ std::string told(JobState const& state, Watching const& watching)
 
 RC_GTEST_PROP(Watch, one_link_more_is_as_all_anew, ())
 {
-    // Readings of some links change, or come again under another reference: what is looked at anew is as from
-    // scratch, with what was learned before.
+    // Readings of some links change, or come again under another reference: what is looked at again is as
+    // from scratch, with what was learned before.
     static simulate::Site const site = site_of(2040, 200, "reference-drift:2@0.25,test-cord-position:1");
     JobState state = support::job_of(site);
     Assessment assessment = assessed(state);

@@ -28,7 +28,7 @@ std::vector<std::vector<bool>> modules_of(drawing::Scene const& scene, std::size
     return grid;
 }
 
-// Side in modules: the first row's finder pattern is 7 wide, so its box tells the size of one.
+// Side in modules: the first row's finder pattern is 7 wide, so its box gives the size of one.
 std::size_t across_of(drawing::Scene const& scene)
 {
     auto const& path = std::get<drawing::Path>(scene.nodes.at(1).shape);

@@ -113,13 +113,13 @@ TEST(JobGroups, kit_list_and_alternatives)
     bool three_cord = false;
     for (JobAlternative const& other : plan->alternatives) {
         EXPECT_NE(other.cost.has_value(), !other.blocker.empty()) << other.name;
-        if (other.name == "three-cord for everything") {
+        if (other.name == "three-cord reference for everything") {
             three_cord = true;
             ASSERT_TRUE(other.cost);
             EXPECT_EQ(other.cost->pin_changes, 0);
             EXPECT_EQ(other.most_joints_in_reference, 2);
         }
-        if (other.name == "one-cord for everything") {
+        if (other.name == "one-cord reference for everything") {
             EXPECT_FALSE(other.cost); // the unpinned cabling needs pins changed
         }
     }

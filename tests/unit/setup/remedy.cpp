@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// Explanations of "no plan": the item named really makes it possible, at the cost told, and nothing cheaper
+// Explanations of "no plan": the item named really makes it possible, at the stated cost, and nothing cheaper
 // does.
 #include "setup/plan.hpp"
 

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// What would do where there is no plan. Oracle: the way is taken and the question solved anew; pins by the
+// What would do where there is no plan. Oracle: the way is taken and the question solved again; pins by the
 // rule "pinned meets unpinned" (IEC 61754-7).
 #include "setup/ways_out.hpp"
 
@@ -41,8 +41,9 @@ TEST(WaysOut, the_other_end_and_other_methods_are_found)
     ASSERT_TRUE(ways);
     ASSERT_FALSE(ways->empty());
     EXPECT_TRUE(ways->front().turned && ways->front().permitted);
-    EXPECT_NE(ways->front().text.find("other end of the cabling (B), pinned: one-cord, 0 pin changes"),
-              std::string::npos)
+    EXPECT_NE(
+        ways->front().text.find("other end of the cabling (B), pinned: one-cord reference, 0 pin changes"),
+        std::string::npos)
         << ways->front().text;
     EXPECT_TRUE(std::any_of(ways->begin(), ways->end(), [](WayOut const& way) {
         return way.arrangement == Arrangement::two_cord && !way.permitted;

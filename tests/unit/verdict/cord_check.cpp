@@ -111,7 +111,7 @@ TEST(CordCheck, LimitsByHand)
         double sum = 0;
         for (auto const& line : a.limits[0].by_rules) sum += line.count * line.each;
         EXPECT_NEAR(sum, row.rules, 1e-12);
-        // What a joint made again may differ by is an estimate of our own, told as common practice.
+        // What a joint made again may differ by is an estimate of our own, reported as common practice.
         bool const remade = row.joints == setup::joints_in_reference(row.method);
         EXPECT_EQ(a.limits[0].rests_on_memory, !remade);
         EXPECT_EQ(a.state, Acceptance::accepted) << told(a);
