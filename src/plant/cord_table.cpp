@@ -38,10 +38,8 @@ void refuse_unknown_keys(toml::table const& table, std::vector<std::string> cons
     for (auto const& entry : table) {
         std::string const key{entry.first.str()};
         if (std::find(known.begin(), known.end(), key) != known.end()) continue;
-        std::vector<std::string> const near = nearest(key, known);
-        problems.add(entry.second.source(),
-                     fmt::format("'{}' is not one of {}.{}", key, joined(known, ", "),
-                                 near.empty() ? "" : fmt::format(" Nearest: {}.", near[0])));
+        problems.add(entry.second.source(), fmt::format("'{}' is not one of {}{}", key, joined(known, ", "),
+                                                        did_you_mean(key, known)));
     }
 }
 

@@ -37,11 +37,9 @@ Outcome check_edits(BudgetQuestion const& question)
     for (auto const& row : question.tables->uncertainty) known.push_back(row.id);
     for (UncertaintyEdit const& edit : question.edits) {
         if (std::find(known.begin(), known.end(), edit.id) == known.end()) {
-            auto const near = nearest(edit.id, known);
             return Error{Errc::invalid_input,
-                         fmt::format("Uncertainty contribution {} is not known. {}: {}.", edit.id,
-                                     near.empty() ? "Known are" : "Meant was perhaps",
-                                     joined(near.empty() ? known : near, ", "))};
+                         fmt::format("Uncertainty contribution {} is not known{}", edit.id,
+                                     did_you_mean(edit.id, known, "; there is " + joined(known, ", ")))};
         }
         if (!(edit.value >= 0) || !std::isfinite(edit.value)) {
             return Error{Errc::invalid_input,

@@ -77,12 +77,12 @@ TEST(Elements, MessagesNameElementValueAndWhatIsAllowed)
         char const* names; ///< what the message must hold
         char const* allows;
     };
-    for (Row const& row : {Row{"trnk:A", "trnk", "Nearest: trunk"},
-                           {"adapter:oposed", "oposed", "Nearest: opposed"},
+    for (Row const& row : {Row{"trnk:A", "trnk", "did you mean trunk"},
+                           {"adapter:oposed", "oposed", "did you mean opposed"},
                            {"port:", "no value", "port:aligned"},
                            {"duplex:straight", "straight", "A-to-B, A-to-A"},
                            {"trunk:A,pins=p", "'p'", "pp, pu, up, uu"},
-                           {"trunk:A,pin=pp", "'pin'", "Nearest: pins"},
+                           {"trunk:A,pin=pp", "'pin'", "did you mean pins"},
                            {"trunk:A,turn=left", "left", "near, far, both"},
                            {"trunk:A,reversed", "reversed", "table file"},
                            {"adapter:opposed,pins=p", "'pins'", "none"},
