@@ -94,27 +94,6 @@ float radius_squared(std::size_t dimensions)
     return static_cast<float>(n + 5 * std::sqrt(2 * n));
 }
 
-/// A quick look at the plain values, which lets through whatever radius_squared() would.
-bool may_be_copy(Columns const& columns, std::uint32_t a, std::uint32_t b)
-{
-    LinkRow const& one = columns.links[a];
-    LinkRow const& two = columns.links[b];
-    if (two.kind == none || one.positions != two.positions || one.measured != two.measured) return false;
-    std::size_t const wavelengths = columns.kinds[one.kind].wavelengths;
-    if (columns.kinds[two.kind].wavelengths != wavelengths) return false;
-    std::size_t const cells = 2 * wavelengths * one.positions;
-    auto const bound = 2 * jitter * jitter * static_cast<double>(radius_squared(cells));
-    double sum = 0;
-    for (std::size_t i = 0; i < cells; ++i) {
-        double const x = columns.loss_db[one.first_cell + i];
-        double const y = columns.loss_db[two.first_cell + i];
-        if (!std::isfinite(x) || !std::isfinite(y)) continue;
-        sum += (x - y) * (x - y);
-        if (sum > bound) return false;
-    }
-    return true;
-}
-
 /// Fibres whose lengths differ by the same amount in both links.
 std::pair<int, int> equal_lengths(Columns const& columns, LinkRow const& a, LinkRow const& b)
 {
@@ -160,41 +139,23 @@ struct ShapeGroup
     std::vector<float> values;
     std::vector<double> log_scale;
     std::size_t dimensions = 0;
-
-    /// Squared distance between two links; stops counting beyond `radius`.
-    float distance(std::size_t a, std::size_t b, float radius) const
-    {
-        float sum = 0;
-        for (std::size_t d = 0; d < dimensions && sum <= radius; ++d) {
-            float const x = values[a * dimensions + d] - values[b * dimensions + d];
-            sum += x * x;
-        }
-        return sum;
-    }
 };
 
 class CopyFindings
 {
   public:
-    /// `only`: the link whose copies are wanted; none for all.
-    CopyFindings(Explainer::Site const& site, std::uint32_t only, std::vector<Finding>& findings)
+    CopyFindings(Explainer::Site const& site, std::vector<Finding>& findings)
         : site_(site)
         , columns_(*site.columns)
-        , only_(only)
         , findings_(findings)
     {
     }
 
     void report()
     {
-        if (!group_by_shape()) return;
+        group_by_shape();
         equality_ = natural_equality(columns_);
-        for (auto const& shape_and_group : groups_) {
-            if (only_ == none)
-                pair_all(shape_and_group.second);
-            else
-                pair_with_one(shape_and_group.second);
-        }
+        for (auto const& shape_and_group : groups_) pair_all(shape_and_group.second);
         std::sort(pairs_.begin(), pairs_.end(), [](Pair const& a, Pair const& b) {
             return a.later != b.later ? a.later < b.later : a.earlier < b.earlier;
         });
@@ -202,22 +163,17 @@ class CopyFindings
     }
 
   private:
-    /// Returns false if the one link has too few readings to be a copy.
-    bool group_by_shape()
+    void group_by_shape()
     {
-        Point const wanted = only_ == none ? Point{} : point_of(columns_, columns_.links[only_]);
-        if (only_ != none && wanted.values.empty()) return false;
         for (std::uint32_t link = 0; link < columns_.links.size(); ++link) {
-            if (only_ != none && link != only_ && !may_be_copy(columns_, only_, link)) continue;
             Point point = point_of(columns_, columns_.links[link]);
-            if (point.values.empty() || (only_ != none && point.shape != wanted.shape)) continue;
+            if (point.values.empty()) continue;
             ShapeGroup& group = groups_[point.shape];
             group.dimensions = point.values.size();
             group.links.push_back(link);
             group.log_scale.push_back(point.log_scale);
             group.values.insert(group.values.end(), point.values.begin(), point.values.end());
         }
-        return true;
     }
 
     void pair_all(ShapeGroup const& group)
@@ -229,19 +185,6 @@ class CopyFindings
             tree.near(i, radius, [&](std::uint32_t other, float distance) {
                 weigh(group, i, other, distance, sources);
             });
-        }
-    }
-
-    void pair_with_one(ShapeGroup const& group)
-    {
-        float const radius = radius_squared(group.dimensions);
-        auto const sources = static_cast<double>(columns_.links.size());
-        auto const place = static_cast<std::uint32_t>(
-            std::find(group.links.begin(), group.links.end(), only_) - group.links.begin());
-        for (std::uint32_t i = 0; i < group.links.size(); ++i) {
-            if (i == place) continue;
-            float const distance = group.distance(place, i, radius);
-            if (distance <= radius) weigh(group, place, i, distance, sources);
         }
     }
 
@@ -322,7 +265,6 @@ class CopyFindings
 
     Explainer::Site const& site_;
     Columns const& columns_;
-    std::uint32_t only_;
     std::vector<Finding>& findings_;
     std::map<std::string, ShapeGroup> groups_;
     double equality_ = 0;
@@ -333,12 +275,7 @@ class CopyFindings
 
 void Explainer::Site::report_copies(std::vector<Finding>& findings) const
 {
-    report_copies_of(findings, none);
-}
-
-void Explainer::Site::report_copies_of(std::vector<Finding>& findings, std::uint32_t only) const
-{
-    CopyFindings(*this, only, findings).report();
+    CopyFindings(*this, findings).report();
 }
 
 } // namespace guidepin::cause

@@ -87,32 +87,4 @@ void Explainer::renew(std::size_t link, std::span<std::uint32_t const> others)
         for (std::uint32_t const other : site_->sessions[reference].links) site_->explain_link(other);
 }
 
-std::vector<Finding> Explainer::findings_of(std::size_t link) const
-{
-    std::vector<Finding> all;
-    site_->report_references(all);
-    site_->report_wiring(all);
-    site_->report_lengths(all);
-    auto const index = static_cast<std::uint32_t>(link);
-    site_->report_copies_of(all, index);
-    std::uint32_t const one[1] = {index};
-    site_->report_links(all, one);
-    std::vector<Finding> findings;
-    for (Finding& finding : all) {
-        if (std::find(finding.links.begin(), finding.links.end(), index) != finding.links.end())
-            findings.push_back(std::move(finding));
-    }
-    order_findings(findings);
-    return findings;
-}
-
-std::vector<Finding> explain(Columns const& columns, Priors const& priors)
-{
-    Explainer explainer(columns, priors);
-    explainer.measure(0, columns.links.size());
-    explainer.learn();
-    explainer.explain(0, columns.links.size());
-    return explainer.findings();
-}
-
 } // namespace guidepin::cause

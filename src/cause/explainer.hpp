@@ -45,17 +45,12 @@ class Explainer
     /// explains it and all links under that reference and under `others` (references whose Columns::known
     /// changed). Keeps what was learned about the site's healthy links.
     void renew(std::size_t link, std::span<std::uint32_t const> others = {});
-    /// Returns the findings that name this link, most important first; cheaper than findings().
-    std::vector<Finding> findings_of(std::size_t link) const;
 
     struct Site;
 
   private:
     std::unique_ptr<Site> site_;
 };
-
-/// Runs all four steps on the calling thread.
-std::vector<Finding> explain(Columns const& columns, Priors const& priors);
 
 /// Sorts the most important first: what makes many readings worthless, then what fails, by probability, links
 /// and size.

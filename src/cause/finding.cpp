@@ -71,14 +71,6 @@ char const* id_of(Cause cause)
     return rows[static_cast<std::size_t>(cause)].id;
 }
 
-std::optional<Cause> parse_cause(std::string_view id)
-{
-    for (std::size_t i = 0; i < cause_count; ++i) {
-        if (id == rows[i].id) return static_cast<Cause>(i);
-    }
-    return std::nullopt;
-}
-
 std::string name_of(Cause cause)
 {
     std::string name = id_of(cause);

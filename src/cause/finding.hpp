@@ -42,7 +42,6 @@ enum class Cause : std::uint8_t {
 constexpr std::size_t cause_count = 23;
 
 char const* id_of(Cause cause); ///< "dirty-or-damaged-end-face", …, "unexplained"
-std::optional<Cause> parse_cause(std::string_view id);
 /// For people: "dirty or damaged end face".
 std::string name_of(Cause cause);
 

@@ -121,8 +121,6 @@ struct Explainer::Site
     void report_wiring(std::vector<Finding>& findings) const;
     void report_lengths(std::vector<Finding>& findings) const;
     void report_copies(std::vector<Finding>& findings) const;
-    /// Copies of this one link only: linear.
-    void report_copies_of(std::vector<Finding>& findings, std::uint32_t link) const;
 
     LinkKind const& kind_of(std::size_t link) const { return columns->kinds[columns->links[link].kind]; }
     /// By position - 1: the link's base, step and turn less all that is known of kind, reference and cords.

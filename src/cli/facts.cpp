@@ -42,12 +42,10 @@ Result<int> run_facts(Arguments const& arguments, World& world)
     if (found.empty()) {
         std::vector<std::string> ids;
         for (facts::Fact const& fact : tables.facts) ids.push_back(fact.id);
-        auto const near = nearest(pattern, ids);
         return Error{Errc::not_found,
-                     fmt::format("None of the {} facts contains \"{}\"{}. A pattern is words, or an id with "
+                     fmt::format("None of the {} facts contains \"{}\"{} A pattern is words, or an id with "
                                  "* and ?; without a pattern the command lists all facts.",
-                                 tables.facts.size(), pattern,
-                                 near.empty() ? "" : fmt::format("; nearest: {}", joined(near, ", ")))};
+                                 tables.facts.size(), pattern, did_you_mean(pattern, ids, "."))};
     }
     if (world.json) {
         Json listed = Json::array();

@@ -60,24 +60,6 @@ std::string Table::text(std::size_t indent) const
     return result;
 }
 
-std::string tank_row(std::vector<Tank> const& tanks)
-{
-    static constexpr std::array<char const*, 8> levels{"▁", "▂", "▃", "▄", "▅", "▆", "▇", "█"};
-    std::string text = "|";
-    for (Tank const& tank : tanks) {
-        if (tank.kind == Tank::Kind::unused) {
-            text += ' ';
-        } else if (tank.kind == Tank::Kind::not_measured || !std::isfinite(tank.level)) {
-            text += '.';
-        } else if (tank.level > 1) {
-            text += '!';
-        } else {
-            text += levels[static_cast<std::size_t>(std::clamp(tank.level * 8, 0.0, 7.0))];
-        }
-    }
-    return text + "|";
-}
-
 std::string painted(World const& world, std::string_view text, std::string_view rgb)
 {
     if (!world.terminal || !world.variable("NO_COLOR").empty()) return std::string(text);

@@ -43,17 +43,6 @@ class Table
     std::vector<std::vector<std::string>> rows_;
 };
 
-/// One position of a row: how full its tank is. 1 is the limit.
-struct Tank
-{
-    enum class Kind { filled, not_measured, unused };
-    Kind kind = Kind::filled;
-    double level = 0;
-};
-/// "|▂▃!. |": eighths of the limit, "!" over the brim, "." not measured, a gap for a position without a
-/// fibre.
-std::string tank_row(std::vector<Tank> const& tanks);
-
 /// `text` in the colour "#rrggbb" where standard output is a terminal and NO_COLOR is not set; else the text
 /// alone.
 std::string painted(World const& world, std::string_view text, std::string_view rgb);

@@ -266,37 +266,4 @@ Outcome PdfDocument::finish()
     return inside_->status();
 }
 
-Result<std::string> png(Scene const& scene, std::shared_ptr<Typeface> const& typeface, double scale,
-                        Theme theme)
-{
-    double const width = std::ceil(scene.width * scale);
-    double const height = std::ceil(scene.height * scale);
-    if (!(width >= 1 && height >= 1 && width <= 16384 && height <= 16384)) {
-        return Error{
-            Errc::usage,
-            fmt::format("A picture of {} x {} pixels: 1 to 16384 each way are possible.", width, height)};
-    }
-    cairo_surface_t* const surface =
-        cairo_image_surface_create(CAIRO_FORMAT_RGB24, static_cast<int>(width), static_cast<int>(height));
-    cairo_t* const cairo = cairo_create(surface);
-    Colour const ground = colour_of(paint(Token::paper), theme);
-    cairo_set_source_rgb(cairo, ground.red / 255.0, ground.green / 255.0, ground.blue / 255.0);
-    cairo_paint(cairo);
-    cairo_scale(cairo, scale, scale);
-    paint_scene(cairo, scene, typeface->inside(), theme);
-    std::string bytes;
-    ByteSink sink = [&](std::string_view part) {
-        bytes += part;
-        return true;
-    };
-    cairo_status_t const status = cairo_surface_write_to_png_stream(surface, take_bytes, &sink);
-    cairo_destroy(cairo);
-    cairo_surface_destroy(surface);
-    if (status != CAIRO_STATUS_SUCCESS) {
-        return Error{Errc::internal,
-                     fmt::format("The picture could not be drawn: {}", cairo_status_to_string(status))};
-    }
-    return bytes;
-}
-
 } // namespace guidepin::drawing

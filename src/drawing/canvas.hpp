@@ -90,8 +90,4 @@ class PdfDocument
     std::unique_ptr<Inside> inside_;
 };
 
-/// `scale` device pixels for each unit of the scene.
-Result<std::string> png(Scene const& scene, std::shared_ptr<Typeface> const& typeface, double scale,
-                        Theme theme);
-
 } // namespace guidepin::drawing

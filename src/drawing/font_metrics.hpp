@@ -14,14 +14,10 @@ namespace guidepin::drawing {
 /// Width of UTF-8 text in units of the drawing. A letter outside the font counts as one em.
 double text_width(std::string_view text, double size, Face face = Face::regular);
 
-/// Height of a capital above the baseline, and of a small letter; for centring by eye.
+/// Height of a capital above the baseline; for centring by eye.
 constexpr double cap_height(double size)
 {
     return size * 0.75;
-}
-constexpr double x_height(double size)
-{
-    return size * 0.55;
 }
 
 /// `text`, or its beginning and end around "…", no wider than `width`: what distinguishes two long

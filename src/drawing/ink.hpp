@@ -4,7 +4,7 @@
 
 #include "drawing/canvas.hpp"
 
-typedef struct _cairo cairo_t;
+typedef struct _cairo cairo_t; // NOLINT(readability-identifier-naming): the name that the library gave it
 
 namespace guidepin::drawing {
 

@@ -59,6 +59,12 @@ struct OpenFile
     std::string kind;
 };
 
+/// Returns the known names if they are few enough to list.
+std::string all_of(std::vector<std::string> const& known)
+{
+    return known.size() <= 12 ? fmt::format("; there is {}", joined(known, ", ")) : "";
+}
+
 template <class Rows, class Name>
 auto find_row(Rows const& rows, std::string_view id, Name name) -> decltype(&rows[0])
 {
@@ -66,13 +72,6 @@ auto find_row(Rows const& rows, std::string_view id, Name name) -> decltype(&row
         if (name(row) == id) return &row;
     }
     return nullptr;
-}
-
-std::string did_you_mean(std::string_view wanted, std::vector<std::string> const& known)
-{
-    auto const near = nearest(wanted, known);
-    if (!near.empty()) return fmt::format(" Did you mean {}?", joined(near, ", "));
-    return known.size() <= 12 ? fmt::format(" There is {}.", joined(known, ", ")) : "";
 }
 
 } // namespace
@@ -187,7 +186,8 @@ Result<FibreCategory const*> Tables::category(std::string_view id) const
         return row;
     std::vector<std::string> known;
     for (auto const& row : categories) known.push_back(row.id);
-    return Error{Errc::not_found, fmt::format("No fibre category `{}`.{}", id, did_you_mean(id, known))};
+    return Error{Errc::not_found,
+                 fmt::format("No fibre category `{}`{}", id, did_you_mean(id, known, all_of(known)))};
 }
 
 Result<RuleSet const*> Tables::rule_set(std::string_view id) const
@@ -196,7 +196,8 @@ Result<RuleSet const*> Tables::rule_set(std::string_view id) const
         return row;
     std::vector<std::string> known;
     for (auto const& row : rule_sets) known.push_back(row.id);
-    return Error{Errc::not_found, fmt::format("No rule set `{}`.{}", id, did_you_mean(id, known))};
+    return Error{Errc::not_found,
+                 fmt::format("No rule set `{}`{}", id, did_you_mean(id, known, all_of(known)))};
 }
 
 Result<Application const*> Tables::application(std::string_view id_or_name) const
@@ -215,8 +216,8 @@ Result<Application const*> Tables::application(std::string_view id_or_name) cons
         known.push_back(row.name);
         known.push_back(row.id);
     }
-    return Error{Errc::not_found,
-                 fmt::format("No application `{}`.{}", id_or_name, did_you_mean(id_or_name, known))};
+    return Error{Errc::not_found, fmt::format("No application `{}`{}", id_or_name,
+                                              did_you_mean(id_or_name, known, all_of(known)))};
 }
 
 LaneMap const* Tables::lane_map(std::string_view id) const

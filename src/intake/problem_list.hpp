@@ -23,7 +23,6 @@ class ProblemList
         }
     }
     void count_row() { ++problems_.rows; }
-    void count_rows(std::size_t rows) { problems_.rows += rows; }
 
     /// Adds those of a later part of the file.
     void append(Problems&& later)

@@ -13,7 +13,6 @@
 #include <fmt/format.h>
 
 #include <boost/math/distributions/normal.hpp>
-#include <boost/math/distributions/students_t.hpp>
 #include <boost/math/special_functions/gamma.hpp>
 
 namespace guidepin::loss {
@@ -106,41 +105,13 @@ double normal_quantile(double p)
     return boost::math::quantile(boost::math::normal_distribution<double, Plain>{}, p);
 }
 
-double student_t_quantile(double p, double df)
-{
-    return boost::math::quantile(boost::math::students_t_distribution<double, Plain>{df}, p);
-}
-
-double student_t_cdf(double t, double df)
-{
-    return boost::math::cdf(boost::math::students_t_distribution<double, Plain>{df}, t);
-}
-
 double Gamma::sd() const
 {
     return std::sqrt(variance());
 }
-double Gamma::density(double x) const
-{
-    return x <= 0 ? 0 : boost::math::gamma_p_derivative(shape, x / scale, Plain{}) / scale;
-}
 double Gamma::cdf(double x) const
 {
     return lower_gamma(shape, x / scale);
-}
-double Gamma::survival(double x) const
-{
-    return upper_gamma(shape, x / scale);
-}
-double Gamma::quantile(double p) const
-{
-    return scale * lower_gamma_inverse(shape, p);
-}
-
-Gamma gamma_of_moments(double mean, double variance)
-{
-    assert(mean > 0 && variance > 0);
-    return Gamma{mean * mean / variance, variance / mean};
 }
 
 Result<Gamma> gamma_of_grade(Decibel mean, Decibel p97)
@@ -209,13 +180,6 @@ double probability_at_most(ShiftedGamma const& loss, double u, double y)
     if (u <= 0) return loss.cdf(y);
     if (loss.shape <= 0) return normal_cdf((y - loss.shift) / u);
     return averaged_over_noise([&](double x) { return loss.cdf(x); }, u, y, loss.shift);
-}
-
-double probability_at_least(ShiftedGamma const& loss, double u, double y)
-{
-    if (u <= 0) return loss.survival(y);
-    if (loss.shape <= 0) return normal_cdf((loss.shift - y) / u);
-    return averaged_over_noise([&](double x) { return loss.survival(x); }, u, y, loss.shift);
 }
 
 bool closes(std::span<Term const> terms)

@@ -19,11 +19,6 @@ double normal_density(double z);
 double normal_cdf(double z);
 double normal_quantile(double p);
 
-/// Quantile of Student's t with `df` > 0 degrees of freedom (not necessarily whole), 0 < p < 1.
-double student_t_quantile(double p, double df);
-/// P(T <= t).
-double student_t_cdf(double t, double df);
-
 /// Gamma with shape k and scale theta (dB): density x^(k-1) e^(-x/theta) / (Gamma(k) theta^k), x > 0.
 struct Gamma
 {
@@ -33,15 +28,9 @@ struct Gamma
     double mean() const { return shape * scale; }
     double variance() const { return shape * scale * scale; }
     double sd() const;
-    double density(double x) const;
-    double cdf(double x) const;      ///< P(X <= x)
-    double survival(double x) const; ///< P(X > x), exact far into the tail
-    double quantile(double p) const; ///< 0 <= p < 1
+    double cdf(double x) const; ///< P(X <= x)
     friend bool operator==(Gamma const&, Gamma const&) = default;
 };
-
-/// The gamma with this mean and variance, both > 0: shape mean^2/variance, scale variance/mean.
-Gamma gamma_of_moments(double mean, double variance);
 
 /// The gamma population that sits exactly on both figures of an attenuation grade: mean, and the value that
 /// 97 of 100 random matings stay below (IEC 61755-1). Needs 0 < mean and 1.4 < p97/mean < 3.5: outside,
@@ -71,8 +60,6 @@ ShiftedGamma shifted_gamma_of_cumulants(double mean, double variance, double thi
 
 /// P(X + e <= y) for X of `loss` and an independent normal reading error of standard deviation `u` >= 0.
 double probability_at_most(ShiftedGamma const& loss, double u, double y);
-/// P(X + e >= y), exact into the tail.
-double probability_at_least(ShiftedGamma const& loss, double u, double y);
 
 /// `count` independent connections of one gamma, in a sum. `subtracted`: the joint stood inside the
 /// reference, so that its loss is taken out of every reading.

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// The fundamental mode of a step-index fibre: its size, and what it loses in a bend.
+// The fundamental mode of a step-index fibre: what it loses in a bend.
 #include "loss/fibre.hpp"
 #include "loss/geometry.hpp"
 
@@ -51,11 +51,6 @@ double normalised_frequency(StepFibre const& fibre, double wavelength)
     return 2 * std::numbers::pi * fibre.core_radius_um * aperture / wavelength;
 }
 
-double relative_mode_radius(double v)
-{
-    return 0.65 + 1.619 * std::pow(v, -1.5) + 2.879 * std::pow(v, -6);
-}
-
 double macrobend_db_per_metre(StepFibre const& fibre, double radius_mm, double wavelength)
 {
     // Micrometres throughout; the paper's symbols.
@@ -72,12 +67,6 @@ double macrobend_db_per_metre(StepFibre const& fibre, double radius_mm, double w
                          std::exp(-2 * gamma * gamma * gamma * R / (3 * beta2)) /
                          (2 * std::pow(gamma, 1.5) * V * V * std::sqrt(R) * K1 * K1);
     return db_per_neper_of_power * power * 1e6;
-}
-
-Decibel macrobend_loss(StepFibre const& fibre, double radius_mm, double turns, double wavelength)
-{
-    return Decibel{macrobend_db_per_metre(fibre, radius_mm, wavelength) * turns * 2 * std::numbers::pi *
-                   radius_mm / 1000};
 }
 
 } // namespace guidepin::loss

@@ -152,44 +152,4 @@ double per_fibre_yield(int fibres, double yield)
     return std::pow(yield, 1.0 / fibres);
 }
 
-int connections_that_fit(Gamma const& one, Decibel budget, int fibres, double yield)
-{
-    double const each = per_fibre_yield(fibres, yield);
-    int count = 0;
-    while (count < 1000 && Gamma{one.shape * (count + 1), one.scale}.cdf(budget.value()) >= each) ++count;
-    return count;
-}
-
-Decibel limit_for_yield(ShiftedGamma const& loss, int fibres, double yield)
-{
-    return Decibel{loss.quantile(per_fibre_yield(fibres, yield))};
-}
-
-double chance_of_at_least(int above, int matings, double share)
-{
-    if (above <= 0) return 1;
-    if (above > matings) return 0;
-    boost::math::binomial_distribution<double> const exceeding{static_cast<double>(matings), 1 - share};
-    return boost::math::cdf(boost::math::complement(exceeding, above - 1));
-}
-
-int matings_needed(int above, double share, double confidence)
-{
-    assert(above >= 0 && share > 0 && share < 1 && confidence > 0 && confidence < 1);
-    // Shown when so few above would be seen with probability 1 - confidence at most, were the share only just
-    // reached.
-    int matings = above + 1;
-    while (1 - chance_of_at_least(above + 1, matings, share) > 1 - confidence) ++matings;
-    return matings;
-}
-
-double tolerance_factor(int n, double share, double confidence)
-{
-    assert(n >= 2);
-    double const root = std::sqrt(static_cast<double>(n));
-    boost::math::non_central_t_distribution<double> const t{static_cast<double>(n - 1),
-                                                            normal_quantile(share) * root};
-    return boost::math::quantile(t, confidence) / root;
-}
-
 } // namespace guidepin::loss

@@ -116,25 +116,7 @@ class Predictor
 /// One prediction without a memory.
 Prediction predict(LinkConfiguration const& link, PredictionOptions const& options = {});
 
-/// How many connections of this population fit: the largest number for which all `fibres` of a link stay
-/// within `budget` (the limit less fibre, splices and other fixed parts) with probability `yield` at least. 0
-/// when not even one fits; at most 1000. Needs fibres >= 1 and 0 < yield < 1.
-int connections_that_fit(Gamma const& one, Decibel budget, int fibres = 12, double yield = 0.95);
-
-/// The limit that all `fibres` keep with probability `yield`.
-Decibel limit_for_yield(ShiftedGamma const& loss, int fibres = 12, double yield = 0.95);
-
 /// What each fibre must reach so that all n do: yield^(1/n).
 double per_fibre_yield(int fibres, double yield);
-
-/// Does a measured sample support a grade? Independent matings are counted, not fibres of one mating.
-/// Matings needed, with `above` of them over the 97 % value, to show with `confidence` that at least `share`
-/// stay below it (exact binomial). Needs 0 < share < 1, 0 < confidence < 1.
-int matings_needed(int above, double share = 0.97, double confidence = 0.95);
-/// P(at least `above` of `matings` exceed a value that a share of 1 - `share` exceeds).
-double chance_of_at_least(int above, int matings, double share = 0.97);
-/// Factor k of a one-sided normal tolerance limit mean + k s for `share` of a population with `confidence`, n
-/// >= 2 (non-central t; ISO 16269-6).
-double tolerance_factor(int n, double share = 0.97, double confidence = 0.95);
 
 } // namespace guidepin::loss

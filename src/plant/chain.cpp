@@ -360,11 +360,6 @@ class Builder
 
 } // namespace
 
-char const* name_of(Convention convention)
-{
-    return convention == Convention::fixed_pinned ? "fixed-pinned" : "modules-pinned";
-}
-
 Result<Convention> parse_convention(std::string_view text)
 {
     std::string const wanted = lowered(trimmed(text));
@@ -391,12 +386,6 @@ std::string Chain::class_name() const
 Result<Chain> build_chain(std::span<Element const> elements, ChainOptions const& options)
 {
     return Builder{elements, options}.build();
-}
-
-Result<Chain> build_chain(std::string_view text, ChainOptions const& options)
-{
-    TRY_ASSIGN(std::vector<Element> const elements, parse_chain_text(text));
-    return build_chain(std::span<Element const>{elements}, options);
 }
 
 } // namespace guidepin::plant

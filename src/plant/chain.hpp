@@ -20,7 +20,6 @@ enum class Convention : std::uint8_t {
     fixed_pinned,   ///< trunks pinned, all loose cords and the plugs inside modules unpinned
     modules_pinned, ///< plugs inside modules pinned, trunks unpinned
 };
-char const* name_of(Convention convention); ///< "fixed-pinned", "modules-pinned"
 Result<Convention> parse_convention(std::string_view text);
 
 /// The text of a table file by its name. Reading files is the caller's; none means that tables are refused.
@@ -77,6 +76,5 @@ struct Chain
 /// Errors: usage (order of elements, a value unknown for its family), invalid_input (a table), not_found (its
 /// file). A joint that must not be made is no error: it is a verdict, and the map is still computed.
 Result<Chain> build_chain(std::span<Element const> elements, ChainOptions const& options);
-Result<Chain> build_chain(std::string_view text, ChainOptions const& options);
 
 } // namespace guidepin::plant

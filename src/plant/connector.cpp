@@ -190,11 +190,9 @@ Result<Family> parse_family(std::string_view text)
             "Connector family 'mpo-8': eight fibres sit in a 12-hole ferrule. Write mpo-12, and the fibres "
             "as 8-outer or 8-centred."};
     }
-    std::vector<std::string> const near = nearest(wanted, known);
-    return Error{
-        Errc::invalid_input,
-        fmt::format("Connector family '{}' is not one of mpo-12, mpo-24, mpo-16, mpo-32, duplex-N.{}", text,
-                    near.empty() ? "" : fmt::format(" Did you mean {}?", near.front()))};
+    return Error{Errc::invalid_input,
+                 fmt::format("Connector family '{}' is not one of mpo-12, mpo-24, mpo-16, mpo-32, duplex-N{}",
+                             text, did_you_mean(wanted, known))};
 }
 
 Result<Occupancy> parse_occupancy(std::string_view text, Family const& family)

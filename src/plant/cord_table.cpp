@@ -38,10 +38,8 @@ void refuse_unknown_keys(toml::table const& table, std::vector<std::string> cons
     for (auto const& entry : table) {
         std::string const key{entry.first.str()};
         if (std::find(known.begin(), known.end(), key) != known.end()) continue;
-        std::vector<std::string> const near = nearest(key, known);
-        problems.add(entry.second.source(),
-                     fmt::format("'{}' is not one of {}.{}", key, joined(known, ", "),
-                                 near.empty() ? "" : fmt::format(" Nearest: {}.", near[0])));
+        problems.add(entry.second.source(), fmt::format("'{}' is not one of {}{}", key, joined(known, ", "),
+                                                        did_you_mean(key, known)));
     }
 }
 
@@ -204,15 +202,6 @@ void settle_occupancy(std::vector<EndStatement>& ends, std::vector<bool> const& 
     }
 }
 
-void write_end(std::string& text, EndStatement const& end, char const* side)
-{
-    text += fmt::format("\n[[{}]]\nfamily = \"{}\"\n", side, end.family.name());
-    if (end.occupied.any()) text += fmt::format("fibres = \"{}\"\n", occupancy_text(end.occupied));
-    if (end.pins) text += fmt::format("pins = \"{}\"\n", name_of(*end.pins));
-    if (end.face) text += fmt::format("face = \"{}\"\n", name_of(*end.face));
-    if (end.slope && *end.slope != Slope::none) text += fmt::format("slope = \"{}\"\n", name_of(*end.slope));
-}
-
 } // namespace
 
 Result<CordTable> parse_cord_table(std::string_view name, std::string_view text)
@@ -252,29 +241,6 @@ Result<CordTable> parse_cord_table(std::string_view name, std::string_view text)
     }
     if (!problems.lines.empty()) return Error{Errc::invalid_input, joined(problems.lines, "\n")};
     return table;
-}
-
-std::string cord_table_text(CordTable const& table)
-{
-    std::string quoted;
-    for (char const c : table.name) {
-        if (c == '"' || c == '\\') quoted += '\\';
-        if (static_cast<unsigned char>(c) < 0x20 || c == 0x7f) {
-            quoted += fmt::format("\\u{:04x}", static_cast<unsigned>(static_cast<unsigned char>(c)));
-        } else {
-            quoted += c;
-        }
-    }
-    std::string text = fmt::format("name = \"{}\"\nmap = [\n", quoted);
-    for (Place const near : table.map.near_places()) {
-        Place const far = *table.map.at(near);
-        text += fmt::format("    \"{} -> {}\",\n", place_text(near, table.map.near_connectors()),
-                            place_text(far, table.map.far_connectors()));
-    }
-    text += "]\n";
-    for (EndStatement const& end : table.near) write_end(text, end, "near");
-    for (EndStatement const& end : table.far) write_end(text, end, "far");
-    return text;
 }
 
 CordTable reversed(CordTable const& table)

@@ -34,9 +34,6 @@ struct CordTable
 /// line.
 Result<CordTable> parse_cord_table(std::string_view name, std::string_view text);
 
-/// The same table as TOML text; reads back equal.
-std::string cord_table_text(CordTable const& table);
-
 /// The table with near and far exchanged.
 CordTable reversed(CordTable const& table);
 

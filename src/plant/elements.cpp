@@ -51,12 +51,6 @@ KindRow const& row_of(ElementKind kind)
     return kind_rows().front();
 }
 
-std::string did_you_mean(std::string_view wanted, std::vector<std::string> const& known)
-{
-    std::vector<std::string> const near = nearest(wanted, known);
-    return near.empty() ? "" : fmt::format(" Nearest: {}.", near.front());
-}
-
 Error bad(std::string_view element, std::string const& what)
 {
     return Error{Errc::usage, fmt::format("Element '{}': {}", element, what)};
@@ -144,7 +138,7 @@ Outcome check_value(Element& element)
         }
         std::vector<std::string> known{"aligned", "opposed"};
         if (element.kind == ElementKind::port) known.emplace_back("duplex");
-        return Error{Errc::usage, fmt::format("'{}' is not one of {}.{}", element.value, joined(known, ", "),
+        return Error{Errc::usage, fmt::format("'{}' is not one of {}{}", element.value, joined(known, ", "),
                                               did_you_mean(wanted, known))};
     }
     if (element.kind == ElementKind::duplex) {
@@ -184,8 +178,10 @@ Result<Element> parse_element(std::string_view text)
         known_kind = true;
     }
     if (!known_kind) {
-        return bad(text, fmt::format("'{}' is not one of {}.{} Written as kind:value, for example trunk:A.",
-                                     kind_name, joined(kinds, ", "), did_you_mean(kind_name, kinds)));
+        return bad(
+            text,
+            fmt::format("'{}' is not one of {}{} An element is written as kind:value, for example trunk:A.",
+                        kind_name, joined(kinds, ", "), did_you_mean(kind_name, kinds, ".")));
     }
     KindRow const& row = row_of(element.kind);
     element.value = colon == std::string_view::npos ? "" : std::string{trimmed(head.substr(colon + 1))};
@@ -203,7 +199,7 @@ Result<Element> parse_element(std::string_view text)
         std::size_t const equals = part.find('=');
         std::string const key = lowered(trimmed(part.substr(0, equals)));
         if (std::find(row.attributes.begin(), row.attributes.end(), key) == row.attributes.end()) {
-            return bad(text, fmt::format("'{}' is not an attribute of {}; it takes {}.{}", key, row.name,
+            return bad(text, fmt::format("'{}' is not an attribute of {}; it takes {}{}", key, row.name,
                                          row.attributes.empty() ? "none" : joined(row.attributes, ", "),
                                          did_you_mean(key, row.attributes)));
         }

@@ -196,12 +196,6 @@ std::vector<Place> FibreMap::far_places() const
     return inverse().near_places();
 }
 
-int FibreMap::size() const
-{
-    return static_cast<int>(
-        std::count_if(far_.begin(), far_.end(), [](std::int16_t far) { return far >= 0; }));
-}
-
 std::optional<PositionMap> FibreMap::single() const
 {
     if (near_connectors_ != 1 || far_connectors_ != 1) return std::nullopt;

@@ -83,7 +83,6 @@ class FibreMap
 
     std::vector<Place> near_places() const; ///< lit ones, in order
     std::vector<Place> far_places() const;
-    int size() const;
     /// As a position map, where both ends have one connector.
     std::optional<PositionMap> single() const;
     friend bool operator==(FibreMap const&, FibreMap const&) = default;

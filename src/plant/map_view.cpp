@@ -16,13 +16,13 @@ std::string places_text(std::vector<Place> const& places, int connectors, std::s
     return joined(texts, separator);
 }
 
-} // namespace
-
 FibreShade shade_of(int fibre_number)
 {
     int const index = fibre_number < 1 ? 0 : fibre_number - 1;
     return FibreShade{index % 12 + 1, index / 12};
 }
+
+} // namespace
 
 std::vector<MapRow> map_rows(FibreMap const& map, std::vector<ConnectorEnd> const& near)
 {
@@ -36,20 +36,6 @@ std::vector<MapRow> map_rows(FibreMap const& map, std::vector<ConnectorEnd> cons
         }
     }
     return rows;
-}
-
-std::vector<FaceCell> far_face(FibreMap const& map, std::vector<ConnectorEnd> const& far)
-{
-    FibreMap const back = map.inverse();
-    std::vector<FaceCell> cells;
-    for (std::size_t i = 0; i < far.size(); ++i) {
-        for (int p = 1; p <= far[i].family.positions(); ++p) {
-            Place const place{static_cast<int>(i), p};
-            std::optional<Place> const from = back.at(place);
-            cells.push_back(FaceCell{place, from, shade_of(from ? from->position : 1)});
-        }
-    }
-    return cells;
 }
 
 std::string difference_text(Difference const& difference, int connectors)

@@ -1,7 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// A fibre map as rows for people: which colour leaves where, what sits on the far face. Data only, no layout.
-// Verified by: tests/oracle/plant/signatures.cpp (TIA-598 order; far faces), tests/unit/plant/elements.cpp
-// (words).
+// A fibre map as rows for people: which colour leaves where. No layout. Verified by:
+// tests/oracle/plant/signatures.cpp (TIA-598 order), tests/unit/plant/elements.cpp (words).
 #pragma once
 
 #include "plant/chain.hpp"
@@ -19,7 +18,6 @@ struct FibreShade
     int tracers = 0;
     friend bool operator==(FibreShade const&, FibreShade const&) = default;
 };
-FibreShade shade_of(int fibre_number);
 
 struct MapRow
 {
@@ -29,15 +27,6 @@ struct MapRow
 };
 /// One row for each position that the near end has or should have, in order.
 std::vector<MapRow> map_rows(FibreMap const& map, std::vector<ConnectorEnd> const& near);
-
-struct FaceCell
-{
-    Place place;
-    std::optional<Place> from; ///< the near place whose fibre sits here
-    FibreShade shade;          ///< of that fibre; meaningless where `from` is none
-};
-/// The far faces as seen by who looks at them, key up: every hole of every connector, in order.
-std::vector<FaceCell> far_face(FibreMap const& map, std::vector<ConnectorEnd> const& far);
 
 /// Cycles, paths, dark and extra in words: "3 and 4 exchanged; 7 dark". "no difference" if the maps are
 /// equal.

@@ -120,38 +120,6 @@ ParallelVerdict judge_lanes(FibreMap const& map, std::vector<PortUse> const& nea
     return result;
 }
 
-std::vector<DuplexOutcome> judge_duplex(FibreMap const& map, int near_ports, int far_ports)
-{
-    std::vector<DuplexOutcome> outcomes;
-    for (LaneOutcome const& lane : follow(map, duplex_uses(near_ports), duplex_uses(far_ports))) {
-        outcomes.push_back(DuplexOutcome{lane.lane + 1, lane.landing, lane.far_lane + 1});
-    }
-    return outcomes;
-}
-
-std::optional<CordPair> cords_for(PositionMap const& link, Family const& family,
-                                  std::vector<PortUse> const& uses)
-{
-    std::vector<std::string> types = cable_types(family);
-    // Two equal cords of the crossing kind come first: nothing can be mixed up.
-    if (family.rows == 1) types = {"B", "A", "C", "RW"};
-    PositionMap const port = adapter_map(KeyRelation::aligned, family);
-    for (bool const equal : {true, false}) {
-        for (std::string const& near : types) {
-            for (std::string const& far : types) {
-                if ((near == far) != equal) continue;
-                Result<PositionMap> const first = cable_map(near, family);
-                Result<PositionMap> const last = cable_map(far, family);
-                if (!first || !last) continue;
-                PositionMap const whole = port.then(*first).then(link).then(*last).then(port);
-                if (judge_lanes(whole, uses, uses).verdict == LaneVerdict::lane_true)
-                    return CordPair{near, far};
-            }
-        }
-    }
-    return std::nullopt;
-}
-
 Result<Occupancy> used_positions(std::string_view cord_type, Family const& family,
                                  std::vector<PortUse> const& uses)
 {

@@ -51,24 +51,6 @@ struct ParallelVerdict
 ParallelVerdict judge_lanes(FibreMap const& map, std::vector<PortUse> const& near,
                             std::vector<PortUse> const& far);
 
-struct DuplexOutcome
-{
-    int pair = 0; ///< from 1
-    Landing landing = Landing::dark;
-    int far_pair = 0; ///< from 1; 0 where dark
-};
-/// Both ends are LC ports with duplex equipment (cords already in the map).
-std::vector<DuplexOutcome> judge_duplex(FibreMap const& map, int near_ports, int far_ports);
-
-/// Equipment cords that make a plug-referenced map lane-true between two aligned-key ports of this use.
-struct CordPair
-{
-    std::string near, far;
-};
-/// The first pair that works, fewest different parts first; none where no pair of letters does.
-std::optional<CordPair> cords_for(PositionMap const& link, Family const& family,
-                                  std::vector<PortUse> const& uses);
-
 /// Positions of a link's near plug that the used places of an aligned-key port reach through a cord of this
 /// type.
 Result<Occupancy> used_positions(std::string_view cord_type, Family const& family,

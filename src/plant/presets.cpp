@@ -26,11 +26,9 @@ int pair_partner(int p)
 Error unknown_type(std::string_view what, std::string_view type, Family const& family,
                    std::vector<std::string> const& known)
 {
-    std::vector<std::string> const near = nearest(type, known);
-    return Error{Errc::invalid_input,
-                 fmt::format("{} '{}' is not one of {} for {}.{}", what, type,
-                             known.empty() ? "(none)" : joined(known, ", "), words_of(family),
-                             near.empty() ? "" : fmt::format(" Nearest: {}.", near.front()))};
+    return Error{Errc::invalid_input, fmt::format("{} '{}' is not one of {} for {}{}", what, type,
+                                                  known.empty() ? "(none)" : joined(known, ", "),
+                                                  words_of(family), did_you_mean(type, known))};
 }
 
 /// The known name that equals `type` apart from case, or "".

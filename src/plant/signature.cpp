@@ -283,18 +283,7 @@ void add_darkness(std::vector<Signature>& signatures, Comparison const& c)
     }
 }
 
-constexpr std::array<char const*, signature_kinds> signature_ids{
-    "wrong-test-cord",   "wrong-adapter",     "wrong-trunk-type", "turned-key",   "crossed-pair",
-    "crossed-fibres",    "shifted-row",       "swapped-blocks",   "swapped-rows", "one-leg-wrong",
-    "base-8-population", "occupancy-differs", "dark-fibres",      "extra-fibres", "all-dark",
-    "even-swaps",        "pair-order"};
-
 } // namespace
-
-std::string_view name_of(SignatureKind kind)
-{
-    return signature_ids[static_cast<std::size_t>(kind)];
-}
 
 std::vector<Signature> signature_of(Family const& family, PositionMap const& expected,
                                     PositionMap const& measured)
@@ -322,71 +311,6 @@ std::vector<Signature> signature_of(Family const& family, PositionMap const& exp
     bool const shifted = !signatures.empty() && signatures.front().kind == SignatureKind::shifted_row;
     if (signatures.empty() && moved) add_crossings(signatures, c);
     if (!shifted) add_darkness(signatures, c);
-    return signatures;
-}
-
-std::vector<Signature> duplex_signature_of(std::vector<DuplexOutcome> const& outcomes)
-{
-    std::vector<Signature> signatures;
-    if (outcomes.empty()) return signatures;
-    auto const count = static_cast<int>(outcomes.size());
-    auto const all = [&outcomes](auto const& test) {
-        return std::all_of(outcomes.begin(), outcomes.end(), test);
-    };
-    if (all([](DuplexOutcome const& o) { return o.landing == Landing::transmit; })) {
-        signatures.push_back(
-            Signature{SignatureKind::even_swaps,
-                      "Every transmitter lands on a transmitter: one exchange of halves too many or "
-                      "too few on the path.",
-                      "Compare the cord letters at both ends, the module types at both ends, the "
-                      "trunk's legend and the adapters; one reading cannot tell which it is.",
-                      {},
-                      false});
-        return signatures;
-    }
-    if (count > 1 && all([count](DuplexOutcome const& o) {
-            return o.landing == Landing::receive && o.far_pair == count + 1 - o.pair;
-        })) {
-        signatures.push_back(
-            Signature{SignatureKind::pair_order,
-                      "Every pair works but the pair numbers run backwards, as with method B and "
-                      "straight modules whose labels are not inverted at one end.",
-                      "Invert the labels, or the module, at one end.",
-                      {},
-                      false});
-        return signatures;
-    }
-    std::vector<int> turned;
-    std::vector<int> dark;
-    std::vector<int> elsewhere;
-    for (DuplexOutcome const& o : outcomes) {
-        if (o.landing == Landing::transmit) {
-            turned.push_back(o.pair);
-        } else if (o.landing != Landing::receive) {
-            dark.push_back(o.pair);
-        } else if (o.far_pair != o.pair) {
-            elsewhere.push_back(o.pair);
-        }
-    }
-    if (!turned.empty()) {
-        signatures.push_back(
-            Signature{SignatureKind::crossed_pair,
-                      fmt::format("Pairs {} land transmitter on transmitter: halves exchanged on "
-                                  "these pairs alone.",
-                                  positions_text(turned)),
-                      "Look for a duplex plug turned in its clip.", turned, false});
-    }
-    if (!elsewhere.empty()) {
-        signatures.push_back(
-            Signature{SignatureKind::crossed_fibres,
-                      fmt::format("Pairs {} arrive on another pair number.", positions_text(elsewhere)),
-                      "Compare the labels and the order of the duplex cords.", elsewhere, false});
-    }
-    if (!dark.empty()) {
-        signatures.push_back(Signature{SignatureKind::dark_fibres,
-                                       fmt::format("No light from pairs {}.", positions_text(dark)),
-                                       "Clean and inspect both ends, then trace these fibres.", dark, false});
-    }
     return signatures;
 }
 

@@ -31,18 +31,15 @@ enum class SignatureKind : std::uint8_t {
     dark_fibres,
     extra_fibres,
     all_dark,
-    even_swaps, ///< of duplex pairs only
-    pair_order, ///< of duplex pairs only
 };
-constexpr std::size_t signature_kinds = 17;
-std::string_view name_of(SignatureKind kind); ///< "wrong-test-cord", ..., "pair-order"
+constexpr std::size_t signature_kinds = 15;
 
 struct Signature
 {
     SignatureKind kind = SignatureKind::crossed_fibres;
     std::string cause;           ///< what it fits, a whole sentence
     std::string check;           ///< what to look at, a whole sentence
-    std::vector<int> positions;  ///< near positions (pairs for duplex signatures); empty means all
+    std::vector<int> positions;  ///< near positions; empty means all
     bool one_of_several = false; ///< other signatures of the same list explain the same reading as well
 };
 
@@ -50,9 +47,5 @@ struct Signature
 /// one link of `family`; empty if they are equal.
 std::vector<Signature> signature_of(Family const& family, PositionMap const& expected,
                                     PositionMap const& measured);
-
-/// Returns the signatures of duplex pairs that do not land on the receiver of the same pair; empty if all do.
-/// No command uses it yet: it is for links with duplex ends, which `judge_duplex` reads.
-std::vector<Signature> duplex_signature_of(std::vector<DuplexOutcome> const& outcomes);
 
 } // namespace guidepin::plant

@@ -24,10 +24,4 @@ PositionMap shown_by_instrument(PositionMap const& cabling, PositionMap const& l
     return launch.then(cabling).then(receive);
 }
 
-PositionMap with_cords_taken_out(PositionMap const& shown, PositionMap const& launch,
-                                 PositionMap const& receive)
-{
-    return launch.inverse().then(shown).then(receive.inverse());
-}
-
 } // namespace guidepin::plant

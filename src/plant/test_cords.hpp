@@ -29,8 +29,5 @@ Result<PositionMap> receive_map(TestCord const& cord, Family const& family);
 /// What the instrument shows, port face to port face.
 PositionMap shown_by_instrument(PositionMap const& cabling, PositionMap const& launch,
                                 PositionMap const& receive);
-/// The cabling's map from what the instrument shows: inverse(launch), measured, inverse(receive).
-PositionMap with_cords_taken_out(PositionMap const& shown, PositionMap const& launch,
-                                 PositionMap const& receive);
 
 } // namespace guidepin::plant

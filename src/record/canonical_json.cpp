@@ -320,13 +320,6 @@ JsonWriter& JsonWriter::null()
     return *this;
 }
 
-JsonWriter& JsonWriter::canonical(std::string_view json)
-{
-    before_value();
-    text_ += json;
-    return *this;
-}
-
 Result<std::string> JsonWriter::finish()
 {
     assert(levels_.empty() && !after_key_ && !text_.empty());

@@ -37,8 +37,6 @@ class JsonWriter
     JsonWriter& integer(std::int64_t value);  ///< within ±2^53; finish() fails otherwise
     JsonWriter& boolean(bool value);
     JsonWriter& null();
-    /// A value that is canonical JSON already.
-    JsonWriter& canonical(std::string_view json);
 
     /// The text, when everything was closed. Fails with invalid_input when a string was not UTF-8, a number
     /// not finite or an integer too large, or a key came twice. The writer is empty afterwards and can be

@@ -13,16 +13,6 @@ Result<Appended> append(Store& store, std::span<Draft const> drafts)
     return appended;
 }
 
-Result<std::vector<Record>> records(Store const& store, RecordQuery const& query)
-{
-    std::vector<Record> all;
-    TRY(store.visit(query, [&](RecordView const& view) -> Outcome {
-        all.push_back(Record(view));
-        return {};
-    }));
-    return all;
-}
-
 std::string chains_digest(std::vector<Head> const& latest_heads)
 {
     Sha256 hash;

@@ -142,9 +142,6 @@ class Store
 /// One change with these records alone.
 Result<Appended> append(Store& store, std::span<Draft const> drafts);
 
-/// All matching records, copied.
-Result<std::vector<Record>> records(Store const& store, RecordQuery const& query);
-
 /// Digest of the newest head of each station: equal when, and only when, two stores hold the same records.
 Result<std::string> chains_digest(Store const& store);
 std::string chains_digest(std::vector<Head> const& latest_heads);

@@ -83,31 +83,4 @@ std::string Locale::date_time(Instant const& instant) const
     return date(instant) + " " + time_text(instant) + " " + zone;
 }
 
-Locale locale_for(std::string_view language_tag)
-{
-    std::string const tag = lowered(language_tag);
-    std::string const language = tag.substr(0, tag.find_first_of("-_"));
-    Locale locale;
-    if (tag == "en-us") {
-        locale.date_order = DateOrder::month_day_year;
-        locale.length_unit = LengthUnit::feet;
-        return locale;
-    }
-    if (tag == "en-gb" || tag == "en-ie" || tag == "en-au" || tag == "en-nz")
-        locale.date_order = DateOrder::day_month_year;
-    static constexpr std::array comma{"de", "fr", "es", "it", "nl", "pl", "pt", "da", "nb",
-                                      "nn", "no", "fi", "cs", "sk", "ru", "uk", "tr", "ro",
-                                      "hu", "sl", "hr", "bg", "el", "sv", "lt", "lv", "et"};
-    static constexpr std::array iso_dates{"sv", "hu", "lt"};
-    for (char const* known : comma) {
-        if (language != known) continue;
-        locale.decimal_mark = ',';
-        locale.date_order = DateOrder::day_month_year;
-        for (char const* iso : iso_dates) {
-            if (language == iso) locale.date_order = DateOrder::year_month_day;
-        }
-    }
-    return locale;
-}
-
 } // namespace guidepin::report

@@ -32,8 +32,4 @@ struct Locale
     std::string date_time(Instant const& instant) const; ///< date, "08:15", zone as "+01:00"
 };
 
-/// "en", "en-US", "de", "fr", "sv" …: the habit of a language tag (RFC 5646); unknown tags give the ISO
-/// habit.
-Locale locale_for(std::string_view language_tag);
-
 } // namespace guidepin::report

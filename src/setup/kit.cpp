@@ -128,11 +128,6 @@ Outcome check_kit(Kit const& kit)
     return {};
 }
 
-Pins cabling_pins(plant::Convention convention)
-{
-    return convention == plant::Convention::fixed_pinned ? Pins::pinned : Pins::unpinned;
-}
-
 ConnectorEnd plug_of(plant::Family const& family, Pins pins, Face face)
 {
     ConnectorEnd end;

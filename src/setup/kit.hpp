@@ -118,10 +118,6 @@ struct Kit
 /// faces, lengths and counts not negative, no neutral plug. The message names the item.
 Outcome check_kit(Kit const& kit);
 
-/// Returns the pins of the cabling by one of the two conventions of the trade, seen through panels: fixed
-/// plant pinned gives pinned ends, modules pinned gives unpinned ends.
-plant::Pins cabling_pins(plant::Convention convention);
-
 /// A plain plug: all positions of the family, ordinary slope where angled.
 plant::ConnectorEnd plug_of(plant::Family const& family, plant::Pins pins,
                             plant::Face face = plant::Face::flat);

@@ -429,17 +429,6 @@ std::string Blocker::text() const
                        cords, joined(reasons, "; "));
 }
 
-std::string NoPlan::text() const
-{
-    std::vector<std::string> parts;
-    for (Blocker const& blocker : blockers) parts.push_back(blocker.text());
-    if (remedy)
-        parts.push_back("What would make it possible: " + remedy->text + ".");
-    else
-        parts.emplace_back("No single item of the usual kinds would make it possible.");
-    return joined(parts, "\n");
-}
-
 // In remedy.cpp.
 Result<std::optional<Remedy>> cheapest_remedy(Question const& question);
 

@@ -198,7 +198,6 @@ struct NoPlan
 {
     std::vector<Blocker> blockers; ///< one for each permitted arrangement
     std::optional<Remedy> remedy;  ///< none: no single item of the catalogue helps
-    std::string text() const;
 };
 
 struct Answer

@@ -232,31 +232,4 @@ std::vector<FitnessFinding> check_fitness(std::span<Instrument const> instrument
     return std::move(findings.list);
 }
 
-bool any_refused(std::span<FitnessFinding const> findings)
-{
-    return std::any_of(findings.begin(), findings.end(),
-                       [](FitnessFinding const& f) { return f.fitness == Fitness::refused; });
-}
-
-std::map<std::string, Wear> wear_of(Question const& question, Plan const& plan)
-{
-    std::map<std::pair<int, int>, Wear> by_end;
-    for (PhasePlan const* phase : plan.phases()) {
-        for (PinChange const& change : phase->pin_changes) ++by_end[{change.cord, change.end}].pin_changes;
-        for (PathJoint const& joint : phase->path) {
-            if (std::find(phase->made.begin(), phase->made.end(), joint.place) == phase->made.end()) continue;
-            for (PathEnd const* end : {&joint.left, &joint.right}) {
-                if (end->cord >= 0) ++by_end[{end->cord, end->end}].matings;
-            }
-        }
-    }
-    std::map<std::string, Wear> by_cord;
-    for (auto const& [end, wear] : by_end) {
-        Wear& cord = by_cord[question.kit.cords[static_cast<std::size_t>(end.first)].id];
-        cord.matings = std::max(cord.matings, wear.matings);
-        cord.pin_changes = std::max(cord.pin_changes, wear.pin_changes);
-    }
-    return by_cord;
-}
-
 } // namespace guidepin::setup

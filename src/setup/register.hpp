@@ -127,15 +127,5 @@ struct Override
 std::vector<FitnessFinding> check_fitness(std::span<Instrument const> instruments,
                                           std::span<ItemHistory const> items, RegisterLimits const& limits,
                                           Day today, std::span<Override const> overrides = {});
-/// May a set-up be used with these findings?
-bool any_refused(std::span<FitnessFinding const> findings);
-
-/// Matings and pin changes that one run of the plan adds, by cord.
-struct Wear
-{
-    int matings = 0; ///< of the end with more
-    int pin_changes = 0;
-};
-std::map<std::string, Wear> wear_of(Question const& question, Plan const& plan);
 
 } // namespace guidepin::setup

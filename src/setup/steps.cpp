@@ -457,14 +457,6 @@ std::vector<Caution> const& cautions()
     return all;
 }
 
-Caution const* caution(std::string_view id)
-{
-    for (Caution const& each : cautions()) {
-        if (each.id == id) return &each;
-    }
-    return nullptr;
-}
-
 Result<std::vector<Step>> steps(Question const& question, Plan const& plan,
                                 std::vector<CheckExpectation> const& checks, facts::Tables const& tables,
                                 std::string const& arrival)

@@ -20,7 +20,6 @@ struct Caution
 };
 /// Every caution of a set-up, in order.
 std::vector<Caution> const& cautions();
-Caution const* caution(std::string_view id);
 
 struct Step
 {

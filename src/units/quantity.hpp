@@ -105,7 +105,6 @@ class Nanometres
     {
     }
     constexpr int value() const { return value_; }
-    constexpr double micrometres() const { return value_ / 1000.0; }
     friend constexpr auto operator<=>(Nanometres const&, Nanometres const&) = default;
 
   private:

@@ -428,27 +428,6 @@ class CordCheckJudge
 
 } // namespace
 
-char const* name_of(CordResult result)
-{
-    switch (result) {
-    case CordResult::good:
-        return "good";
-    case CordResult::high:
-        return "high";
-    case CordResult::low:
-        return "low";
-    case CordResult::too_high:
-        return "too high";
-    case CordResult::below_zero:
-        return "below zero";
-    case CordResult::dark:
-        return "dark";
-    case CordResult::missing:
-        return "missing";
-    }
-    return "";
-}
-
 Result<CordAssessment> check_cords(CordCheckQuestion const& question)
 {
     return CordCheckJudge{question}.run();

@@ -78,8 +78,6 @@ enum class CordResult : std::uint8_t {
     dark,       ///< no light arrived
     missing,    ///< not measured
 };
-char const*
-name_of(CordResult result); ///< "good", "high", "low", "too high", "below zero", "dark", "missing"
 
 /// One for each reading, and one for each required place without any.
 struct CordFibre

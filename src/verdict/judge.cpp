@@ -460,17 +460,4 @@ void judge_links(JudgeInput const& input, std::size_t first, std::size_t last, V
     for (std::size_t link = first; link < last; ++link) judge.judge(link, input.rows);
 }
 
-Result<Verdicts> judge(ReadingColumns const& readings, JudgeTasks const& tasks,
-                       std::span<std::uint8_t const> hold)
-{
-    if (!hold.empty() && hold.size() != readings.size()) {
-        return Error{Errc::internal, fmt::format("{} readings, and {} words on whether they are held.",
-                                                 readings.size(), hold.size())};
-    }
-    TRY_ASSIGN(Verdicts verdicts, prepare_verdicts(readings, tasks));
-    RowsByLink const rows{readings, tasks.links.size()};
-    judge_links({readings, rows, tasks, hold}, 0, tasks.links.size(), verdicts);
-    return verdicts;
-}
-
 } // namespace guidepin::verdict

@@ -191,10 +191,6 @@ struct JudgeInput
 /// Judges links first … last-1 into `verdicts`.
 void judge_links(JudgeInput const& input, std::size_t first, std::size_t last, Verdicts& verdicts);
 
-/// Judges all links on the calling thread.
-Result<Verdicts> judge(ReadingColumns const& readings, JudgeTasks const& tasks,
-                       std::span<std::uint8_t const> hold = {});
-
 /// Guard band of a reading in dB, as judge_links() uses it.
 inline double guard_band(JudgeRules const& rules, double u)
 {

@@ -16,11 +16,6 @@ char const* name_of(Acceptance acceptance)
     return "";
 }
 
-char const* name_of(Severity severity)
-{
-    return severity == Severity::refuse ? "refuse" : "remark";
-}
-
 Acceptance acceptance_of(std::span<Reason const> reasons)
 {
     for (auto const& reason : reasons)

@@ -19,7 +19,6 @@ enum class Acceptance : std::uint8_t { accepted, accepted_with_remarks, refused 
 char const* name_of(Acceptance acceptance);
 
 enum class Severity : std::uint8_t { remark, refuse };
-char const* name_of(Severity severity); ///< "remark", "refuse"
 
 struct Reason
 {

@@ -37,11 +37,9 @@ Outcome check_edits(BudgetQuestion const& question)
     for (auto const& row : question.tables->uncertainty) known.push_back(row.id);
     for (UncertaintyEdit const& edit : question.edits) {
         if (std::find(known.begin(), known.end(), edit.id) == known.end()) {
-            auto const near = nearest(edit.id, known);
             return Error{Errc::invalid_input,
-                         fmt::format("Uncertainty contribution {} is not known. {}: {}.", edit.id,
-                                     near.empty() ? "Known are" : "Meant was perhaps",
-                                     joined(near.empty() ? known : near, ", "))};
+                         fmt::format("Uncertainty contribution {} is not known{}", edit.id,
+                                     did_you_mean(edit.id, known, "; there is " + joined(known, ", ")))};
         }
         if (!(edit.value >= 0) || !std::isfinite(edit.value)) {
             return Error{Errc::invalid_input,
@@ -93,35 +91,6 @@ double divisor(Distribution distribution)
     return 1;
 }
 
-Result<double> combined_uncertainty(std::span<UncertainInput const> inputs,
-                                    std::span<Correlation const> correlations)
-{
-    double variance = 0;
-    for (UncertainInput const& input : inputs) {
-        if (!(input.u >= 0)) return Error{Errc::invalid_input, "A standard uncertainty below zero."};
-        double const part = input.sensitivity * input.u;
-        variance += part * part;
-    }
-    double const uncorrelated = variance;
-    for (Correlation const& pair : correlations) {
-        if (pair.first >= inputs.size() || pair.second >= inputs.size() || pair.first == pair.second ||
-            !(std::abs(pair.r) <= 1)) {
-            return Error{Errc::invalid_input,
-                         fmt::format("A correlation of {} between inputs {} and {}: it joins two different "
-                                     "inputs and lies in -1 to 1.",
-                                     pair.r, pair.first, pair.second)};
-        }
-        UncertainInput const& a = inputs[pair.first];
-        UncertainInput const& b = inputs[pair.second];
-        variance += 2 * pair.r * a.sensitivity * a.u * b.sensitivity * b.u;
-    }
-    if (variance < -1e-12 * uncorrelated) {
-        return Error{Errc::invalid_input,
-                     "These correlations cannot hold together: the variance is below zero."};
-    }
-    return std::sqrt(std::max(0.0, variance));
-}
-
 double effective_freedom(std::span<UncertainInput const> inputs)
 {
     double variance = 0;
@@ -141,16 +110,6 @@ double coverage_factor(double probability, double freedom, bool truncate)
     if (!(freedom < 1e7)) return boost::math::quantile(boost::math::normal{}, upper);
     double const degrees = truncate ? std::max(1.0, std::floor(freedom)) : freedom;
     return boost::math::quantile(boost::math::students_t{degrees}, upper);
-}
-
-double uncertainty_of_mean(double u1, double u2, double r)
-{
-    return std::sqrt(std::max(0.0, u1 * u1 + u2 * u2 + 2 * r * u1 * u2)) / 2;
-}
-
-double uncertainty_of_difference(double u1, double u2, double r)
-{
-    return std::sqrt(std::max(0.0, u1 * u1 + u2 * u2 - 2 * r * u1 * u2));
 }
 
 double Contribution::u(double loss_db) const

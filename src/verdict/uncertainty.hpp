@@ -38,16 +38,6 @@ struct UncertainInput
     double sensitivity = 1;
     double freedom = infinite_freedom; ///< above 0
 };
-struct Correlation
-{
-    std::size_t first = 0, second = 0; ///< indices of two different inputs
-    double r = 0;                      ///< -1 … 1
-};
-
-/// u_c = sqrt(sum (c u)^2 + 2 sum c_i c_j r_ij u_i u_j), JCGM 100:2008 (16). Correlations that cannot be (the
-/// sum below zero beyond rounding) are invalid_input.
-Result<double> combined_uncertainty(std::span<UncertainInput const> inputs,
-                                    std::span<Correlation const> correlations = {});
 
 /// Welch-Satterthwaite, JCGM 100:2008 (G.2b), for independent inputs; infinite when all are. Use the
 /// unrounded u_c.
@@ -56,10 +46,6 @@ double effective_freedom(std::span<UncertainInput const> inputs);
 /// k so that +- k u covers `probability` (0 < p < 1) for Student's t with `freedom` degrees (above 0). By
 /// JCGM 100:2008 G.4.2 the freedom is cut down to an integer first when `truncate`; below 1 counts as 1 then.
 double coverage_factor(double probability, double freedom, bool truncate = true);
-
-/// u of the mean of two readings, sqrt(u1^2 + u2^2 + 2 r u1 u2) / 2, and of their difference.
-double uncertainty_of_mean(double u1, double u2, double r);
-double uncertainty_of_difference(double u1, double u2, double r);
 
 /// One line of a budget.
 struct Contribution

@@ -48,8 +48,6 @@ bool Cusum::add(double x)
 {
     high_ = std::max(0.0, high_ + x - k_);
     low_ = std::max(0.0, low_ - x - k_);
-    high_run_ = high_ > 0 ? high_run_ + 1 : 0;
-    low_run_ = low_ > 0 ? low_run_ + 1 : 0;
     return high_ > h_ || low_ > h_;
 }
 
@@ -214,12 +212,6 @@ class StepFit
 };
 
 } // namespace
-
-std::optional<ChangePoint> change_point(std::span<double const> values, std::span<double const> sds,
-                                        double level, double level_sd, double confidence, std::size_t first)
-{
-    return change_point(values, sds, StepNuisance{level, level_sd, {}, {}}, confidence, first);
-}
 
 std::optional<ChangePoint> change_point(std::span<double const> values, std::span<double const> sds,
                                         StepNuisance const& nuisance, double confidence, std::size_t first,

@@ -51,17 +51,12 @@ class Cusum
     bool add(double x);
     double high() const { return high_; } ///< C+
     double low() const { return low_; }   ///< C-
-    /// Values since C+ (C-) was last zero: where the sum points to as the start of the change.
-    std::size_t high_run() const { return high_run_; }
-    std::size_t low_run() const { return low_run_; }
 
   private:
     double k_;
     double h_;
     double high_;
     double low_;
-    std::size_t high_run_ = 0;
-    std::size_t low_run_ = 0;
 };
 
 /// Returns the average run length at a constant shift of the mean, in standard deviations, present from the
@@ -93,15 +88,6 @@ struct ChangePoint
     std::vector<double> probability; ///< by index: that the change came just before it; sums to 1
 };
 
-/// Locates one step of unknown size at an unknown time among values with known standard deviations: posterior
-/// over the time with a flat prior, the step integrated out. The level before is `level` with standard
-/// deviation `level_sd` (infinite: unknown). Indices below `first` are excluded as first_after. NaN is left
-/// out. With an unknown level the first value cannot be the first after the change. None if there is nothing
-/// to decide.
-std::optional<ChangePoint> change_point(std::span<double const> values, std::span<double const> sds,
-                                        double level, double level_sd, double confidence = 0.95,
-                                        std::size_t first = 0);
-
 /// How a change may come: only at once, or also growing evenly up to the last value.
 enum class Form { step, step_or_ramp };
 
@@ -113,10 +99,13 @@ struct StepNuisance
     std::span<std::size_t const> kind; ///< by value; empty: all of one kind
     std::span<double const> kind_sd;   ///< by kind: standard deviation of the kind's own error; 0: none
 };
-/// Does the same with the errors of kinds integrated out: a change of kind does not look like a step and does
-/// not hide one. `before` is the level without the kinds' errors. With step_or_ramp both forms are as likely
-/// before the values are seen; the interval and the probabilities hold both; `ramp` is set if a ramp is
-/// twenty times as likely.
+/// Locates one step of unknown size at an unknown time among values with known standard deviations: posterior
+/// over the time with a flat prior, the step and the errors of kinds integrated out, so that a change of kind
+/// does not look like a step and does not hide one. Indices below `first` are excluded as first_after. NaN is
+/// left out. With an unknown level the first value cannot be the first after the change. None if there is
+/// nothing to decide. `before` is the level without the kinds' errors. With step_or_ramp both forms are as
+/// likely before the values are seen; the interval and the probabilities hold both; `ramp` is set if a ramp
+/// is twenty times as likely.
 std::optional<ChangePoint> change_point(std::span<double const> values, std::span<double const> sds,
                                         StepNuisance const& nuisance, double confidence = 0.95,
                                         std::size_t first = 0, Form form = Form::step);

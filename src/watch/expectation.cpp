@@ -65,31 +65,20 @@ double SiteExpectation::Population::quantile(double p, Population const* left_ou
     return lowest + cell_width * cell_count;
 }
 
-void SiteExpectation::count(PopulationKey const& key, std::span<double const> excess, int sign)
+void SiteExpectation::add(PopulationKey const& key, std::span<double const> excess)
 {
     auto& population = populations_[key];
     if (population.cells.empty()) population.cells.assign(cell_count, 0);
     double fibres = 0;
     for (double const value : excess) {
         if (std::isnan(value)) continue;
-        auto& cell = population.cells[cell_of(value)];
-        assert(sign > 0 || cell > 0);
-        sign > 0 ? ++cell : --cell;
+        ++population.cells[cell_of(value)];
         fibres += 1;
     }
     if (fibres == 0) return;
-    population.fibres += sign * fibres;
-    population.worth += sign * std::min(fibres, design_.fibres_per_link);
-    population.links += sign;
-}
-
-void SiteExpectation::add(PopulationKey const& key, std::span<double const> excess)
-{
-    count(key, excess, 1);
-}
-void SiteExpectation::remove(PopulationKey const& key, std::span<double const> excess)
-{
-    count(key, excess, -1);
+    population.fibres += fibres;
+    population.worth += std::min(fibres, design_.fibres_per_link);
+    population.links += 1;
 }
 
 Expected SiteExpectation::expected_without(PopulationKey const& key, Expected const& before, double reading_u,

@@ -81,8 +81,6 @@ class SiteExpectation
     /// Adds a link's readings minus the fibre's loss, at one wavelength; NaN is left out. Order does not
     /// matter.
     void add(PopulationKey const& key, std::span<double const> excess);
-    /// Takes them out again (after a retest, or if their reference is no longer valid).
-    void remove(PopulationKey const& key, std::span<double const> excess);
 
     /// Shrinks the site's median and quartiles towards the prediction by weight of numbers. Up to a quarter
     /// of the fibres may be bad without moving it far. `reading_u` as in expected_before().
@@ -107,7 +105,6 @@ class SiteExpectation
         /// Of the cells less those of `left_out`, which may be null.
         double quantile(double p, Population const* left_out) const;
     };
-    void count(PopulationKey const& key, std::span<double const> excess, int sign);
 
     ExpectationDesign design_;
     std::map<PopulationKey, Population> populations_;

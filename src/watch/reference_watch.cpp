@@ -61,19 +61,6 @@ double normal_score(double y, double skewness)
 
 } // namespace
 
-char const* name_of(Shift shift)
-{
-    switch (shift) {
-    case Shift::common:
-        return "common";
-    case Shift::wavelength:
-        return "wavelength";
-    case Shift::position:
-        return "position";
-    }
-    return "common";
-}
-
 void ReferenceWatch::Learner::start(double sd)
 {
     unknown = std::isinf(sd);
@@ -468,17 +455,6 @@ std::vector<WatchSignal> ReferenceWatch::signals(double confidence) const
     found.reserve(alarms_.size());
     for (auto const& alarm : alarms_) found.push_back(located(alarm, confidence));
     return found;
-}
-
-std::optional<std::size_t> ReferenceWatch::held_from(double confidence) const
-{
-    std::optional<std::size_t> first;
-    for (auto const& alarm : alarms_) {
-        if (alarm.shift == Shift::position) continue;
-        std::size_t const from = located(alarm, confidence).change.earliest;
-        if (!first || from < *first) first = from;
-    }
-    return first;
 }
 
 } // namespace guidepin::watch

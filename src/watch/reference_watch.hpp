@@ -88,7 +88,6 @@ enum class Shift : std::uint8_t {
     wavelength, ///< the last wavelength against the first, all positions: a bend in a cord, one source
     position,   ///< one position against the others: a test cord's end face
 };
-char const* name_of(Shift shift); ///< "common", "wavelength", "position"
 
 /// What a chart found, with what is known of it by now. Link indices count the links added, from 0.
 struct WatchSignal
@@ -132,7 +131,6 @@ class ReferenceWatch
     bool add(LinkResiduals const& link);
 
     std::size_t links() const { return points_.size(); }
-    bool doubtful() const { return !alarms_.empty(); }
     std::vector<ChartPoint> const& chart() const { return points_; }
     /// Limits that belong to `chart()`: |ewma| and the cumulative sums.
     double ewma_limit() const { return common_ewma_.chart.limit(); }
@@ -145,9 +143,6 @@ class ReferenceWatch
     /// Every signal so far, in order of its chart's alarm, with the change located by all links added up to
     /// now.
     std::vector<WatchSignal> signals(double confidence = 0.95) const;
-    /// The first link that is held under the signals so far (a position signal holds that position only and
-    /// does not count here), or nothing.
-    std::optional<std::size_t> held_from(double confidence = 0.95) const;
 
   private:
     // Levels that are learned from values of known uncertainty, a common one and one of each kind, and the

@@ -4,7 +4,6 @@
 #include <zlib.h>
 
 #include <cassert>
-#include <stdexcept>
 
 namespace guidepin::web {
 
@@ -19,16 +18,20 @@ class Deflater
 {
   public:
     explicit Deflater(int window)
+        : begun_(deflateInit2(&stream_, compression_level, Z_DEFLATED, window, memory, Z_DEFAULT_STRATEGY) ==
+                 Z_OK)
     {
-        if (deflateInit2(&stream_, compression_level, Z_DEFLATED, window, memory, Z_DEFAULT_STRATEGY) != Z_OK)
-            throw std::runtime_error("no memory to compress a page");
     }
-    ~Deflater() { deflateEnd(&stream_); }
+    ~Deflater()
+    {
+        if (begun_) deflateEnd(&stream_);
+    }
     Deflater(Deflater const&) = delete;
     Deflater& operator=(Deflater const&) = delete;
 
-    std::string deflated(std::string_view bytes, int flush)
+    Result<std::string> deflated(std::string_view bytes, int flush)
     {
+        if (!begun_) return Error{Errc::environment, "There is no memory to compress a page"};
         constexpr std::size_t of_a_flush = 16;
         std::string out(deflateBound(&stream_, bytes.size()) + of_a_flush, '\0');
         stream_.next_in = reinterpret_cast<Bytef*>(const_cast<char*>(bytes.data()));
@@ -37,13 +40,14 @@ class Deflater
         stream_.avail_out = static_cast<uInt>(out.size());
         int const code = deflate(&stream_, flush);
         if (code != (flush == Z_FINISH ? Z_STREAM_END : Z_OK) || stream_.avail_in != 0)
-            throw std::runtime_error("a page could not be compressed");
+            return Error{Errc::internal, "A page could not be compressed"};
         out.resize(out.size() - stream_.avail_out);
         return out;
     }
 
   private:
     z_stream stream_{};
+    bool begun_;
 };
 
 std::uint32_t crc_of(std::string_view bytes)
@@ -76,17 +80,23 @@ std::string stored_block(std::string_view bytes)
 
 } // namespace
 
-std::string compressed(std::string_view bytes)
+Result<std::string> compressed(std::string_view bytes)
 {
     return Deflater(gzip).deflated(bytes, Z_FINISH);
 }
 
-CompressedPieces::CompressedPieces(std::vector<std::string_view> const& pieces)
+Result<CompressedPieces> CompressedPieces::of(std::vector<std::string_view> const& pieces)
 {
+    CompressedPieces all;
     Deflater deflater(raw);
-    for (std::string_view const piece : pieces)
-        pieces_.push_back({piece.empty() ? std::string{} : deflater.deflated(piece, Z_FULL_FLUSH),
-                           crc_of(piece), piece.size()});
+    for (std::string_view const piece : pieces) {
+        std::string deflated;
+        if (!piece.empty()) {
+            TRY_ASSIGN(deflated, deflater.deflated(piece, Z_FULL_FLUSH));
+        }
+        all.pieces_.push_back({std::move(deflated), crc_of(piece), piece.size()});
+    }
+    return all;
 }
 
 std::string CompressedPieces::with(std::string_view word) const

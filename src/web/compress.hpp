@@ -3,6 +3,8 @@
 // browser reads it).
 #pragma once
 
+#include "base/result.hpp"
+
 #include <cstddef>
 #include <cstdint>
 #include <string>
@@ -11,20 +13,23 @@
 
 namespace guidepin::web {
 
-std::string compressed(std::string_view bytes);
+/// Returns a whole gzip file, or an error if there is no memory.
+Result<std::string> compressed(std::string_view bytes);
 
-/// A text with gaps, compressed once: each reader's own word goes into the gaps without compressing again.
+/// A text with gaps that is compressed once: the word of each reader goes into the gaps without compressing
+/// again.
 class CompressedPieces
 {
   public:
-    /// There is a gap between each two of `pieces`.
-    explicit CompressedPieces(std::vector<std::string_view> const& pieces);
+    /// Compresses `pieces`; there is a gap between each two of them.
+    static Result<CompressedPieces> of(std::vector<std::string_view> const& pieces);
 
-    /// A whole gzip file. `word` fills every gap; it has at most 65,535 bytes.
+    /// Returns a whole gzip file. `word` fills every gap; it has at most 65,535 bytes.
     std::string with(std::string_view word) const;
     std::size_t bytes() const;
 
   private:
+    CompressedPieces() = default;
     struct Piece
     {
         std::string deflated; ///< ends at a byte, and nothing after it looks back beyond it (RFC 1951)

@@ -99,23 +99,26 @@ Finished finish(Reply reply, bool pack)
 {
     Finished done;
     done.status = reply.status;
-    done.lines = header_lines(reply, pack);
     done.tag = tag_of(reply.status, fast_hash(reply.body));
-    if (pack && is_packed(reply)) reply.body = compressed(reply.body);
+    Result<std::string> packed = pack && is_packed(reply) ? compressed(reply.body) : Result<std::string>{""};
+    // A page that cannot be compressed goes out as it is.
+    done.lines = header_lines(reply, pack && packed.has_value());
+    if (packed && !packed->empty()) reply.body = std::move(*packed);
     done.body = std::make_shared<std::string const>(std::move(reply.body));
     return done;
 }
 
 SharedPage::SharedPage(Reply reply, std::string_view gap, bool pack)
     : status_(reply.status)
-    , lines_(header_lines(reply, pack))
     , hash_(fast_hash(reply.body))
 {
     auto const pieces = between(reply.body, gap);
-    if (pack && is_packed(reply))
-        compressed_.emplace(pieces);
-    else
-        pieces_.assign(pieces.begin(), pieces.end());
+    if (pack && is_packed(reply)) {
+        if (auto packed = CompressedPieces::of(pieces)) compressed_ = std::move(*packed);
+    }
+    if (!compressed_) pieces_.assign(pieces.begin(), pieces.end());
+    // A page that cannot be compressed goes out as it is.
+    lines_ = header_lines(reply, compressed_.has_value());
 }
 
 Finished SharedPage::with(std::string_view token) const

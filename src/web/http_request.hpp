@@ -56,7 +56,4 @@ struct Form
 std::variant<Form, Refusal> parse_form(std::string_view type, std::string_view body,
                                        RequestLimits const& limits);
 
-/// A whole request, for which no session is asked: head, length, form.
-std::variant<Request, Refusal> parse_request(std::string_view bytes, RequestLimits const& limits);
-
 } // namespace guidepin::web

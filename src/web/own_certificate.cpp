@@ -32,13 +32,13 @@ constexpr std::int64_t second_ms = 1000, day_ms = 24 * 3600 * second_ms;
 constexpr std::size_t names_at_most = 32;
 constexpr std::size_t changes_at_most = 20;
 
-template <auto Free>
+template <auto free_it>
 struct Freed
 {
     template <class T>
     void operator()(T* thing) const
     {
-        Free(thing);
+        free_it(thing);
     }
 };
 using Key = std::unique_ptr<EVP_PKEY, Freed<EVP_PKEY_free>>;

@@ -2,6 +2,7 @@
 // room: plant
 // Any bytes as a table of a cord: a table that reads back equal, or messages that each have a line.
 #include "plant/cord_table.hpp"
+#include "cord_table_text.hpp"
 
 #include <cstdint>
 #include <cstdlib>
@@ -16,7 +17,7 @@ extern "C" int LLVMFuzzerTestOneInput(std::uint8_t const* bytes, std::size_t siz
         if (table.error().message.find("fuzz.toml: line ") == std::string::npos) std::abort();
         return 0;
     }
-    if (table->map.size() == 0 || table->near.empty() || table->far.empty()) std::abort();
+    if (table->map.near_places().empty() || table->near.empty() || table->far.empty()) std::abort();
     for (Place const place : table->map.near_places()) {
         if (!table->near[static_cast<std::size_t>(place.connector)].occupied.test(
                 static_cast<std::size_t>(place.position - 1))) {

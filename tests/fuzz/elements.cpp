@@ -41,7 +41,7 @@ extern "C" int LLVMFuzzerTestOneInput(std::uint8_t const* bytes, std::size_t siz
         for (Joint const& joint : chain->joints) {
             if (joint_text(*chain, joint).empty()) std::abort();
         }
-        far_face(chain->map, chain->far.numbered);
+        map_rows(chain->map, chain->near.numbered);
     }
     return 0;
 }

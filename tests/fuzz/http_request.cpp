@@ -3,6 +3,7 @@
 // Any bytes are a request or a refusal with a status and words; a request holds its limits, and cut anywhere
 // its head is the same head.
 #include "web/http_request.hpp"
+#include "whole_request.hpp"
 
 #include <cstdint>
 #include <cstdlib>

@@ -4,6 +4,7 @@
 #pragma once
 
 #include "cause/columns.hpp"
+#include "explained.hpp"
 #include "loss/prediction.hpp"
 #include "plant/link_model.hpp"
 #include "simulate/site.hpp"

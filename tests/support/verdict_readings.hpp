@@ -44,6 +44,16 @@ inline ReadingColumns columns_of(std::vector<Row> const& rows)
     return readings;
 }
 
+/// Judges all links at once.
+inline Result<Verdicts> judge(ReadingColumns const& readings, JudgeTasks const& tasks,
+                              std::span<std::uint8_t const> hold = {})
+{
+    TRY_ASSIGN(Verdicts verdicts, prepare_verdicts(readings, tasks));
+    RowsByLink const rows{readings, tasks.links.size()};
+    judge_links({readings, rows, tasks, hold}, 0, tasks.links.size(), verdicts);
+    return verdicts;
+}
+
 /// One kind: type B on mpo-12, 850 nm required and 1300 nm allowed, u = 0.05 dB; limit 0.75 dB, 30 m drawn.
 inline JudgeTasks tasks_for(std::size_t links, char const* type = "B")
 {

@@ -146,13 +146,6 @@ std::string_view phase_id(Phase phase)
     return phase_ids[static_cast<std::size_t>(phase)];
 }
 
-std::size_t SetupSheet::steps() const
-{
-    std::size_t count = 0;
-    for (SheetPhase const& phase : phases) count += phase.steps.size();
-    return count;
-}
-
 Result<std::string> setup_body(SetupSheet const& sheet)
 {
     record::JsonWriter json;

@@ -34,8 +34,6 @@ struct SetupSheet
     std::string hash;
     Instant at;
     std::string person;
-
-    std::size_t steps() const;
 };
 
 /// The short name of a phase in records and file names: "prepare", "reference", "cord-check", "test".

@@ -325,11 +325,6 @@ std::vector<cause::Finding> Explaining::findings() const
     return explainer_->findings();
 }
 
-std::vector<cause::Finding> Explaining::findings_of(std::uint32_t link) const
-{
-    return explainer_->findings_of(link);
-}
-
 Result<std::vector<cause::Finding>> explain_job(JobState const& state, Assessment const& assessment,
                                                 int threads, ProgressSink progress, void* progress_context)
 {

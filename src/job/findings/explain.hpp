@@ -36,8 +36,6 @@ class Explaining
 
     /// Returns all findings, most important first.
     std::vector<cause::Finding> findings() const;
-    /// Returns those that name this link, which is quicker.
-    std::vector<cause::Finding> findings_of(std::uint32_t link) const;
     cause::Columns const& columns() const { return *columns_; }
 
   private:

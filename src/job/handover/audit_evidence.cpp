@@ -202,8 +202,8 @@ void look_at_references(Looking const& looking)
     for (KitOverride const& decision : state.kit.overrides)
         add(looking.report, "kit-overridden", decision.item + " " + instant_text(decision.at), {},
             fmt::format("{} was refused ({}); {} decided on {} to use it: {}", decision.item,
-                        about_text(decision), decision.person, date_time(decision.at, state.settings),
-                        decision.reason));
+                        in_words(about_text(decision)), decision.person,
+                        date_time(decision.at, state.settings), decision.reason));
     for (std::string const& text : looking.assessment.timeline->without_effect())
         add(looking.report, "without-effect", text, {}, with_times(text, state.settings));
 }

@@ -8,6 +8,7 @@
 #include "intake/reference.hpp"
 #include "job/assess/derived_change.hpp"
 #include "job/open/job.hpp"
+#include "job/open/typed.hpp"
 #include "record/canonical_json.hpp"
 #include "record/digest.hpp"
 #include "record/kind.hpp"
@@ -33,12 +34,14 @@ inline std::string base_name(std::string const& path)
     return slash == std::string::npos ? path : path.substr(slash + 1);
 }
 
-/// Says whether the job has an entry with this key.
+/// Returns whether an entry with this key came before. Entries of the command line have no key; any other key
+/// must be one that a form can have, or it is refused.
 template <class Entry>
-bool kept_before(std::vector<Entry> const& entries, std::string const& key)
+Result<bool> kept_before(std::vector<Entry> const& entries, std::string const& key)
 {
-    return !key.empty() &&
-           std::any_of(entries.begin(), entries.end(), [&](Entry const& entry) { return entry.key == key; });
+    if (key.empty()) return false;
+    TRY(require_typed_key(key));
+    return std::any_of(entries.begin(), entries.end(), [&](Entry const& entry) { return entry.key == key; });
 }
 
 /// A file to import, and how to read it.
@@ -167,6 +170,11 @@ struct Job::Inside
 
     // Decisions on what people bring in. Each adds its records, or refuses.
     Outcome decide_schedule(Adding& adding, BroughtFile const& brought, ScheduleOutcome& outcome);
+    /// Returns all rows of a file of references or cord checks; one bad row refuses the file.
+    template <class Rows>
+    Result<Rows> whole_file(BroughtFile const& brought,
+                            Result<intake::Intake<Rows>> (*read_file)(std::string_view,
+                                                                      intake::ReadOptions const&)) const;
     Outcome decide_reference(Adding& adding, BroughtFile const& brought, ReferenceOptions const& how,
                              ReferenceOutcome& outcome);
     Outcome decide_check(Adding& adding, BroughtFile const& brought, CheckOptions const& how,

@@ -165,7 +165,8 @@ Result<TrustOutcome> Job::rely_on_reference(verdict::ReferenceId const& referenc
 Outcome Job::add_note(Note const& note)
 {
     return inside_->change([&](Adding& adding) -> Outcome {
-        if (kept_before(inside_->state.notes, note.key)) return {};
+        TRY_ASSIGN(bool const kept, kept_before(inside_->state.notes, note.key));
+        if (kept) return {};
         TRY_ASSIGN(std::string body, note_body(note));
         return adding.add(kind::note, std::move(body));
     });
@@ -174,7 +175,8 @@ Outcome Job::add_note(Note const& note)
 Outcome Job::tick_step(StepDone const& step)
 {
     return inside_->change([&](Adding& adding) -> Outcome {
-        if (kept_before(inside_->state.steps_done, step.key)) return {};
+        TRY_ASSIGN(bool const kept, kept_before(inside_->state.steps_done, step.key));
+        if (kept) return {};
         TRY_ASSIGN(std::string body, step_body(step));
         return adding.add(kind::step_done, std::move(body));
     });

@@ -135,7 +135,8 @@ Result<KitItem> Job::known_item(std::string const& serial) const
 Outcome Job::change_pins(PinsChanged change)
 {
     return inside_->change([&](Adding& adding) -> Outcome {
-        if (kept_before(inside_->state.kit.pin_changes, change.key)) return {};
+        TRY_ASSIGN(bool const kept, kept_before(inside_->state.kit.pin_changes, change.key));
+        if (kept) return {};
         TRY_ASSIGN(KitItem const item, known_item(change.item));
         if (item.sort != KitSort::cord)
             return Error{Errc::refused, fmt::format("{} is a {}; only the plugs of cords have pins that are "
@@ -191,7 +192,8 @@ Outcome Job::inspect_face(FaceInspected inspection)
 {
     return inside_->change([&](Adding& adding) -> Outcome {
         JobState const& state = inside_->state;
-        if (kept_before(state.kit.inspections, inspection.key)) return {};
+        TRY_ASSIGN(bool const kept, kept_before(state.kit.inspections, inspection.key));
+        if (kept) return {};
         TRY_ASSIGN(KitItem const item, known_item(inspection.seen.item));
         if (item.sort != KitSort::cord && !item.is_instrument())
             return Error{Errc::refused, fmt::format("{} is a {}; it has no end face of its own", item.serial,
@@ -216,7 +218,8 @@ Outcome Job::override_item(std::string const& serial, std::string const& reason,
 {
     return inside_->change([&](Adding& adding) -> Outcome {
         JobState const& state = inside_->state;
-        if (kept_before(state.kit.overrides, key)) return {};
+        TRY_ASSIGN(bool const kept, kept_before(state.kit.overrides, key));
+        if (kept) return {};
         TRY_ASSIGN(KitOverride decision, override_now(state, serial, reason, day_of(now_of(inside_->actor))));
         decision.key = key;
         TRY_ASSIGN(std::string body, kit_override_body(decision));

@@ -28,7 +28,8 @@ Result<std::vector<KitOverride>> decisions_of(JobState const& state, Actor const
     return decisions;
 }
 
-/// A reference or a cord check is nothing with rows left out, so one such row refuses the file.
+/// Refuses a file with a row from the future: a reference or a cord check with rows left out is worth
+/// nothing.
 template <class Rows>
 Outcome not_later_than_now(std::string const& name, Rows const& rows, std::size_t all, Instant now,
                            Settings const& settings)
@@ -93,6 +94,19 @@ Result<std::vector<ReferenceEntry>> reference_entries(JobState const& state,
 
 } // namespace
 
+template <class Rows>
+Result<Rows> Job::Inside::whole_file(
+    BroughtFile const& brought,
+    Result<intake::Intake<Rows>> (*read_file)(std::string_view, intake::ReadOptions const&)) const
+{
+    intake::ColumnMap map;
+    TRY_ASSIGN(intake::ReadOptions const read, read_options(brought.name, brought.options, map));
+    TRY_ASSIGN(auto file, read_file(brought.bytes, read));
+    if (file.refused) return intake::refusal(read.name, file.bad, file.rows);
+    TRY(not_later_than_now(read.name, file.content, file.rows, now_of(actor), state.settings));
+    return std::move(file.content);
+}
+
 Outcome Job::Inside::add_references(Adding& adding, SourceFile const& source,
                                     intake::ReferencePowers const& powers, ReferenceOptions const& how,
                                     ReferenceOutcome& outcome)
@@ -122,12 +136,8 @@ Outcome Job::Inside::add_references(Adding& adding, SourceFile const& source,
 Outcome Job::Inside::decide_reference(Adding& adding, BroughtFile const& brought, ReferenceOptions const& how,
                                       ReferenceOutcome& outcome)
 {
-    intake::ColumnMap map;
-    TRY_ASSIGN(intake::ReadOptions const read, read_options(brought.name, brought.options, map));
-    TRY_ASSIGN(auto const file, intake::read_reference(brought.bytes, read));
-    if (file.refused) return intake::refusal(read.name, file.bad, file.rows);
-    TRY(not_later_than_now(read.name, file.content, file.rows, now_of(actor), state.settings));
-    return add_references(adding, source_file(brought.name, brought.bytes, "reference"), file.content, how,
+    TRY_ASSIGN(auto const powers, whole_file(brought, &intake::read_reference));
+    return add_references(adding, source_file(brought.name, brought.bytes, "reference"), powers, how,
                           outcome);
 }
 
@@ -252,13 +262,8 @@ Outcome Job::Inside::add_checks(Adding& adding, SourceFile const& source, intake
 Outcome Job::Inside::decide_check(Adding& adding, BroughtFile const& brought, CheckOptions const& how,
                                   CheckOutcome& outcome)
 {
-    intake::ColumnMap map;
-    TRY_ASSIGN(intake::ReadOptions const read, read_options(brought.name, brought.options, map));
-    TRY_ASSIGN(auto const file, intake::read_cord_check(brought.bytes, read));
-    if (file.refused) return intake::refusal(read.name, file.bad, file.rows);
-    TRY(not_later_than_now(read.name, file.content, file.rows, now_of(actor), state.settings));
-    return add_checks(adding, source_file(brought.name, brought.bytes, "cord-check"), file.content, how,
-                      outcome);
+    TRY_ASSIGN(auto const checks, whole_file(brought, &intake::read_cord_check));
+    return add_checks(adding, source_file(brought.name, brought.bytes, "cord-check"), checks, how, outcome);
 }
 
 Result<CheckOutcome> Job::take_cord_check(std::string const& name, std::string_view bytes,

@@ -7,6 +7,8 @@
 #include "web/pages/pages.hpp"
 #include "web/pages/upload.hpp"
 
+#include <utility>
+
 #include <fmt/format.h>
 
 namespace guidepin::web {
@@ -202,11 +204,11 @@ Result<Reply> change_pins(Desk& desk, Exchange const& exchange)
     TRY_ASSIGN(change.end, end_of(exchange));
     TRY_ASSIGN(change.to, plant::parse_pins(exchange.text("to")));
     auto const counted = parse_integer(trimmed(exchange.text("pins")));
-    if (!counted || *counted < 0 || *counted > 8)
+    if (!counted || !std::in_range<int>(*counted))
         return Error{Errc::invalid_input, "Count the pins and write the number: a plug has 2"};
     change.pins_counted = static_cast<int>(*counted);
     change.note = exchange.text("note").substr(0, 400);
-    change.key = exchange.text("key").substr(0, 64);
+    change.key = exchange.text("key");
     TRY(desk.job().change_pins(change));
     return Reply::see(item_address(change.item));
 }
@@ -238,7 +240,7 @@ Result<Reply> enter_inspection(Desk& desk, Exchange const& exchange)
     inspection.seen.loose_debris = exchange.has("debris");
     inspection.cleaned = exchange.has("cleaned");
     inspection.note = exchange.text("note").substr(0, 400);
-    inspection.key = exchange.text("key").substr(0, 64);
+    inspection.key = exchange.text("key");
     TRY(desk.job().inspect_face(inspection));
     return Reply::see(item_address(inspection.seen.item));
 }
@@ -246,8 +248,7 @@ Result<Reply> enter_inspection(Desk& desk, Exchange const& exchange)
 Result<Reply> override_item(Desk& desk, Exchange const& exchange)
 {
     std::string const item = exchange.text("item");
-    TRY(desk.job().override_item(item, exchange.text("reason").substr(0, 400),
-                                 exchange.text("key").substr(0, 64)));
+    TRY(desk.job().override_item(item, exchange.text("reason").substr(0, 400), exchange.text("key")));
     return Reply::see(item_address(item));
 }
 

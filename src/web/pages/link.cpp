@@ -384,7 +384,7 @@ Result<Reply> add_note(Desk& desk, Exchange const& exchange)
     note.subject = "link";
     note.name = exchange.text("id");
     note.text = exchange.text("text");
-    note.key = exchange.text("key").substr(0, 64);
+    note.key = exchange.text("key");
     TRY_ASSIGN(auto const* const rows, desk.job().rows());
     if (!record::find_link(*rows, note.name))
         return Error{Errc::not_found, fmt::format("The job has no link \"{}\"", note.name)};

@@ -101,7 +101,7 @@ Result<Reply> tick_step(Desk& desk, Exchange const& exchange)
 {
     job::StepDone step{exchange.text("setup").substr(0, 200),
                        exchange.text("step").substr(0, 200),
-                       exchange.text("key").substr(0, 64),
+                       exchange.text("key"),
                        {},
                        {}};
     if (step.setup.empty() || step.step.empty())

@@ -32,7 +32,3 @@ c2 = stats.gamma(2 * 4.9313, scale=0.0507)
 for limit in (0.8, 1.0, 1.2, 1.5):
     value = integrate.quad(lambda x: b2.pdf(x) * c2.sf(limit - x), 0, 3, epsabs=1e-14, epsrel=1e-11, limit=400, points=[0.24, limit] if limit < 3 else None)[0]
     row("two_b_two_c", limit, 0.0, 0.0, value + b2.sf(3))
-for n in (12, 24, 50, 100):
-    row("tolerance_factor", float(n), 0.97, 0.95, stats.nct.ppf(0.95, n - 1, stats.norm.ppf(0.97) * n**0.5) / n**0.5)
-for above in (5, 6, 7, 8):
-    row("binomial_tail", float(above), 100.0, 0.97, stats.binom.sf(above - 1, 100, 0.03))

@@ -155,25 +155,5 @@ TEST(Populations, TheFamilyOfDistributionMattersLittle)
         EXPECT_NEAR(normal_quantile(p), quantile, 5e-4);
 }
 
-TEST(Populations, TheLaunchKeepsTheTemplateOfTheLongerWavelengthToo)
-{
-    // Encircled flux of IEC 61280-4-1 at 1300 nm, 50 um fibre (basis: memory): lowest and highest.
-    struct Row
-    {
-        double radius, lowest, highest;
-    };
-    for (Row const& row :
-         {Row{10, .2792, .3940}, Row{15, .5996, .7138}, Row{20, .9072, .9300}, Row{22, .9663, .9793}}) {
-        EXPECT_GT(encircled_flux(Launch{}, row.radius), row.lowest) << row.radius;
-        EXPECT_LT(encircled_flux(Launch{}, row.radius), row.highest) << row.radius;
-    }
-    // Film of air between flat faces: F = 4R/(1-R)^2, .625 dB at most; index 1.468.
-    double const r = fresnel_reflectance(1.468, 1);
-    EXPECT_NEAR(4 * r / ((1 - r) * (1 - r)), .15476, 5e-6);
-    EXPECT_NEAR(air_film_loss(1.31 / 4, 1.31, 1.468).value(), .625, 5e-4);
-    // Offset and tilt trade at lambda / (pi n) = 16.278 um degrees.
-    EXPECT_NEAR(1.31 / (std::numbers::pi * 1.4677) / degree, 16.278, 5e-4);
-}
-
 } // namespace populations_test
 } // namespace guidepin::loss

@@ -75,7 +75,8 @@ TEST(Prediction, Exceedances)
 TEST(Prediction, GradesMixed)
 {
     // 2 B + 2 C: mean .74, sd .1791; above 1.2 dB: two moments .01224, Monte Carlo .01275.
-    auto const moments = gamma_of_moments(.74, 2 * b.variance() + 2 * c.variance());
+    double const variance = 2 * b.variance() + 2 * c.variance();
+    ShiftedGamma const moments{0, .74 * .74 / variance, variance / .74};
     EXPECT_NEAR(moments.survival(1.2), .01224, 5.1e-6);
     auto const sum = of({{"B", b, 2}, {"C", c, 2}});
     EXPECT_STREQ(sum.route(), "matched moments");
@@ -92,7 +93,6 @@ TEST(Prediction, WholeLinks)
     auto const link = of({{"B", b, 4}});
     EXPECT_NEAR(1 - link.chance_all_within(.75_dB).value(), .2065, 1e-4);
     EXPECT_NEAR(link.quantile_of_worst(.95).value(), .840, 5e-4);
-    EXPECT_NEAR(limit_for_yield(link.shape()).value(), .840, 5e-4);
     // All n fibres below the 97 % value: .97^n.
     struct Row
     {
@@ -108,7 +108,8 @@ TEST(Prediction, PublishedExamples)
 {
     // Uhing et al.: ten connectors by convolution of a measured density, 1 % and 99 % at 5.52 and 8.75 dB; a
     // gamma with the moments of that sum gives 5.62 and 8.85 (their density is less skewed, hence 0.11 dB).
-    auto const one = gamma_of_moments(.7135, .2195 * .2195);
+    double const variance = .2195 * .2195;
+    Gamma const one{.7135 * .7135 / variance, variance / .7135};
     auto const ten = of({{"connector", one, 10}});
     EXPECT_NEAR(ten.quantile(.01).value(), 5.62, .005);
     EXPECT_NEAR(ten.quantile(.99).value(), 8.85, .005);
@@ -121,23 +122,6 @@ TEST(Prediction, PublishedExamples)
     link.length = 100_m;
     link.attenuation = DecibelPerKilometre{.40};
     EXPECT_NEAR(predict(link).mean().value() + 2 * .75, 1.54, 1e-12);
-}
-
-TEST(Prediction, EvidenceForAGrade)
-{
-    // Exact binomial: 97 % with 95 % confidence.
-    EXPECT_EQ(matings_needed(0), 99);
-    EXPECT_EQ(matings_needed(1), 157);
-    EXPECT_EQ(matings_needed(2), 208);
-    EXPECT_EQ(matings_needed(3), 257);
-    EXPECT_NEAR(chance_of_at_least(5, 100), .182, 5e-4);
-    EXPECT_NEAR(chance_of_at_least(6, 100), .081, 5e-4);
-    EXPECT_NEAR(chance_of_at_least(7, 100), .031, 5e-4);
-    EXPECT_NEAR(chance_of_at_least(8, 100), .011, 5e-4);
-    EXPECT_NEAR(tolerance_factor(12), 3.083, 5e-4);
-    EXPECT_NEAR(tolerance_factor(24), 2.609, 5e-4);
-    EXPECT_NEAR(tolerance_factor(50), 2.340, 5e-4);
-    EXPECT_NEAR(tolerance_factor(100), 2.188, 5e-4);
 }
 
 } // namespace prediction_test

@@ -3,6 +3,7 @@
 // Sources: methods A, B, C: TIA-568-B.1-7, TIA-568.3-D; U1, U2: TIA-568.3-E component lists (order inside a
 // pair from memory); parallel ports: IEEE 802.3 clauses 86, 95, 138 (lane order from memory); two-row chains:
 // multiplied out by hand from the tables of tests/oracle/plant/maps.cpp. Whole numbers: no tolerance.
+#include "chain_text.hpp"
 #include "plant/link_model.hpp"
 #include "plant/ports.hpp"
 #include "plant/presets.hpp"
@@ -65,7 +66,7 @@ TEST(PanelToPanel, ReadsAsTheClassTimesThePanelAdapters)
         Chain const chain =
             built(std::string{"adapter:"} + row.near + " trunk:" + row.trunk + " adapter:" + row.far);
         EXPECT_EQ(chain.class_name(), row.reads) << row.near << row.trunk << row.far;
-        EXPECT_EQ(chain.map.size(), 12);
+        EXPECT_EQ(chain.map.near_places().size(), 12U);
     }
 }
 
@@ -214,6 +215,12 @@ TEST(DuplexMethods, EveryStepOfEveryPair)
     }
 }
 
+/// Where each transmitter of twelve LC ports with duplex equipment lands (cords already in the map).
+std::vector<LaneOutcome> lc_lanes(FibreMap const& map)
+{
+    return judge_lanes(map, duplex_uses(12), duplex_uses(12)).near_to_far;
+}
+
 TEST(DuplexMethods, EveryTransmitterLandsOnTheReceiverOfTheTable)
 {
     for (DuplexTable const& table : duplex_tables()) {
@@ -221,12 +228,12 @@ TEST(DuplexMethods, EveryTransmitterLandsOnTheReceiverOfTheTable)
         Chain const chain = built(duplex_chain(table.near_cord, table.module, keys, table.trunk, keys,
                                                table.module, table.far_cord));
         EXPECT_TRUE(chain.joints_ok()) << table.method;
-        std::vector<DuplexOutcome> const outcomes = judge_duplex(chain.map, 12, 12);
+        std::vector<LaneOutcome> const outcomes = lc_lanes(chain.map);
         ASSERT_EQ(outcomes.size(), 6U) << table.method;
         for (DuplexRow const& row : table.rows) {
-            DuplexOutcome const& outcome = outcomes[static_cast<std::size_t>(row.pair - 1)];
+            LaneOutcome const& outcome = outcomes[static_cast<std::size_t>(row.pair - 1)];
             EXPECT_EQ(outcome.landing, Landing::receive) << table.method << " pair " << row.pair;
-            EXPECT_EQ(outcome.far_pair, row.far_pair) << table.method << " pair " << row.pair;
+            EXPECT_EQ(outcome.far_lane + 1, row.far_pair) << table.method << " pair " << row.pair;
         }
     }
 }
@@ -284,12 +291,12 @@ TEST(DuplexMethods, CommonMistakes)
              {"method A as planned", duplex_chain("A-to-B", "straight", a, "A", a, "straight", "A-to-A"),
               Landing::receive, in_order},
          }) {
-        std::vector<DuplexOutcome> const outcomes = judge_duplex(built(m.chain).map, 12, 12);
+        std::vector<LaneOutcome> const outcomes = lc_lanes(built(m.chain).map);
         ASSERT_EQ(outcomes.size(), 6U) << m.what;
         for (std::size_t i = 0; i < outcomes.size(); ++i) {
             EXPECT_EQ(outcomes[i].landing, m.landing) << m.what;
             if (!m.far_pairs.empty()) {
-                EXPECT_EQ(outcomes[i].far_pair, m.far_pairs[i]) << m.what;
+                EXPECT_EQ(outcomes[i].far_lane + 1, m.far_pairs[i]) << m.what;
             }
         }
     }
@@ -429,21 +436,6 @@ TEST(ParallelPorts, BrokenOutThroughAHarness)
     EXPECT_EQ(judge_lanes(chain.map, port, duplex_uses(8)).verdict, LaneVerdict::lane_true);
     Chain const sixteen = built("port:aligned harness:breakout-8 port:duplex", mpo16);
     EXPECT_EQ(judge_lanes(sixteen.map, lanes(8, 16), duplex_uses(16)).verdict, LaneVerdict::lane_true);
-}
-
-TEST(ParallelPorts, CordsForEachMethod)
-{
-    // Component summary of the methods: A takes one A and one B cord, B and U1 take B at both ends, C takes B
-    // and C.
-    auto const cords = [](char const* trunk) {
-        PositionMap const map =
-            *built(std::string{"adapter:opposed trunk:"} + trunk + " adapter:opposed").map.single();
-        CordPair const pair = cords_for(map, mpo12, lanes(4, 12)).value();
-        return pair.near + pair.far;
-    };
-    EXPECT_EQ(cords("A"), "BA");
-    EXPECT_EQ(cords("B"), "BB");
-    EXPECT_EQ(cords("C"), "BC");
 }
 
 // ---- the remaining vectors of the contract

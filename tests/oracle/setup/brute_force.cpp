@@ -3,6 +3,7 @@
 // mating written again from the definitions (IEC 61754-7, TIA-604-5: pins, keys, faces; TIA-568.3: numbering
 // and cable types). The solver must find a plan exactly when one exists, at exactly the least cost. Costs are
 // whole numbers: no tolerance. Seeds are fixed and printed with a failing case.
+#include "no_plan_text.hpp"
 #include "plant/presets.hpp"
 #include "setup/plan.hpp"
 
@@ -591,7 +592,7 @@ TEST(BruteForce, agrees_on_random_kits)
         auto const expected = Enumeration{question}.least();
         ASSERT_EQ(answer->plan.has_value(), expected.has_value()) << "seed " << seed << "\n"
                                                                   << text_of(question) << "\n"
-                                                                  << answer->none.text();
+                                                                  << text_of(answer->none);
         if (!expected) {
             EXPECT_EQ(answer->none.blockers.size(), question.permitted.size());
             continue;

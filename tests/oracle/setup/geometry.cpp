@@ -4,6 +4,7 @@
 // coincide in space meet, faces whose normals oppose close. Nothing of the product's formulas is used.
 // Dimensions: pitch 0.25 mm, rows 0.5 mm apart (EN 61754-7), face angle 8 degrees (IEC 61754-7-1). Tolerance:
 // 1e-9 mm and 1e-9 degrees for rounding; the answers differ by 0.25 mm and 16 degrees.
+#include "no_plan_text.hpp"
 #include "plant/presets.hpp"
 #include "setup/plan.hpp"
 
@@ -109,7 +110,7 @@ TEST(RigidBodies, holes_that_coincide_are_those_that_see_light)
                     ASSERT_TRUE(answer) << answer.error().message;
                     ASSERT_EQ(answer->plan.has_value(), coincide)
                         << family.name() << " " << plant::name_of(keys) << " " << p << " meets " << q << " "
-                        << answer->none.text();
+                        << text_of(answer->none);
                     if (!coincide) {
                         EXPECT_EQ(answer->none.blockers[0].rules.front(), Rule::positions);
                     }

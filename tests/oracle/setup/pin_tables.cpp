@@ -3,6 +3,7 @@
 // one rule of IEC 61754-7 and TIA-604-5 (pinned meets unpinned) and written out joint by joint; the pin
 // change between reference and test agrees with what TIA-568.3-E (2022) and TIA-526-28 say of pinned and
 // unpinned systems. Pins are discrete, so there is no tolerance.
+#include "no_plan_text.hpp"
 #include "setup/plan.hpp"
 
 #include <gtest/gtest.h>
@@ -108,7 +109,7 @@ TEST_P(OneCord, every_joint_of_the_table)
     question.kit.pin_tools = {{"tool", plant::Family::Key::mpo12}};
     auto const answer = solve(question);
     ASSERT_TRUE(answer) << answer.error().message;
-    ASSERT_TRUE(answer->plan) << answer->none.text();
+    ASSERT_TRUE(answer->plan) << text_of(answer->none);
     Plan const& plan = *answer->plan;
     SCOPED_TRACE(c.number);
 
@@ -160,7 +161,7 @@ TEST_P(OneCord, without_exchangeable_cords)
     auto const answer = solve(question);
     ASSERT_TRUE(answer);
     bool const possible = std::string_view{c.check} == "any";
-    EXPECT_EQ(answer->plan.has_value(), possible) << c.number << ": " << answer->none.text();
+    EXPECT_EQ(answer->plan.has_value(), possible) << c.number << ": " << text_of(answer->none);
     if (!possible) {
         ASSERT_EQ(answer->none.blockers.size(), 1U);
         Blocker const& why = answer->none.blockers[0];
@@ -190,7 +191,7 @@ TEST_P(OneCord, without_a_known_cord_the_check_costs_two_changes)
     question.kit.pin_tools = {{"tool", plant::Family::Key::mpo12}};
     auto const answer = solve(question);
     ASSERT_TRUE(answer);
-    ASSERT_TRUE(answer->plan) << answer->none.text();
+    ASSERT_TRUE(answer->plan) << text_of(answer->none);
     EXPECT_EQ(answer->plan->cost.pin_changes, 2);
     EXPECT_EQ(changes_of(*answer->plan->cord_check, Part::tail), 1);
     EXPECT_EQ(changes_of(answer->plan->test, Part::tail), 1);
@@ -209,7 +210,7 @@ TEST(PinNeutralMeter, needs_no_action)
             question.kit = complete_kit(question.source, question.meter, question.cabling, false);
             auto const answer = solve(question);
             ASSERT_TRUE(answer);
-            ASSERT_TRUE(answer->plan) << answer->none.text();
+            ASSERT_TRUE(answer->plan) << text_of(answer->none);
             EXPECT_EQ(answer->plan->cost.pin_changes, 0);
             EXPECT_EQ(letter_of(joint(*answer->plan->reference, Place::launch_meter).left.state.pins),
                       ends[0] == 'P' ? 'U' : 'P');
@@ -248,7 +249,7 @@ TEST(TwoCordReference, table)
             question.kit.cords[0].ends[1].pins_exchangeable = true;
             auto const changed = solve(question);
             ASSERT_TRUE(changed);
-            ASSERT_TRUE(changed->plan) << changed->none.text();
+            ASSERT_TRUE(changed->plan) << text_of(changed->none);
             EXPECT_EQ(changed->plan->cost.pin_changes, c.joins ? 0 : 2);
             EXPECT_EQ(pair_at(changed->plan->test, Place::launch_cabling)[0], c.launch_far);
             EXPECT_EQ(pair_at(changed->plan->test, Place::cabling_tail)[1], c.tail_near);
@@ -281,7 +282,7 @@ TEST(ThreeCordReference, table)
                                   named("RC", c.ends[0], c.ends[1], false, {Role::substitution})};
             auto const answer = solve(question);
             ASSERT_TRUE(answer);
-            ASSERT_TRUE(answer->plan) << answer->none.text();
+            ASSERT_TRUE(answer->plan) << text_of(answer->none);
             Plan const& plan = *answer->plan;
             EXPECT_EQ(plan.cost.pin_changes, 0);
             EXPECT_EQ(pair_at(*plan.reference, Place::launch_substitution), c.reference_first);
@@ -314,7 +315,7 @@ TEST(ChangerInTheReference, table)
             question.permitted.push_back(Arrangement::changer);
             auto const answer = solve(question);
             ASSERT_TRUE(answer);
-            ASSERT_TRUE(answer->plan) << answer->none.text();
+            ASSERT_TRUE(answer->plan) << text_of(answer->none);
             Plan const& plan = *answer->plan;
             EXPECT_EQ(plan.cost.pin_changes, 0);
             EXPECT_EQ(plan.arrangement, c.direct ? Arrangement::one_cord : Arrangement::changer);
@@ -364,11 +365,11 @@ TEST(AngledFaces, adapters)
         auto const answer = solve(question);
         ASSERT_TRUE(answer);
         if (fitting == plant::EndFitting::opposed_adapter) {
-            EXPECT_TRUE(answer->plan) << answer->none.text();
+            EXPECT_TRUE(answer->plan) << text_of(answer->none);
         } else {
             ASSERT_FALSE(answer->plan);
             EXPECT_EQ(answer->none.blockers[0].place, Place::launch_cabling);
-            EXPECT_EQ(answer->none.blockers[0].rules.front(), Rule::slope) << answer->none.text();
+            EXPECT_EQ(answer->none.blockers[0].rules.front(), Rule::slope) << text_of(answer->none);
         }
     }
 }

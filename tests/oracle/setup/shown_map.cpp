@@ -2,6 +2,7 @@
 // Oracle: the worked table of test-cord types between aligned-key ports, 12 positions, from the numbering of
 // TIA-568.3 (type A keeps, B reverses, C swaps pairs; an aligned-key joint reverses). Maps are discrete: no
 // tolerance.
+#include "no_plan_text.hpp"
 #include "plant/presets.hpp"
 #include "setup/implied.hpp"
 
@@ -40,7 +41,7 @@ TEST(ShownMap, table_of_test_cord_types)
             question.kit.adapters = {{plant::KeyRelation::opposed, mpo12.key, 1}};
             auto const answer = solve(question);
             ASSERT_TRUE(answer);
-            ASSERT_TRUE(answer->plan) << answer->none.text();
+            ASSERT_TRUE(answer->plan) << text_of(answer->none);
             auto const shown = shown_map(question, *answer->plan);
             ASSERT_TRUE(shown) << shown.error().message;
             char const* const expected = column == 0 ? row.a : column == 1 ? row.b : row.c;

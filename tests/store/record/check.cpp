@@ -2,6 +2,7 @@
 // Whatever is changed in a stored record behind the program's back is found, and the record is named.
 #include "record/check.hpp"
 
+#include "all_records.hpp"
 #include "places.hpp"
 
 #include <fstream>

@@ -5,6 +5,7 @@
 #include "record/copy.hpp"
 #include "record/check.hpp"
 
+#include "all_records.hpp"
 #include "places.hpp"
 
 #include <sstream>

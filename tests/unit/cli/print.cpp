@@ -24,21 +24,6 @@ TEST(PrintTable, nothing_stands_behind_the_last_cell)
     EXPECT_EQ(Table({{"a"}}).text(), "");
 }
 
-TEST(PrintTanks, eighths_brim_open_and_unused)
-{
-    using Kind = Tank::Kind;
-    EXPECT_EQ(tank_row({{Kind::filled, 0},
-                        {Kind::filled, 0.5},
-                        {Kind::filled, 1},
-                        {Kind::filled, 1.0001},
-                        {Kind::not_measured, 0},
-                        {Kind::unused, 0},
-                        {Kind::filled, -0.2}}),
-              "|▁▅█!. ▁|");
-    EXPECT_EQ(tank_row({{Kind::filled, std::numeric_limits<double>::quiet_NaN()}}), "|.|");
-    EXPECT_EQ(tank_row({}), "||");
-}
-
 TEST(PrintColour, only_on_a_terminal_and_not_against_the_wish_of_its_owner)
 {
     SystemClock const clock;

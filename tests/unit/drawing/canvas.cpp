@@ -114,19 +114,6 @@ TEST(Canvas, ARefusingSinkIsAnError)
     EXPECT_EQ(outcome.error().code, Errc::environment);
 }
 
-TEST(Canvas, PngHasTheAskedSizeAndTheThemesGround)
-{
-    Scene const scene = sign_drawing(Standing::pass, 20);
-    auto const bytes = png(scene, typeface(), 2, Theme::dark);
-    ASSERT_TRUE(bytes);
-    ASSERT_GT(bytes->size(), 24U);
-    EXPECT_EQ(bytes->substr(1, 3), "PNG");
-    EXPECT_EQ(static_cast<unsigned char>((*bytes)[19]), 40U);
-    EXPECT_EQ(*png(scene, typeface(), 2, Theme::dark), *bytes);
-    EXPECT_NE(*png(scene, typeface(), 2, Theme::light), *bytes);
-    EXPECT_FALSE(png(Scene{}, typeface(), 1, Theme::light));
-}
-
 TEST(Canvas, AMissingFontSaysWhatToInstall)
 {
     auto const none = Typeface::load({"/nowhere/b612"});

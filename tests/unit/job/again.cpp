@@ -209,11 +209,6 @@ TEST(Explaining, RenewedWithoutNewsSaysTheSame)
     for (std::uint32_t link = 0; link < 300; link += 7)
         ASSERT_TRUE(explaining.renew(growing.state, assessment, link));
     EXPECT_EQ(said(explaining.findings()), said(before));
-    for (cause::Finding const& finding : before) {
-        auto const naming = said(explaining.findings_of(finding.links.front()));
-        EXPECT_NE(std::find(naming.begin(), naming.end(), said({finding}).front()), naming.end())
-            << finding.evidence;
-    }
     EXPECT_FALSE(explaining.renew(growing.state, assessment, 300)) << "a link that it does not know";
 }
 

@@ -174,6 +174,9 @@ TEST_F(Entries, ANoteIsKeptOnceAndLeavesVerdictsAlone)
     ASSERT_TRUE(job_->add_note(note).has_value());
     EXPECT_EQ(*job_->store().count("note"), 1);
     EXPECT_EQ(before, *job_->store().derived_digest());
+    note.key = std::string(65, 'a');
+    EXPECT_EQ(job_->add_note(note).error().code, Errc::usage);
+    EXPECT_EQ(job_->tick_step(StepDone{"setup", "step", note.key, {}, {}}).error().code, Errc::usage);
     reopen();
     ASSERT_EQ(job_->state().notes.size(), 1U);
     EXPECT_EQ(job_->state().notes[0].person, "Ines");

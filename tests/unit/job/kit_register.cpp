@@ -482,6 +482,12 @@ TEST_F(Register, EntriesWithAKeyAreKeptOnce)
     }
     EXPECT_EQ(*job_->store().count("pin-change"), 1);
     EXPECT_EQ(*job_->store().count("inspection"), 1);
+    // A key that no form has is refused, not cut: two such keys could be one after the cut.
+    std::string const too_long(65, 'a');
+    change.key = inspection.key = too_long;
+    EXPECT_EQ(job_->change_pins(change).error().code, Errc::usage);
+    EXPECT_EQ(job_->inspect_face(inspection).error().code, Errc::usage);
+    EXPECT_EQ(job_->override_item("T", "reason", too_long).error().code, Errc::usage);
     EXPECT_TRUE(*job_->rebuild()) << "derived rows were as a rebuild makes them";
 }
 

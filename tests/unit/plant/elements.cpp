@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 // Oracle: round trips, and messages that must name element, value and what is allowed
 // (docs/formats/elements.md).
+#include "chain_text.hpp"
+#include "cord_table_text.hpp"
 #include "plant/chain.hpp"
 #include "plant/cord_table.hpp"
 #include "plant/link_model.hpp"
@@ -75,12 +77,12 @@ TEST(Elements, MessagesNameElementValueAndWhatIsAllowed)
         char const* names; ///< what the message must hold
         char const* allows;
     };
-    for (Row const& row : {Row{"trnk:A", "trnk", "Nearest: trunk"},
-                           {"adapter:oposed", "oposed", "Nearest: opposed"},
+    for (Row const& row : {Row{"trnk:A", "trnk", "did you mean trunk"},
+                           {"adapter:oposed", "oposed", "did you mean opposed"},
                            {"port:", "no value", "port:aligned"},
                            {"duplex:straight", "straight", "A-to-B, A-to-A"},
                            {"trunk:A,pins=p", "'p'", "pp, pu, up, uu"},
-                           {"trunk:A,pin=pp", "'pin'", "Nearest: pins"},
+                           {"trunk:A,pin=pp", "'pin'", "did you mean pins"},
                            {"trunk:A,turn=left", "left", "near, far, both"},
                            {"trunk:A,reversed", "reversed", "table file"},
                            {"adapter:opposed,pins=p", "'pins'", "none"},
@@ -141,14 +143,14 @@ TEST(Chain, PinsFollowTheConvention)
     options.convention = Convention::modules_pinned;
     Chain const mixed = build_chain("cord:B adapter:opposed trunk:A,pins=pp", options).value();
     EXPECT_EQ(mixed.joints.at(0).verdict.faults, std::vector<MateFault>{MateFault::pins_both});
-    EXPECT_EQ(mixed.map.size(), 12); // a finding of this joint only; the rest is computed
+    EXPECT_EQ(mixed.map.near_places().size(), 12U); // a finding of this joint only; the rest is computed
 }
 
 TEST(Chain, WithoutAdapterThereIsNoLight)
 {
     Chain const chain = build_chain("cord:B trunk:A", ChainOptions{}).value();
     EXPECT_EQ(chain.joints.at(0).verdict.faults, std::vector<MateFault>{MateFault::no_adapter});
-    EXPECT_EQ(chain.map.size(), 0);
+    EXPECT_EQ(chain.map.near_places().size(), 0U);
     EXPECT_EQ(chain.class_name(), "dark");
 }
 
@@ -173,13 +175,13 @@ TEST(Chain, PopulationIsTakenOverUnlessStated)
                     options)
             .value();
     EXPECT_TRUE(eight.joints_ok());
-    EXPECT_EQ(eight.map.size(), 8);
+    EXPECT_EQ(eight.map.near_places().size(), 8U);
     EXPECT_EQ(eight.map.at(Place{0, 1})->position, 12);
     Chain const mixed =
         build_chain("trunk:A,fibres=8-outer adapter:opposed trunk:A,fibres=8-centred,pins=uu", ChainOptions{})
             .value();
     EXPECT_EQ(mixed.joints.at(0).verdict.faults, std::vector<MateFault>{MateFault::partial});
-    EXPECT_EQ(mixed.map.size(), 4);
+    EXPECT_EQ(mixed.map.near_places().size(), 4U);
 }
 
 TEST(Chain, ConversionCordsBranchAndJoinAgain)

@@ -4,6 +4,7 @@
 // joints in the reference).
 #include "setup/implied.hpp"
 
+#include "no_plan_text.hpp"
 #include "plant/presets.hpp"
 
 #include <gtest/gtest.h>
@@ -51,7 +52,7 @@ Made made(Arrangement arrangement, char const* state)
     for (Cord& cord : question.kit.cords) cord.length = Metres{10};
     question.permitted = {arrangement};
     auto const answer = solve(question);
-    EXPECT_TRUE(answer && answer->plan) << (answer ? answer->none.text() : answer.error().message);
+    EXPECT_TRUE(answer && answer->plan) << (answer ? text_of(answer->none) : answer.error().message);
     result.plan = *answer->plan;
     return result;
 }

@@ -15,6 +15,12 @@ std::vector<Fitness> fitness_of(std::vector<FitnessFinding> const& findings)
     return all;
 }
 
+bool any_refused(std::vector<FitnessFinding> const& findings)
+{
+    return std::any_of(findings.begin(), findings.end(),
+                       [](FitnessFinding const& f) { return f.fitness == Fitness::refused; });
+}
+
 TEST(Register, calibration)
 {
     RegisterLimits limits;
@@ -78,28 +84,6 @@ TEST(Register, an_override_needs_person_and_reason)
     ASSERT_EQ(fitness_of(findings), std::vector{Fitness::overridden});
     EXPECT_EQ(findings[0].override_reason, "lead: spare is on its way");
     EXPECT_FALSE(any_refused(findings));
-}
-
-TEST(Register, a_plan_counts_what_it_adds)
-{
-    plant::Family const mpo12{plant::Family::Key::mpo12, 1, 12};
-    Question question;
-    question.source = port_of(mpo12, plant::Pins::pinned);
-    question.meter = port_of(mpo12, plant::Pins::pinned);
-    question.cabling.first = {"a", plug_of(mpo12, plant::Pins::unpinned), plant::EndFitting::opposed_adapter};
-    question.cabling.second = {"b", plug_of(mpo12, plant::Pins::unpinned),
-                               plant::EndFitting::opposed_adapter};
-    question.kit.cords = {cord_of("TC1", mpo12, plant::Pins::unpinned, {plant::Pins::unpinned, true}),
-                          cord_of("TC2", mpo12, plant::Pins::pinned, plant::Pins::unpinned)};
-    question.kit.adapters = {{plant::KeyRelation::opposed, mpo12.key, 1}};
-    question.kit.pin_tools = {{"tool", mpo12.key}};
-    auto const answer = solve(question);
-    ASSERT_TRUE(answer && answer->plan);
-    auto const wear = wear_of(question, *answer->plan);
-    // The launch cord's far end: meter, tail cord, cabling; one pin change.
-    EXPECT_EQ(wear.at("TC1").matings, 3);
-    EXPECT_EQ(wear.at("TC1").pin_changes, 1);
-    EXPECT_EQ(wear.at("TC2").matings, 2);
 }
 
 } // namespace register_test

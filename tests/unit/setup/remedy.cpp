@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // Explanations of "no plan": the item named really makes it possible, at the stated cost, and nothing cheaper
 // does.
+#include "no_plan_text.hpp"
 #include "setup/plan.hpp"
 
 #include <gtest/gtest.h>
@@ -106,7 +107,7 @@ TEST(Remedy, only_a_changer_is_missing_for_the_check)
     Cord const& cord = std::get<Cord>(answer->none.remedy->item);
     EXPECT_EQ(cord.ends[0].plug.pins, Pins::pinned);
     EXPECT_EQ(cord.ends[1].plug.pins, Pins::pinned);
-    EXPECT_NE(answer->none.text().find("pinned to pinned"), std::string::npos) << answer->none.text();
+    EXPECT_NE(text_of(answer->none).find("pinned to pinned"), std::string::npos) << text_of(answer->none);
 }
 
 TEST(Remedy, an_empty_kit_cannot_be_helped_by_one_item)
@@ -126,7 +127,7 @@ TEST(Remedy, wrong_glass_is_named)
     question.kit.cords = {cord_of("TC1", mpo12, Pins::unpinned, Pins::unpinned)};
     auto const answer = solve(question);
     ASSERT_TRUE(answer);
-    EXPECT_EQ(answer->none.blockers[0].rules, std::vector{Rule::glass}) << answer->none.text();
+    EXPECT_EQ(answer->none.blockers[0].rules, std::vector{Rule::glass}) << text_of(answer->none);
     EXPECT_EQ(answer->none.blockers[0].launch_cord, "TC1");
     question.kit.cords.push_back(cord_of("TC2", mpo12, Pins::pinned, Pins::unpinned));
     EXPECT_FALSE(solve(question)->plan);

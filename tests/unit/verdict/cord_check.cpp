@@ -59,7 +59,8 @@ std::string told(CordAssessment const& a)
     for (auto const& reason : a.reasons) {
         EXPECT_FALSE(reason.text.empty());
         EXPECT_FALSE(reason.what_to_do.empty());
-        text += std::string{name_of(reason.severity)} + ":" + reason.id + " ";
+        text +=
+            std::string{reason.severity == Severity::refuse ? "refuse" : "remark"} + ":" + reason.id + " ";
     }
     return text;
 }

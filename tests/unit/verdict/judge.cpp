@@ -323,7 +323,6 @@ TEST(Judge, WhatCannotBeJudged)
     readings.is_power = true;
     EXPECT_FALSE(judge(readings, tasks_for(1)).has_value());
     EXPECT_FALSE(judge(columns_of(healthy()), tasks_for(0)).has_value());
-    EXPECT_FALSE(judge(columns_of(healthy()), tasks_for(1), std::vector<std::uint8_t>(3)).has_value());
     tasks.links[0].kind = 3;
     EXPECT_FALSE(judge(columns_of(healthy()), tasks).has_value());
 }

@@ -59,7 +59,8 @@ std::string told(ReferenceAssessment const& a)
         EXPECT_FALSE(reason.text.empty());
         EXPECT_FALSE(reason.what_to_do.empty());
         EXPECT_EQ(reason.fact.empty(), !reason.basis.has_value());
-        text += std::string{name_of(reason.severity)} + ":" + reason.id + " ";
+        text +=
+            std::string{reason.severity == Severity::refuse ? "refuse" : "remark"} + ":" + reason.id + " ";
     }
     return text;
 }

@@ -101,7 +101,8 @@ TEST(ChangePoint, IntervalHoldsTheTruthAsOftenAsItSays)
         std::vector<double> x(40);
         for (std::size_t i = 0; i < x.size(); ++i) x[i] = random.normal() + (i >= truth ? 1.5 : 0);
         std::vector<double> const sds(40, 1);
-        auto const change = change_point(x, sds, 0, std::numeric_limits<double>::infinity(), .90);
+        auto const change =
+            change_point(x, sds, StepNuisance{0, std::numeric_limits<double>::infinity(), {}, {}}, .90);
         ASSERT_TRUE(change);
         held += change->earliest <= truth && truth <= change->latest ? 1 : 0;
         EXPECT_NEAR(std::accumulate(change->probability.begin(), change->probability.end(), 0.0), 1, 1e-12);
@@ -229,7 +230,7 @@ RC_GTEST_PROP(Robust, HuberSolvesItsEquation, ())
 TEST(Robust, RefusesWhatCannotBeDecided)
 {
     EXPECT_TRUE(std::isnan(median(std::vector<double>{})));
-    EXPECT_FALSE(change_point(std::vector<double>{}, std::vector<double>{}, 0, 1));
+    EXPECT_FALSE(change_point(std::vector<double>{}, std::vector<double>{}, StepNuisance{0, 1, {}, {}}));
 }
 
 TEST(NegativeLoss, OneClearReadingIsEnoughAndManyFairOnesAreNot)

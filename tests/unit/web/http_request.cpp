@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "web/http_request.hpp"
+#include "whole_request.hpp"
 
 #include <gtest/gtest.h>
 #include <rapidcheck/gtest.h>
