@@ -14,7 +14,7 @@
 #include <type_traits>
 
 namespace guidepin::verdict {
-namespace {
+namespace timeline_test {
 
 // A reference and its cord check are never looked up by each other's id.
 static_assert(!std::is_convertible_v<CheckId, ReferenceId> && !std::is_convertible_v<ReferenceId, CheckId>);
@@ -342,5 +342,5 @@ RC_GTEST_PROP(TimelineProperty, AddingAnEventOrAFailedCheckReleasesNothing, ())
         }
 }
 
-} // namespace
+} // namespace timeline_test
 } // namespace guidepin::verdict
