@@ -61,7 +61,7 @@ Result<int> run_reference(Arguments const& arguments, World& world)
                .launch = arguments.text("--launch"),
                .tail = arguments.text("--tail"),
                .substitution = arguments.text("--substitution")};
-    how.method = arguments.text("--method");
+    how.method = setup::parse_reference_method(arguments.text("--method"));
     how.instrument_positions = arguments.text("--positions") == "instrument";
     for (std::string const& word : arguments.texts("--override")) {
         auto const sign = word.find('=');

@@ -53,8 +53,8 @@ struct ScheduleOutcome
 struct ReferenceOptions
 {
     TestKit kit;
-    std::string method;                ///< empty: the job's
-    bool instrument_positions = false; ///< powers numbered as the meter's port shows them
+    std::optional<setup::ReferenceMethod> method; ///< none: the job's
+    bool instrument_positions = false;            ///< powers numbered as the meter's port shows them
     /// Items that a person uses although the register refuses them, and why: item, reason.
     std::vector<std::pair<std::string, std::string>> overrides = {};
 };

@@ -64,7 +64,7 @@ Result<std::vector<ReferenceEntry>> reference_entries(JobState const& state,
                                      "changed, give the new one a name of its own",
                                      file, entry.id)};
         }
-        entry.method = how.method.empty() ? setup::name_of(state.settings.method) : how.method;
+        entry.method = setup::name_of(how.method.value_or(state.settings.method));
         entry.kit = how.kit;
         entry.instrument_positions = how.instrument_positions;
     }

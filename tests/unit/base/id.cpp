@@ -12,7 +12,7 @@
 #include <vector>
 
 namespace guidepin {
-namespace {
+namespace id_test {
 
 using AppleId = Id<struct Apple>;
 using PearId = Id<struct Pear>;
@@ -80,5 +80,5 @@ TEST(Id, IsWrittenAsItsText)
     EXPECT_EQ(html("<b>{}</b>", AppleId("<R&1>")).text(), "<b>&lt;R&amp;1&gt;</b>");
 }
 
-} // namespace
+} // namespace id_test
 } // namespace guidepin

@@ -118,7 +118,7 @@ class Register : public support::ScratchTest
         for (int p = 1; p <= 12; ++p) powers += fmt::format("{},{},850,-20.0,{}T08:00:00Z\n", id, p, day);
         ReferenceOptions how;
         how.kit = kit;
-        how.method = method;
+        how.method = setup::parse_reference_method(method);
         how.overrides = std::move(overrides);
         return job_->take_reference(id + ".csv", powers, {}, how);
     }

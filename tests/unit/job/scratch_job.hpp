@@ -72,7 +72,7 @@ class ScratchJob : public support::ScratchTest
         }
         ReferenceOptions how;
         how.kit = kit;
-        how.method = method;
+        how.method = setup::parse_reference_method(method);
         auto const done = job_->take_reference("reference.csv", text, {}, how);
         ASSERT_TRUE(done.has_value()) << done.error().message;
     }

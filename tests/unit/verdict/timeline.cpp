@@ -5,13 +5,22 @@
 #include "verdict/timeline.hpp"
 
 #include "facts/tables.hpp"
+#include "verdict/check_id.hpp"
 #include "verdict/readings.hpp"
 
 #include <algorithm>
+#include <concepts>
 #include <random>
+#include <type_traits>
 
 namespace guidepin::verdict {
 namespace timeline_test {
+
+// A reference and its cord check are never looked up by each other's id.
+static_assert(!std::is_convertible_v<CheckId, ReferenceId> && !std::is_convertible_v<ReferenceId, CheckId>);
+static_assert(!std::is_constructible_v<CheckId, ReferenceId> &&
+              !std::is_constructible_v<ReferenceId, CheckId>);
+static_assert(!std::equality_comparable_with<ReferenceId, CheckId>);
 
 Instant at(int minute)
 {
