@@ -17,7 +17,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::job {
-namespace {
+namespace setup_card_test {
 
 SetupRules rules()
 {
@@ -91,5 +91,5 @@ TEST(SetupCard, two_sides_for_every_pin_combination_and_method)
     }
 }
 
-} // namespace
+} // namespace setup_card_test
 } // namespace guidepin::job

@@ -18,7 +18,7 @@
 using namespace guidepin;
 using namespace guidepin::report;
 
-namespace {
+namespace certificate_test {
 
 std::shared_ptr<drawing::Typeface> typeface()
 {
@@ -82,8 +82,6 @@ LinkCertificate fitted_to(LinkCertificate c, std::string const& family, std::str
     }
     return c;
 }
-
-} // namespace
 
 TEST(Certificate, SameInputSameBytes)
 {
@@ -247,3 +245,5 @@ TEST(Certificate, MemoryDoesNotGrowWithTheLinks)
     RecordProperty("kib_per_link", static_cast<int>(grown / 100));
     fmt::print("{} KiB a link\n", grown / 100);
 }
+
+} // namespace certificate_test

@@ -17,7 +17,7 @@
 using namespace guidepin;
 using namespace guidepin::report;
 
-namespace {
+namespace summary_test {
 
 std::string summary_of(Summary const& summary, Paper paper, Written* told = nullptr)
 {
@@ -48,8 +48,6 @@ std::string told_by(std::string const& program, std::string const& bytes, std::s
     std::filesystem::remove(path);
     return out;
 }
-
-} // namespace
 
 TEST(Summary, SaysWhatWasPromisedFoundAndLeft)
 {
@@ -128,3 +126,5 @@ TEST(Summary, AnEmptyJobIsStillADocument)
     EXPECT_NE(text.find("nothing was tested"), std::string::npos) << text;
     EXPECT_EQ(text.find("Failing links"), std::string::npos) << text;
 }
+
+} // namespace summary_test

@@ -10,7 +10,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::loss {
-namespace {
+namespace distribution_test {
 
 enum class Kind {
     gamma_cdf,
@@ -103,5 +103,5 @@ TEST(Grades, GammaThroughMeanAndNinetySevenPercent)
     EXPECT_FALSE(gamma_of_grade(Decibel{.1}, Decibel{.4}));
 }
 
-} // namespace
+} // namespace distribution_test
 } // namespace guidepin::loss

@@ -12,7 +12,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::loss {
-namespace {
+namespace multimode_test {
 
 Launch const target;
 Launch const overfilled{0, 1, true};
@@ -125,5 +125,5 @@ TEST(Multimode, RayleighOffsets)
     EXPECT_NEAR(above, .04965, 4 * std::sqrt(.05 / draws));
 }
 
-} // namespace
+} // namespace multimode_test
 } // namespace guidepin::loss

@@ -15,7 +15,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::loss {
-namespace {
+namespace populations_test {
 
 constexpr double degree = std::numbers::pi / 180;
 
@@ -175,5 +175,5 @@ TEST(Populations, TheLaunchKeepsTheTemplateOfTheLongerWavelengthToo)
     EXPECT_NEAR(1.31 / (std::numbers::pi * 1.4677) / degree, 16.278, 5e-4);
 }
 
-} // namespace
+} // namespace populations_test
 } // namespace guidepin::loss

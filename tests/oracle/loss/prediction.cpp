@@ -10,7 +10,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::loss {
-namespace {
+namespace prediction_test {
 
 Gamma grade(double mean, double p97)
 {
@@ -140,5 +140,5 @@ TEST(Prediction, EvidenceForAGrade)
     EXPECT_NEAR(tolerance_factor(100), 2.188, 5e-4);
 }
 
-} // namespace
+} // namespace prediction_test
 } // namespace guidepin::loss

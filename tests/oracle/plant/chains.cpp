@@ -10,7 +10,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::plant {
-namespace {
+namespace chains_test {
 
 Family const mpo12{Family::Key::mpo12, 1, 12};
 Family const mpo24{Family::Key::mpo12, 2, 12};
@@ -497,5 +497,5 @@ TEST(Links, AModelIsTheChainBetweenItsPanels)
     }
 }
 
-} // namespace
+} // namespace chains_test
 } // namespace guidepin::plant

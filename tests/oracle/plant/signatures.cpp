@@ -11,7 +11,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::plant {
-namespace {
+namespace signatures_test {
 
 using testing::Contains;
 using testing::ElementsAre;
@@ -214,5 +214,5 @@ TEST(Colours, FarFaceIsReadOffTheMap)
     EXPECT_EQ(shade_of(32), (FibreShade{8, 2}));
 }
 
-} // namespace
+} // namespace signatures_test
 } // namespace guidepin::plant

@@ -10,7 +10,7 @@
 #include <map>
 
 namespace guidepin::setup {
-namespace {
+namespace pin_tables_test {
 
 using plant::Pins;
 
@@ -373,5 +373,5 @@ TEST(AngledFaces, adapters)
     }
 }
 
-} // namespace
+} // namespace pin_tables_test
 } // namespace guidepin::setup

@@ -8,7 +8,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::setup {
-namespace {
+namespace shown_map_test {
 
 using plant::Pins;
 
@@ -56,5 +56,5 @@ TEST(ShownMap, table_of_test_cord_types)
     }
 }
 
-} // namespace
+} // namespace shown_map_test
 } // namespace guidepin::setup

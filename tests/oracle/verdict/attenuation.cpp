@@ -9,7 +9,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::verdict {
-namespace {
+namespace attenuation_test {
 
 TEST(AttenuationOracle, LevelsAndLinearPowersAgree)
 {
@@ -43,5 +43,5 @@ TEST(AttenuationOracle, AMetersOffsetCancelsInTheMean)
     }
 }
 
-} // namespace
+} // namespace attenuation_test
 } // namespace guidepin::verdict

@@ -11,7 +11,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::watch {
-namespace {
+namespace robust_test {
 
 TEST(Robust, MedianAbsoluteDeviationOfNistUranium)
 {
@@ -63,5 +63,5 @@ TEST(Robust, StudentQuantileClosedForms)
     }
 }
 
-} // namespace
+} // namespace robust_test
 } // namespace guidepin::watch

@@ -9,7 +9,7 @@
 #include <set>
 
 namespace guidepin::cause {
-namespace {
+namespace explainer_test {
 
 Priors const& priors()
 {
@@ -224,5 +224,5 @@ TEST(Explainer, ASiteWithoutReadingsHasNoFindings)
     EXPECT_TRUE(explain(columns, priors()).empty());
 }
 
-} // namespace
+} // namespace explainer_test
 } // namespace guidepin::cause

@@ -15,7 +15,7 @@
 using namespace guidepin;
 using namespace guidepin::drawing;
 
-namespace {
+namespace canvas_test {
 
 std::shared_ptr<Typeface> typeface()
 {
@@ -53,8 +53,6 @@ std::string told(std::string const& program, std::string const& bytes, std::stri
     std::filesystem::remove(path);
     return out;
 }
-
-} // namespace
 
 TEST(Canvas, SameInputSameBytes)
 {
@@ -137,3 +135,5 @@ TEST(Canvas, AMissingFontSaysWhatToInstall)
     EXPECT_NE(none.error().message.find("fonts-b612"), std::string::npos);
     EXPECT_NE(none.error().message.find("/nowhere/b612"), std::string::npos);
 }
+
+} // namespace canvas_test

@@ -11,7 +11,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::plant {
-namespace {
+namespace elements_test {
 
 using testing::AllOf;
 using testing::HasSubstr;
@@ -311,5 +311,5 @@ TEST(MapView, SaysDifferencesInWords)
     EXPECT_EQ(difference_text(difference(straight, straight)), "no difference");
 }
 
-} // namespace
+} // namespace elements_test
 } // namespace guidepin::plant

@@ -8,7 +8,7 @@
 #include <rapidcheck/gtest.h>
 
 namespace guidepin::plant {
-namespace {
+namespace fibre_map_test {
 
 Family const mpo12{Family::Key::mpo12, 1, 12};
 
@@ -217,5 +217,5 @@ RC_GTEST_PROP(TestCords, TakingOutUndoesPuttingIn, ())
               cabling);
 }
 
-} // namespace
+} // namespace fibre_map_test
 } // namespace guidepin::plant

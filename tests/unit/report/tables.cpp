@@ -17,7 +17,7 @@
 using namespace guidepin;
 using namespace guidepin::report;
 
-namespace {
+namespace tables_test {
 
 Table sample(int rows = 3)
 {
@@ -73,8 +73,6 @@ std::string scratch(std::string const& name)
 {
     return (std::filesystem::temp_directory_path() / fmt::format("guidepin-{}-{}", getpid(), name)).string();
 }
-
-} // namespace
 
 TEST(Csv, QuotesAndLinesAsInRfc4180)
 {
@@ -167,3 +165,5 @@ TEST(Workbook, AnErrorOfTheRowsLeavesNoFile)
     EXPECT_EQ(outcome.error().code, Errc::damaged);
     EXPECT_FALSE(std::filesystem::exists(path));
 }
+
+} // namespace tables_test

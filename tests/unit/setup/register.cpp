@@ -6,7 +6,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::setup {
-namespace {
+namespace register_test {
 
 std::vector<Fitness> fitness_of(std::vector<FitnessFinding> const& findings)
 {
@@ -102,5 +102,5 @@ TEST(Register, a_plan_counts_what_it_adds)
     EXPECT_EQ(wear.at("TC2").matings, 2);
 }
 
-} // namespace
+} // namespace register_test
 } // namespace guidepin::setup

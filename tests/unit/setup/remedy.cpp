@@ -8,7 +8,7 @@
 #include <random>
 
 namespace guidepin::setup {
-namespace {
+namespace remedy_test {
 
 using plant::Pins;
 
@@ -132,5 +132,5 @@ TEST(Remedy, wrong_glass_is_named)
     EXPECT_FALSE(solve(question)->plan);
 }
 
-} // namespace
+} // namespace remedy_test
 } // namespace guidepin::setup

@@ -7,7 +7,7 @@
 #include <gmock/gmock.h>
 
 namespace guidepin::verdict {
-namespace {
+namespace attenuation_test {
 
 TEST(Attenuation, PowersBecomeAttenuationsInPlace)
 {
@@ -64,5 +64,5 @@ TEST(Attenuation, PowersUnderOtherNumbers)
     EXPECT_TRUE(std::isnan(turned.dbm_at(0, 850)));
 }
 
-} // namespace
+} // namespace attenuation_test
 } // namespace guidepin::verdict

@@ -9,7 +9,7 @@
 #include <random>
 
 namespace guidepin::verdict {
-namespace {
+namespace reference_test {
 
 Instant hour(double h)
 {
@@ -284,5 +284,5 @@ RC_GTEST_PROP(ReferenceProperty, OrderOfPowersDoesNotMatter, ())
     }
 }
 
-} // namespace
+} // namespace reference_test
 } // namespace guidepin::verdict

@@ -5,7 +5,7 @@
 #include <cmath>
 
 namespace guidepin::verdict {
-namespace {
+namespace uncertainty_test {
 
 double any(double low, double high)
 {
@@ -70,5 +70,5 @@ TEST(Uncertainty, CorrelationsThatCannotBe)
     EXPECT_NEAR(combined_uncertainty(inputs, std::vector<Correlation>{{0, 1, -1}}).value(), 1, 1e-12);
 }
 
-} // namespace
+} // namespace uncertainty_test
 } // namespace guidepin::verdict
