@@ -6,6 +6,7 @@
 #include "intake/write.hpp"
 #include "job/assess/channels.hpp"
 #include "job/handover/package.hpp"
+#include "job/sheet/locale.hpp"
 
 #include <array>
 #include <map>
@@ -112,9 +113,10 @@ Result<int> run_applications(Arguments const& arguments, World& world)
                                 {"conditions", support.conditions},
                                 {"rests_on_memory", support.rests_on_memory}});
             } else if (!links.empty() || (support.support != verdict::Support::supported && !all)) {
-                world.out += fmt::format("  {}  {}: {}{}  {}\n", link.id, support.application->name,
-                                         verdict::name_of(support.support),
-                                         support.marginal ? ", marginal" : "", support.reason);
+                world.out +=
+                    fmt::format("  {}  {}: {}{}  {}\n", link.id, support.application->name,
+                                verdict::name_of(support.support), support.marginal ? ", marginal" : "",
+                                job::with_times(support.reason, state.settings));
             }
         }
     }

@@ -366,7 +366,7 @@ std::vector<KitLine> kit_list(JobQuestion const& job, std::vector<JobGroup> cons
         if (needed == 0) return;
         KitLine line;
         line.text = fmt::format("{} adapter with {} keys",
-                                key == plant::Family::Key::mpo16 ? "mpo-16" : "mpo-12", plant::name_of(keys));
+                                key == plant::Family::Key::mpo16 ? "MPO-16" : "MPO-12", plant::name_of(keys));
         line.needed = needed;
         line.spare = 1;
         line.in_kit = job.kit.adapters_of(keys, key);

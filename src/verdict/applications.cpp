@@ -128,10 +128,11 @@ class Question
             }
         }
         if (!lanes) {
+            auto const wanted = plant::parse_family(app_.family);
             add("connector", Mark::fail,
                 fmt::format("{} needs {} fibres on {}; this link has {} positions on {}.", app_.name,
-                            app_.fibres, app_.family, channel_.occupied.count(),
-                            plant::words_of(channel_.family)));
+                            app_.fibres, wanted ? plant::words_of(*wanted) : app_.family,
+                            channel_.occupied.count(), plant::words_of(channel_.family)));
             row_checks(plant::positions_of(channel_.occupied));
             return;
         }

@@ -299,7 +299,7 @@ Outcome add_applications(report::LinkCertificate& certificate, JobState const& s
         row.sign = support.support == verdict::Support::supported       ? drawing::Standing::pass
                    : support.support == verdict::Support::not_supported ? drawing::Standing::fail
                                                                         : drawing::Standing::open;
-        row.reason = support.reason;
+        row.reason = with_times(support.reason, state.settings);
         if (support.rests_on_memory) row.reason += " †";
         certificate.applications.push_back(std::move(row));
     };

@@ -107,7 +107,7 @@ TEST_F(ReadingRules, TheSameMomentWithAnotherValueIsTold)
     ASSERT_THAT(other.warnings, SizeIs(1));
     EXPECT_THAT(other.warnings[0], HasSubstr("2 readings contradict an earlier reading of the same moment"));
     EXPECT_THAT(other.warnings[0], HasSubstr("line 2: N-1 from A, position 1 at 850 nm, "
-                                             "2026-03-02T09:00:00Z: 0.50 dB here, 0.40 dB before"));
+                                             "2026-03-02 09:00 UTC: 0.50 dB here, 0.40 dB before"));
     // Later is a retest and needs no word.
     EXPECT_THAT(readings(reading_rows("N-1", {1}, 850, 0.7, "09:30:00")).warnings, IsEmpty());
 }
