@@ -9,6 +9,8 @@ find_package(fmt REQUIRED)
 add_library(guidepin_flags INTERFACE)
 target_compile_options(guidepin_flags INTERFACE
   -Wall -Wextra -Wpedantic -Wshadow -Wconversion
+  # Everywhere alike, because the common headers below serve only who is compiled with the same options.
+  -pthread
   # Clang means more by -Wconversion than GCC does.
   $<$<CXX_COMPILER_ID:Clang>:-Wno-sign-conversion>
   $<$<BOOL:${GUIDEPIN_WERROR}>:-Werror>)
@@ -18,7 +20,9 @@ if(GUIDEPIN_SANITIZE)
     # The fuzzers' counters do the other tests no harm: so everything is compiled once for both.
     string(APPEND GUIDEPIN_SANITIZERS ",fuzzer-no-link")
   endif()
-  target_compile_options(guidepin_flags INTERFACE ${GUIDEPIN_SANITIZERS} -fno-sanitize-recover=undefined -fno-omit-frame-pointer -g1 -O1)
+  target_compile_options(guidepin_flags INTERFACE ${GUIDEPIN_SANITIZERS} -fno-sanitize-recover=undefined -fno-omit-frame-pointer -g1
+    # A target with the property GUIDEPIN_PLAIN is not optimised (tests/CMakeLists.txt says why).
+    $<IF:$<BOOL:$<TARGET_PROPERTY:GUIDEPIN_PLAIN>>,-O0,-O1>)
   target_link_options(guidepin_flags INTERFACE ${GUIDEPIN_SANITIZERS})
 endif()
 # What a distribution expects of a program that reads strangers' files and talks to a network. tests/install/read_binary
@@ -70,8 +74,7 @@ function(guidepin_room room)
     if(arg_FAST)
       target_compile_options(guidepin_${name} PRIVATE $<$<CONFIG:Release>:-O3>)
     endif()
-    # The common headers serve who is compiled with the same options: an outside library may bring others.
-    if(GUIDEPIN_MERGE AND NOT arg_LINKS AND NOT arg_FAST)
+    if(GUIDEPIN_MERGE AND NOT arg_FAST)
       target_precompile_headers(guidepin_${name} REUSE_FROM guidepin_headers)
     endif()
     if(GUIDEPIN_MERGE AND NOT arg_APART)

@@ -83,7 +83,7 @@ std::string closing_text(job::AuditReport const& report)
                        : counted(static_cast<std::int64_t>(weakening), "finding weakens", "findings weaken"));
 }
 
-Result<int> run(Arguments const& arguments, World& world)
+Result<int> run_audit(Arguments const& arguments, World& world)
 {
     job::Actor const actor = actor_of(arguments, world);
     TRY_ASSIGN(auto const report, job::audit(path_in(world, arguments.text("JOB")), actor));
@@ -109,7 +109,7 @@ Result<int> run(Arguments const& arguments, World& world)
     return code;
 }
 
-constexpr std::array options{
+constexpr std::array audit_options{
     Option{"JOB", "", "a job's file, or the folder of a package", true},
 };
 
@@ -124,7 +124,7 @@ Command const audit_command{
     "verdicts. Of a package it reads nothing but the folder. Each finding refutes a claim, weakens it, or is "
     "a note. Exit code 1 when a finding refutes a claim.",
     "audit hall.guidepin",
-    options,
-    &run};
+    audit_options,
+    &run_audit};
 
 } // namespace guidepin::cli

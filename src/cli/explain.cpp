@@ -17,7 +17,7 @@ namespace guidepin::cli {
 
 namespace {
 
-Result<int> run(Arguments const& arguments, World& world)
+Result<int> run_explain(Arguments const& arguments, World& world)
 {
     job::Actor const actor = actor_of(arguments, world);
     TRY_ASSIGN(auto job, open_job(arguments, world, actor, false));
@@ -63,7 +63,7 @@ Result<int> run(Arguments const& arguments, World& world)
     return 1;
 }
 
-constexpr std::array options{
+constexpr std::array explain_options{
     job_option,
     Option{"--links", "LINK", "show only findings that name one of these links", false, true},
 };
@@ -78,7 +78,7 @@ Command const explain_command{
     "evidence in numbers, what else it could be, and the most useful next step. Exit code 1 when there are "
     "findings.",
     "explain hall.guidepin --links N-07",
-    options,
-    &run};
+    explain_options,
+    &run_explain};
 
 } // namespace guidepin::cli

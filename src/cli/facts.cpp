@@ -33,7 +33,7 @@ Json fact_json(facts::Fact const& fact)
             {"caution", facts::caution_text(fact)}};
 }
 
-Result<int> run(Arguments const& arguments, World& world)
+Result<int> run_facts(Arguments const& arguments, World& world)
 {
     facts::Tables const& tables = facts::built_in_tables();
     std::string const pattern = joined(arguments.texts("PATTERN"), " ");
@@ -69,7 +69,7 @@ Result<int> run(Arguments const& arguments, World& world)
     return 0;
 }
 
-constexpr std::array options{
+constexpr std::array facts_options{
     Option{"PATTERN", "", "words that the fact contains; a word with * or ? must match the whole id", false,
            true},
 };
@@ -83,7 +83,7 @@ Command const facts_command{
     "with the basis \"memory\" were recalled, not read in a printed copy; replace them with your own rule "
     "set or overrides (docs/formats/rule-set.md).",
     "facts OM4 850",
-    options,
-    &run};
+    facts_options,
+    &run_facts};
 
 } // namespace guidepin::cli

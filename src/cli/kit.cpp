@@ -396,7 +396,7 @@ Result<std::string> act(job::Job& job, Action action, Arguments const& arguments
     return std::string{};
 }
 
-Result<int> run(Arguments const& arguments, World& world)
+Result<int> run_kit(Arguments const& arguments, World& world)
 {
     Action const action = action_of(arguments.text("ACTION"));
     bool const changes = action != Action::list;
@@ -434,7 +434,7 @@ Result<int> run(Arguments const& arguments, World& world)
     return refused ? 1 : 0;
 }
 
-constexpr std::array options{
+constexpr std::array kit_options{
     job_option,
     Option{"ACTION", "", "what to do", false, false, "list",
            "list,add,pin-change,inspect,limits,override,renew,remove"},
@@ -485,7 +485,7 @@ Command const kit_command{
     "item. A loose pin damages the next connector that is mated: count the pins. Never look into an end that "
     "may carry light. Exit code 1 when an item is refused.",
     "kit hall.guidepin",
-    options,
-    &run};
+    kit_options,
+    &run_kit};
 
 } // namespace guidepin::cli

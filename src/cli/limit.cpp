@@ -113,7 +113,7 @@ Json answer_json(loss::LimitQuestion const& asked, loss::Limit const& limit)
             {"lines", lines}};
 }
 
-Result<int> run(Arguments const& arguments, World& world)
+Result<int> run_limit(Arguments const& arguments, World& world)
 {
     Question question;
     TRY(read_question(arguments, world, question));
@@ -153,7 +153,7 @@ Result<int> run(Arguments const& arguments, World& world)
     return 0;
 }
 
-constexpr std::array options{
+constexpr std::array limit_options{
     Option{"--rules", "ID", "the rule set: tia-568.3-e, … (\"guidepin facts end-connection\" shows them)"},
     Option{"--rule-file", "FILE", "your own rule set instead (docs/formats/rule-set.md)"},
     Option{"--category", "OM4", "category of the cabled fibre", true},
@@ -175,7 +175,7 @@ Command const limit_command{
     "Prints the attenuation limit of one link, one line for each contribution: what, how many, how much "
     "each, and the source document. It subtracts the joints that the reference contained.",
     "limit --rules tia-568.3-e --category OM4 --wavelength 850 --length 100",
-    options,
-    &run};
+    limit_options,
+    &run_limit};
 
 } // namespace guidepin::cli

@@ -437,7 +437,7 @@ Json answer_json(Answer const& answer)
             {"ports_open", answer.lanes_open}};
 }
 
-Result<int> run(Arguments const& arguments, World& world)
+Result<int> run_map(Arguments const& arguments, World& world)
 {
     TRY_ASSIGN(Answer const answer, find_answer(arguments, world));
     world.out += world.json ? answer_json(answer).dump(2, ' ', false, damaged_text) + "\n"
@@ -445,7 +445,7 @@ Result<int> run(Arguments const& arguments, World& world)
     return answer.holds() ? 0 : 1;
 }
 
-constexpr std::array options{
+constexpr std::array map_options{
     Option{"ELEMENT", "",
            "the parts of the light's path, in order: port:aligned cord:B adapter:opposed trunk:A module:U1 "
            "cord:FILE.toml (docs/formats/elements.md)",
@@ -472,7 +472,7 @@ Command const map_command{
     "how it differs from the expected class, and, if the chain names ports, whether transmitters reach "
     "receivers. Exit code 1 when a joint or the expectation fails, or a transmitter reaches no receiver.",
     "map port:aligned cord:B adapter:opposed trunk:B adapter:opposed cord:B port:aligned --lanes P4",
-    options,
-    &run};
+    map_options,
+    &run_map};
 
 } // namespace guidepin::cli

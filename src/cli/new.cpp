@@ -23,7 +23,7 @@ Result<std::string> read_rule_file(World const& world, std::string const& name)
     return text;
 }
 
-Result<int> run(Arguments const& arguments, World& world)
+Result<int> run_new(Arguments const& arguments, World& world)
 {
     job::Settings settings;
     if (arguments.has("--sheet")) {
@@ -83,7 +83,7 @@ Result<int> run(Arguments const& arguments, World& world)
     return 0;
 }
 
-constexpr std::array options{
+constexpr std::array new_options{
     job_option,
     Option{"--sheet", "FILE", "the job sheet (docs/formats/job-sheet.md): client, rules, instruments, cords"},
     Option{"--title", "TEXT", "the name of the job"},
@@ -111,7 +111,7 @@ Command const new_command{"new",
                           "Creates a job file: one file for everything that is promised, done and measured. "
                           "Its records can only be added to, never changed.",
                           "new hall.guidepin --title \"Hall 2\" --rules tia-568.3-e",
-                          options,
-                          &run};
+                          new_options,
+                          &run_new};
 
 } // namespace guidepin::cli

@@ -342,7 +342,7 @@ Outcome refuse_with_job(Arguments const& arguments)
     return {};
 }
 
-Result<int> run(Arguments const& arguments, World& world)
+Result<int> run_predict(Arguments const& arguments, World& world)
 {
     Ask ask;
     TRY(read_wish(arguments, ask.wish));
@@ -400,7 +400,7 @@ Result<int> run(Arguments const& arguments, World& world)
     return 0;
 }
 
-constexpr std::array options{
+constexpr std::array predict_options{
     Option{"JOB", "", "the job whose scheduled links to predict"},
     Option{"--links", "ID", "only these links of the job", false, true},
     Option{"--category", "OM4", "category of the cabled fibre"},
@@ -447,7 +447,7 @@ Command const predict_command{
     "meet the limit and, with --fit, how many connections or what length the limit allows. A grade describes "
     "the worst population that it permits: your connectors may be better.",
     "predict --category OS2 --length 500 --inner 2 --grade B --limit 2.0 --fit connections",
-    options,
-    &run};
+    predict_options,
+    &run_predict};
 
 } // namespace guidepin::cli

@@ -14,7 +14,7 @@ namespace guidepin::cli {
 
 namespace {
 
-Result<int> run(Arguments const& arguments, World& world)
+Result<int> run_readings(Arguments const& arguments, World& world)
 {
     if (arguments.has("--propose-columns")) {
         std::string const name = arguments.text("--propose-columns");
@@ -80,7 +80,7 @@ Result<int> run(Arguments const& arguments, World& world)
     return 0;
 }
 
-constexpr std::array options{
+constexpr std::array readings_options{
     Option{"JOB", "", "the job's file"},
     Option{"FILE", "", "the readings: one row per position and wavelength (docs/formats/csv.md)"},
     map_option,
@@ -108,7 +108,7 @@ Command const readings_command{
     "Each link gets one record. A later reading of the same place replaces an earlier one in the verdict; "
     "the record keeps both.",
     "readings hall.guidepin day-1.csv",
-    options,
-    &run};
+    readings_options,
+    &run_readings};
 
 } // namespace guidepin::cli

@@ -13,7 +13,7 @@ namespace guidepin::cli {
 
 namespace {
 
-Result<int> run(Arguments const& arguments, World& world)
+Result<int> run_schedule(Arguments const& arguments, World& world)
 {
     TRY_ASSIGN(auto job, open_job(arguments, world, actor_of(arguments, world), true));
     TRY_ASSIGN(auto const file, job::MappedFile::open(path_in(world, arguments.text("FILE"))));
@@ -34,7 +34,7 @@ Result<int> run(Arguments const& arguments, World& world)
     return 0;
 }
 
-constexpr std::array options{
+constexpr std::array schedule_options{
     job_option,       Option{"FILE", "", "the schedule: one row per link (docs/formats/csv.md)", true},
     map_option,       keep_option,
     separator_option, decimal_option,
@@ -48,7 +48,7 @@ Command const schedule_command{"schedule",
                                "Adds the links that the job promises to test. A new row replaces an earlier "
                                "row of the same link; its readings stay.",
                                "schedule hall.guidepin schedule.csv",
-                               options,
-                               &run};
+                               schedule_options,
+                               &run_schedule};
 
 } // namespace guidepin::cli

@@ -60,7 +60,7 @@ void announce(std::string_view line)
     std::fflush(stdout);
 }
 
-Result<int> run(Arguments const& arguments, World& world)
+Result<int> run_serve(Arguments const& arguments, World& world)
 {
     web::ServerSettings settings;
     settings.desk.actor = actor_of(arguments, world);
@@ -130,7 +130,7 @@ Result<int> run(Arguments const& arguments, World& world)
     return 0;
 }
 
-constexpr std::array options{
+constexpr std::array serve_options{
     job_option,
     Option{"--port", "N", "the port; 0 takes any free one", false, false, "8350"},
     Option{"--listen", "ADDRESS",
@@ -158,8 +158,8 @@ Command const serve_command{
     "prints an address that opens it once on this machine, and the name of the file with the next address; "
     "other devices join with a code that it prints here.",
     "serve hall.guidepin",
-    options,
-    &run,
+    serve_options,
+    &run_serve,
     false};
 
 } // namespace guidepin::cli

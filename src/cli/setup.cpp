@@ -160,7 +160,7 @@ Outcome write_papers(Arguments const& arguments, World& world, FoundSetups& answ
     return {};
 }
 
-Result<int> run(Arguments const& arguments, World& world)
+Result<int> run_setup(Arguments const& arguments, World& world)
 {
     bool const with_job = arguments.has("JOB");
     if (!with_job && (arguments.has("--record") || arguments.has("--group")))
@@ -178,7 +178,7 @@ Result<int> run(Arguments const& arguments, World& world)
     return code;
 }
 
-constexpr std::array options{
+constexpr std::array setup_options{
     Option{"JOB", "", "the job's file: groups its links into as few set-ups as possible"},
     Option{"--source", "PINS",
            "pins of the source's port: pinned or unpinned; or the source's serial in the kit"},
@@ -225,7 +225,7 @@ Command const setup_command{
     "and what would help: one or two more items, the other launch end, another method, or how to end a "
     "refusal of the register.",
     "setup --source pinned --meter pinned --cabling unpinned,unpinned",
-    options,
-    &run};
+    setup_options,
+    &run_setup};
 
 } // namespace guidepin::cli

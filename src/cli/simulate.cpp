@@ -162,7 +162,7 @@ std::string truth_file(simulate::Site const& site)
     return text;
 }
 
-Result<int> run(Arguments const& arguments, World& world)
+Result<int> run_simulate(Arguments const& arguments, World& world)
 {
     simulate::Design design;
     TRY_ASSIGN(int const links, arguments.integer("--links"));
@@ -229,7 +229,7 @@ Result<int> run(Arguments const& arguments, World& world)
     return 0;
 }
 
-constexpr std::array options{
+constexpr std::array simulate_options{
     Option{"--links", "N", "number of links", false, false, "120"},
     Option{"--seed", "S", "the same seed gives the same site", false, false, "1"},
     Option{"--faults", "LIST",
@@ -249,7 +249,7 @@ Command const simulate_command{
     "that you ask for, and writes plain CSV with a job sheet; truth.csv lists each fault and its place. None "
     "of it was ever measured.",
     "simulate --links 60 --seed 7 --faults macrobend,crossed-fibres --out practice",
-    options,
-    &run};
+    simulate_options,
+    &run_simulate};
 
 } // namespace guidepin::cli

@@ -267,7 +267,7 @@ std::string unconfirmed_text(std::vector<report::Unconfirmed> const& values)
     return text;
 }
 
-Result<int> run(Arguments const& arguments, World& world)
+Result<int> run_verdicts(Arguments const& arguments, World& world)
 {
     TRY_ASSIGN(auto job, open_job(arguments, world, actor_of(arguments, world), false));
     TRY(warn_of_defects(job, arguments.text("JOB")));
@@ -299,7 +299,7 @@ Result<int> run(Arguments const& arguments, World& world)
     return code;
 }
 
-constexpr std::array options{
+constexpr std::array verdicts_options{
     job_option,
     Option{"--state",
            "S",
@@ -321,7 +321,7 @@ Command const verdicts_command{"verdicts",
                                "length, completeness. Without options it lists the links that do not simply "
                                "pass, worst first. Exit code 1 when a link fails, is held or is open.",
                                "verdicts hall.guidepin --state fail",
-                               options,
-                               &run};
+                               verdicts_options,
+                               &run_verdicts};
 
 } // namespace guidepin::cli

@@ -129,7 +129,7 @@ Result<Import> found(std::vector<Import> const& imports, std::string const& want
             fitting.size(), wanted)};
 }
 
-Result<int> run(Arguments const& arguments, World& world)
+Result<int> run_withdraw(Arguments const& arguments, World& world)
 {
     bool const writing = arguments.has("IMPORT");
     if (!writing && arguments.has("--reason"))
@@ -172,7 +172,7 @@ Result<int> run(Arguments const& arguments, World& world)
     return 0;
 }
 
-constexpr std::array options{
+constexpr std::array withdraw_options{
     job_option,
     Option{"IMPORT", "",
            "the import to withdraw, by the number that the list shows (default: list the imports)"},
@@ -190,7 +190,7 @@ Command const withdraw_command{
     "count: verdicts are as if it had never been imported. Nothing is deleted: the record keeps readings, "
     "name and reason. To replace a schedule, import a new one; to void a reference, record an event.",
     "withdraw hall.guidepin 12 --reason \"readings of the hall next door\"",
-    options,
-    &run};
+    withdraw_options,
+    &run_withdraw};
 
 } // namespace guidepin::cli

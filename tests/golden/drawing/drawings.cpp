@@ -15,7 +15,7 @@
 using namespace guidepin;
 using namespace guidepin::drawing;
 
-namespace {
+namespace drawings_test {
 
 void expect_golden(std::string const& name, Scene const& scene)
 {
@@ -37,8 +37,6 @@ void expect_golden(std::string const& name, Scene const& scene)
     FAIL() << name << " differs from byte " << at << ": now \"" << text.substr(at, 80) << "\", approved \""
            << expected.substr(std::min(at, expected.size()), 80) << '"';
 }
-
-} // namespace
 
 TEST(GoldenDrawing, RowCompact)
 {
@@ -100,3 +98,5 @@ TEST(GoldenDrawing, EndFace)
     face.marked = {7};
     expect_golden("end-face", end_face_drawing(face));
 }
+
+} // namespace drawings_test

@@ -19,7 +19,7 @@
 #include "poppler.hpp"
 
 namespace guidepin::job {
-namespace {
+namespace setup_card_test {
 
 SetupRules rules()
 {
@@ -77,5 +77,5 @@ TEST(SetupCard, two_sides_for_every_pin_combination_and_method)
     }
 }
 
-} // namespace
+} // namespace setup_card_test
 } // namespace guidepin::job

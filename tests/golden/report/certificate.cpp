@@ -20,7 +20,7 @@
 using namespace guidepin;
 using namespace guidepin::report;
 
-namespace {
+namespace certificate_test {
 
 std::shared_ptr<drawing::Typeface> typeface()
 {
@@ -68,8 +68,6 @@ LinkCertificate fitted_to(LinkCertificate c, std::string const& family, std::str
     }
     return c;
 }
-
-} // namespace
 
 TEST(Certificate, SameInputSameBytes)
 {
@@ -233,3 +231,5 @@ TEST(Certificate, MemoryDoesNotGrowWithTheLinks)
     RecordProperty("kib_per_link", static_cast<int>(grown / 100));
     fmt::print("{} KiB a link\n", grown / 100);
 }
+
+} // namespace certificate_test

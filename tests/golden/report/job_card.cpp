@@ -17,7 +17,7 @@
 using namespace guidepin;
 using namespace guidepin::report;
 
-namespace {
+namespace job_card_test {
 
 std::shared_ptr<drawing::Typeface> typeface()
 {
@@ -47,8 +47,6 @@ std::string flat(std::string const& text)
     }
     return result;
 }
-
-} // namespace
 
 TEST(JobCardPdf, TwoSidesWhateverTheLength)
 {
@@ -133,3 +131,5 @@ TEST(JobCardPdf, CautionsOfTheTradeAreAllThere)
         EXPECT_NE(all.find(said), std::string::npos) << said;
     }
 }
+
+} // namespace job_card_test

@@ -19,7 +19,7 @@
 using namespace guidepin;
 using namespace guidepin::report;
 
-namespace {
+namespace summary_test {
 
 std::string summary_of(Summary const& summary, Paper paper, Written* told = nullptr)
 {
@@ -35,8 +35,6 @@ std::string summary_of(Summary const& summary, Paper paper, Written* told = null
     if (written && told) *told = *written;
     return bytes;
 }
-
-} // namespace
 
 TEST(Summary, SaysWhatWasPromisedFoundAndLeft)
 {
@@ -117,3 +115,5 @@ TEST(Summary, AnEmptyJobIsStillADocument)
     EXPECT_NE(text.find("nothing was tested"), std::string::npos) << text;
     EXPECT_EQ(text.find("Failing links"), std::string::npos) << text;
 }
+
+} // namespace summary_test

@@ -19,7 +19,7 @@
 #include <rapidcheck/gtest.h>
 
 namespace guidepin::cause {
-namespace {
+namespace signatures_test {
 
 constexpr int positions = 12;
 
@@ -296,5 +296,5 @@ RC_GTEST_PROP(Property, ProbabilitiesAreThatAndSumUp, ())
     }
 }
 
-} // namespace
+} // namespace signatures_test
 } // namespace guidepin::cause

@@ -11,7 +11,7 @@
 #include <set>
 
 namespace guidepin::facts {
-namespace {
+namespace published_test {
 
 Tables const& tables()
 {
@@ -475,5 +475,5 @@ TEST(Fibres, Bandwidths)
     EXPECT_EQ(value("fibre.OM5.bandwidth.emb.953"), 2470);
 }
 
-} // namespace
+} // namespace published_test
 } // namespace guidepin::facts

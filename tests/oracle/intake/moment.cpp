@@ -9,7 +9,7 @@
 #include <rapidcheck/gtest.h>
 
 namespace guidepin::intake {
-namespace {
+namespace moment_test {
 
 Instant read(std::string_view text)
 {
@@ -102,5 +102,5 @@ TEST(Zone, AsWritten)
         EXPECT_FALSE(parse_zone(text)) << text;
 }
 
-} // namespace
+} // namespace moment_test
 } // namespace guidepin::intake

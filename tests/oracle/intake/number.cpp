@@ -13,7 +13,7 @@
 #include <rapidcheck/gtest.h>
 
 namespace guidepin::intake {
-namespace {
+namespace number_test {
 
 std::uint64_t bits(double value)
 {
@@ -149,5 +149,5 @@ RC_GTEST_PROP(Number, AsTheLibraryOnRandomText, ())
     if (is_number) RC_ASSERT(bits(*ours) == bits(library));
 }
 
-} // namespace
+} // namespace number_test
 } // namespace guidepin::intake

@@ -6,7 +6,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::intake {
-namespace {
+namespace rfc4180_test {
 
 using Rows = std::vector<std::vector<std::string>>;
 
@@ -108,5 +108,5 @@ TEST(Rfc4180, OtherSeparatorsByTheSameRules)
     EXPECT_EQ(rows_of("a\t\"b\tc\"\t\n", '\t'), (Rows{{"a", "b\tc", ""}}));
 }
 
-} // namespace
+} // namespace rfc4180_test
 } // namespace guidepin::intake

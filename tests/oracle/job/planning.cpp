@@ -10,7 +10,7 @@
 #include <cmath>
 
 namespace guidepin::job {
-namespace {
+namespace planning_test {
 
 enum class Plan { connections, length, spliced, taken_out };
 struct Row
@@ -79,5 +79,5 @@ TEST(Planning, AgreesWithScipy)
     }
 }
 
-} // namespace
+} // namespace planning_test
 } // namespace guidepin::job

@@ -9,7 +9,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::loss {
-namespace {
+namespace distribution_test {
 
 enum class Kind { gamma_cdf, gamma_survival, gamma_quantile, grade_shape, pearson3_quantile, two_b_two_c };
 struct ScipyRow
@@ -88,5 +88,5 @@ TEST(Grades, GammaThroughMeanAndNinetySevenPercent)
     EXPECT_FALSE(gamma_of_grade(Decibel{.1}, Decibel{.4}));
 }
 
-} // namespace
+} // namespace distribution_test
 } // namespace guidepin::loss

@@ -6,7 +6,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::loss {
-namespace {
+namespace fibre_test {
 
 TEST(Fibre, IndexOfSilica)
 {
@@ -19,5 +19,5 @@ TEST(Fibre, IndexOfSilica)
         EXPECT_NEAR(silica().index(row.wavelength), row.n, 5.1e-7) << row.wavelength;
 }
 
-} // namespace
+} // namespace fibre_test
 } // namespace guidepin::loss

@@ -12,7 +12,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::loss {
-namespace {
+namespace geometry_test {
 
 constexpr double degree = std::numbers::pi / 180;
 
@@ -179,5 +179,5 @@ TEST(Geometry, PositionsLieAboutTheMiddleOfTheRow)
     EXPECT_NEAR(position_mm(12), 1.375, 1e-12);
 }
 
-} // namespace
+} // namespace geometry_test
 } // namespace guidepin::loss

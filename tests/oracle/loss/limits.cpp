@@ -12,7 +12,7 @@
 #include <cmath>
 
 namespace guidepin::loss {
-namespace {
+namespace limits_test {
 
 using facts::CordGrade;
 using setup::ReferenceMethod;
@@ -228,5 +228,5 @@ TEST(Limits, SimpleCountTakesWholeEndConnectionsOut)
     EXPECT_NEAR(counted - limit_value(question)->value(), 1.1, 1e-9);
 }
 
-} // namespace
+} // namespace limits_test
 } // namespace guidepin::loss

@@ -15,7 +15,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::loss {
-namespace {
+namespace populations_test {
 
 constexpr double degree = std::numbers::pi / 180;
 
@@ -155,5 +155,5 @@ TEST(Populations, TheFamilyOfDistributionMattersLittle)
         EXPECT_NEAR(normal_quantile(p), quantile, 5e-4);
 }
 
-} // namespace
+} // namespace populations_test
 } // namespace guidepin::loss

@@ -10,7 +10,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::loss {
-namespace {
+namespace prediction_test {
 
 Gamma grade(double mean, double p97)
 {
@@ -124,5 +124,5 @@ TEST(Prediction, PublishedExamples)
     EXPECT_NEAR(predict(link).mean().value() + 2 * .75, 1.54, 1e-12);
 }
 
-} // namespace
+} // namespace prediction_test
 } // namespace guidepin::loss

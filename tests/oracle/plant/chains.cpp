@@ -11,7 +11,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::plant {
-namespace {
+namespace chains_test {
 
 Family const mpo12{Family::Key::mpo12, 1, 12};
 Family const mpo24{Family::Key::mpo12, 2, 12};
@@ -489,5 +489,5 @@ TEST(Links, AModelIsTheChainBetweenItsPanels)
     }
 }
 
-} // namespace
+} // namespace chains_test
 } // namespace guidepin::plant

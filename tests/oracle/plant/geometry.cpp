@@ -13,7 +13,7 @@
 #include <cmath>
 
 namespace guidepin::plant {
-namespace {
+namespace geometry_test {
 
 using Vector = std::array<double, 3>;
 using Matrix = std::array<Vector, 3>;
@@ -211,5 +211,5 @@ TEST(Geometry, OneRowAgainstTwoRowsTouchesNowhere)
     }
 }
 
-} // namespace
+} // namespace geometry_test
 } // namespace guidepin::plant

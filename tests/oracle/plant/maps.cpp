@@ -9,7 +9,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::plant {
-namespace {
+namespace maps_test {
 
 Family const mpo12{Family::Key::mpo12, 1, 12};
 Family const mpo24{Family::Key::mpo12, 2, 12};
@@ -242,5 +242,5 @@ TEST(DuplexCords, HalvesAsLettered)
     EXPECT_FALSE(duplex_cord_map("crossover", 12));
 }
 
-} // namespace
+} // namespace maps_test
 } // namespace guidepin::plant

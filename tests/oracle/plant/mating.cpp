@@ -10,7 +10,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::plant {
-namespace {
+namespace mating_test {
 
 using testing::ElementsAre;
 
@@ -222,5 +222,5 @@ TEST(PinPlans, EqualEndsRefuseTwoCordsAndTakeThree)
     EXPECT_TRUE(mate(plug("mpo-12", "12", U), plug("mpo-12", "12", P), A).ok());
 }
 
-} // namespace
+} // namespace mating_test
 } // namespace guidepin::plant

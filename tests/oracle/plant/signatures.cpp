@@ -12,7 +12,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::plant {
-namespace {
+namespace signatures_test {
 
 using testing::Contains;
 using testing::ElementsAre;
@@ -204,5 +204,5 @@ TEST(Colours, FarFaceIsReadOffTheMap)
     EXPECT_EQ(rows[31].shade, (FibreShade{8, 2}));
 }
 
-} // namespace
+} // namespace signatures_test
 } // namespace guidepin::plant

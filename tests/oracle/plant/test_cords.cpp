@@ -8,7 +8,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::plant {
-namespace {
+namespace test_cords_test {
 
 Family const mpo12{Family::Key::mpo12, 1, 12};
 Family const mpo24{Family::Key::mpo12, 2, 12};
@@ -80,5 +80,5 @@ TEST(TestCords, OneAAndOneBReadBAsA)
     EXPECT_EQ(class_name(shown, mpo12), "A");
 }
 
-} // namespace
+} // namespace test_cords_test
 } // namespace guidepin::plant

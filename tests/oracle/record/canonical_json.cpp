@@ -10,7 +10,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::record {
-namespace {
+namespace canonical_json_test {
 
 // RFC 8785 section 3.2.2: the input of the first example, and the output of section 3.2.3.
 TEST(CanonicalJsonRfc8785, PrimitiveTypes)
@@ -124,5 +124,5 @@ TEST(CanonicalJsonRfc8785, RefusesWhatIsNotIJson)
     }
 }
 
-} // namespace
+} // namespace canonical_json_test
 } // namespace guidepin::record

@@ -6,7 +6,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::record {
-namespace {
+namespace digest_test {
 
 struct Row
 {
@@ -42,5 +42,5 @@ TEST(Sha256Fips180, HexReadsBack)
     EXPECT_FALSE(Digest::from_hex(std::string(64, 'g')));
 }
 
-} // namespace
+} // namespace digest_test
 } // namespace guidepin::record

@@ -8,7 +8,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::record {
-namespace {
+namespace station_key_test {
 
 struct Row
 {
@@ -49,5 +49,5 @@ TEST(StationKeyRfc8032, Section71)
     }
 }
 
-} // namespace
+} // namespace station_key_test
 } // namespace guidepin::record

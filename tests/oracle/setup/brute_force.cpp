@@ -13,7 +13,7 @@
 #include <random>
 
 namespace guidepin::setup {
-namespace {
+namespace brute_force_test {
 
 using plant::Pins;
 
@@ -618,5 +618,5 @@ TEST(BruteForce, agrees_on_random_kits)
                 by_arrangement[0], by_arrangement[1], by_arrangement[2], by_arrangement[3]);
 }
 
-} // namespace
+} // namespace brute_force_test
 } // namespace guidepin::setup

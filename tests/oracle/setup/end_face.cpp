@@ -7,7 +7,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::setup {
-namespace {
+namespace end_face_test {
 
 std::string const edition = "2 (2015)";
 
@@ -100,5 +100,5 @@ TEST(EndFace, errors_name_what_is_off)
     EXPECT_EQ(judge_end_face(inspection, rows, edition).error().code, Errc::invalid_input);
 }
 
-} // namespace
+} // namespace end_face_test
 } // namespace guidepin::setup

@@ -14,7 +14,7 @@
 #include <cmath>
 
 namespace guidepin::setup {
-namespace {
+namespace geometry_test {
 
 using plant::Pins;
 using Vector = std::array<double, 3>;
@@ -162,5 +162,5 @@ TEST(RigidBodies, angled_faces_close_or_leave_a_wedge)
     EXPECT_EQ(closed, 6); // flat with flat twice, and two pairs of slopes for each key relation
 }
 
-} // namespace
+} // namespace geometry_test
 } // namespace guidepin::setup

@@ -13,7 +13,7 @@
 #include <tuple>
 
 namespace guidepin::setup {
-namespace {
+namespace job_order_test {
 
 using plant::Pins;
 
@@ -149,5 +149,5 @@ TEST(JobOrder, launch_at_the_end_that_equals_the_meter)
     }
 }
 
-} // namespace
+} // namespace job_order_test
 } // namespace guidepin::setup

@@ -11,7 +11,7 @@
 #include <map>
 
 namespace guidepin::setup {
-namespace {
+namespace pin_tables_test {
 
 using plant::Pins;
 
@@ -374,5 +374,5 @@ TEST(AngledFaces, adapters)
     }
 }
 
-} // namespace
+} // namespace pin_tables_test
 } // namespace guidepin::setup

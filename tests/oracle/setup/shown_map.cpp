@@ -9,7 +9,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::setup {
-namespace {
+namespace shown_map_test {
 
 using plant::Pins;
 
@@ -57,5 +57,5 @@ TEST(ShownMap, table_of_test_cord_types)
     }
 }
 
-} // namespace
+} // namespace shown_map_test
 } // namespace guidepin::setup

@@ -10,7 +10,7 @@
 #include <gmock/gmock.h>
 
 namespace guidepin::verdict {
-namespace {
+namespace applications_test {
 
 facts::Tables const& tables()
 {
@@ -173,5 +173,5 @@ TEST(ApplicationsOracle, W8_DuplexAndNoRounding)
     EXPECT_NE(failed(sr1, "loss"), nullptr);
 }
 
-} // namespace
+} // namespace applications_test
 } // namespace guidepin::verdict

@@ -8,7 +8,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::verdict {
-namespace {
+namespace attenuation_test {
 
 TEST(AttenuationOracle, LevelsAndLinearPowersAgree)
 {
@@ -24,5 +24,5 @@ TEST(AttenuationOracle, LevelsAndLinearPowersAgree)
     EXPECT_NEAR(attenuation(Dbm{-20}, Dbm{-23.0103}).value(), 3.0103, 1e-12); // half the power
 }
 
-} // namespace
+} // namespace attenuation_test
 } // namespace guidepin::verdict

@@ -9,7 +9,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::verdict {
-namespace {
+namespace conformity_test {
 
 #include "scipy_table.inc"
 
@@ -60,5 +60,5 @@ TEST(ConformityOracle, NormalLawAgreesWithScipy)
     for (CdfRow const& row : scipy_normal) EXPECT_NEAR(normal_cdf(row.z) / row.p, 1, 1e-12) << row.z;
 }
 
-} // namespace
+} // namespace conformity_test
 } // namespace guidepin::verdict

@@ -8,7 +8,7 @@
 #include <set>
 
 namespace guidepin::verdict {
-namespace {
+namespace judge_test {
 
 struct ModelReading
 {
@@ -62,5 +62,5 @@ TEST(JudgeOracle, AgreesWithTheModelInAnotherLanguage)
     EXPECT_EQ(seen.size(), 6u) << "the readings no longer bring every state about";
 }
 
-} // namespace
+} // namespace judge_test
 } // namespace guidepin::verdict

@@ -10,7 +10,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::verdict {
-namespace {
+namespace uncertainty_test {
 
 #include "scipy_table.inc"
 
@@ -131,5 +131,5 @@ TEST(UncertaintyOracle, DefaultBudgetsByHand)
     EXPECT_NEAR(pessimistic.expanded, 0.36, 0.005);
 }
 
-} // namespace
+} // namespace uncertainty_test
 } // namespace guidepin::verdict

@@ -12,7 +12,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::watch {
-namespace {
+namespace charts_test {
 
 struct ArlRow
 {
@@ -188,5 +188,5 @@ TEST(ChangePoint, NileFlowFallsAfter1898)
     EXPECT_LE(change->latest, 30u);
 }
 
-} // namespace
+} // namespace charts_test
 } // namespace guidepin::watch

@@ -8,7 +8,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::watch {
-namespace {
+namespace negative_loss_test {
 
 TEST(NegativeLoss, ChanceOfAReadingBelowMinusATenth)
 {
@@ -28,5 +28,5 @@ TEST(NegativeLoss, ManyReadingsAreTakenIntoAccount)
     EXPECT_NEAR(watch.evidence().chance(), 1 - std::pow(1 - 3.7938566e-4, 100), 1e-6);
 }
 
-} // namespace
+} // namespace negative_loss_test
 } // namespace guidepin::watch

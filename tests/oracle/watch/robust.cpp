@@ -11,7 +11,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::watch {
-namespace {
+namespace robust_test {
 
 TEST(Robust, MedianAbsoluteDeviationOfNistUranium)
 {
@@ -47,5 +47,5 @@ TEST(Robust, MatchesAnIndependentProgram)
     }
 }
 
-} // namespace
+} // namespace robust_test
 } // namespace guidepin::watch

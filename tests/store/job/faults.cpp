@@ -16,7 +16,7 @@
 
 namespace guidepin::job::faults {
 
-namespace {
+namespace faults_test {
 
 using support::FaultFileSystem;
 using support::FaultPlan;
@@ -351,6 +351,6 @@ TEST_F(StorageFaults, ANewJobIsThereWholeOrNotAtAll)
     print("new", tallies);
 }
 
-} // namespace
+} // namespace faults_test
 
 } // namespace guidepin::job::faults

@@ -21,7 +21,7 @@
 
 namespace guidepin::job::faults {
 
-namespace {
+namespace package_test {
 
 namespace fs = std::filesystem;
 
@@ -333,6 +333,6 @@ TEST_F(PackageFaults, ASingleFileIsTheOlderOneOrTheNewOneWhateverCallFails)
     EXPECT_FALSE(write_file(parent().string(), "new"));
 }
 
-} // namespace
+} // namespace package_test
 
 } // namespace guidepin::job::faults

@@ -13,7 +13,7 @@
 #include <fmt/format.h>
 
 namespace guidepin::job::races {
-namespace {
+namespace races_test {
 
 using How = Done::How;
 
@@ -804,5 +804,5 @@ TEST(Races, OfRebuildsAndAWithdrawal)
     run({"rebuilds, withdrawal", with_readings, {rebuild, rebuild, withdrawal()}, {}});
 }
 
-} // namespace
+} // namespace races_test
 } // namespace guidepin::job::races

@@ -13,7 +13,7 @@
 #include <fmt/format.h>
 
 namespace guidepin::job::races {
-namespace {
+namespace races_package_test {
 
 Act package()
 {
@@ -52,5 +52,5 @@ TEST(Races, OfAPackageAndReadings)
     run(race);
 }
 
-} // namespace
+} // namespace races_package_test
 } // namespace guidepin::job::races

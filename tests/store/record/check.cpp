@@ -11,7 +11,7 @@
 #include <sqlite3.h>
 
 namespace guidepin::record::test {
-namespace {
+namespace check_test {
 
 /// Plain SQL on the file, as anybody could run it. Constraints of the schema are not in the way.
 class Outsider
@@ -243,5 +243,5 @@ TEST(Check, RecomputedHashesDoNotHelp)
         << report->first->text();
 }
 
-} // namespace
+} // namespace check_test
 } // namespace guidepin::record::test

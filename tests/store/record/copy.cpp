@@ -13,7 +13,7 @@
 #include <gmock/gmock.h>
 
 namespace guidepin::record::test {
-namespace {
+namespace copy_test {
 
 using ::testing::HasSubstr;
 
@@ -169,5 +169,5 @@ TEST(RecordCopy, WhatIsNoCopyIsRefusedByLine)
     EXPECT_EQ(later.error().code, Errc::newer_version);
 }
 
-} // namespace
+} // namespace copy_test
 } // namespace guidepin::record::test

@@ -7,7 +7,7 @@
 #include <sys/stat.h>
 
 namespace guidepin::record::test {
-namespace {
+namespace key_file_test {
 
 TEST(KeyFile, MadeOnFirstUseAndReadAfterThat)
 {
@@ -80,5 +80,5 @@ TEST(KeyFile, SecretIsNotInTheJob)
     EXPECT_EQ(content.find(std::string(raw.begin(), raw.end())), std::string::npos);
 }
 
-} // namespace
+} // namespace key_file_test
 } // namespace guidepin::record::test

@@ -8,7 +8,7 @@
 #include "places.hpp"
 
 namespace guidepin::record::test {
-namespace {
+namespace merge_test {
 
 template <class Place>
 class Merging : public ::testing::Test
@@ -129,5 +129,5 @@ TYPED_TEST(Merging, DoesNotAdoptAChainThatDoesNotJoin)
     EXPECT_EQ(a->count().value(), 0);
 }
 
-} // namespace
+} // namespace merge_test
 } // namespace guidepin::record::test

@@ -16,7 +16,7 @@
 #include <unistd.h>
 
 namespace guidepin::record::test {
-namespace {
+namespace place_test {
 
 struct OpenJob
 {
@@ -226,5 +226,5 @@ TEST(NewJobFile, HasItsFirstRecordsAsSoonAsItIsThere)
     EXPECT_EQ(files, 1U) << "nothing is left beside it";
 }
 
-} // namespace
+} // namespace place_test
 } // namespace guidepin::record::test

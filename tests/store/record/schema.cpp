@@ -9,7 +9,7 @@
 #include <map>
 
 namespace guidepin::record::test {
-namespace {
+namespace schema_test {
 
 std::map<std::string, std::string> const released{
     {"0001_job.sql", "e4a277a86d356786b0721a41eff12e9748528f933559ca30d5fd1a1c6ac6f6c1"},
@@ -27,5 +27,5 @@ TEST(Schema, ReleasedScriptsNeverChange)
     EXPECT_EQ(found, released);
 }
 
-} // namespace
+} // namespace schema_test
 } // namespace guidepin::record::test

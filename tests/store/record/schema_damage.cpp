@@ -13,7 +13,7 @@
 #include <random>
 
 namespace guidepin::record::test {
-namespace {
+namespace schema_damage_test {
 
 std::string content_of(std::string const& path)
 {
@@ -101,5 +101,5 @@ TEST(SchemaDamage, ARenamedColumnIsNamedByItsTable)
         << outcome.error().message;
 }
 
-} // namespace
+} // namespace schema_damage_test
 } // namespace guidepin::record::test

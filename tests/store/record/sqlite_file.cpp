@@ -18,7 +18,7 @@
 #include <unistd.h>
 
 namespace guidepin::record::test {
-namespace {
+namespace sqlite_file_test {
 
 std::string content_of(std::string const& path)
 {
@@ -361,5 +361,5 @@ TEST(SqliteFile, KilledAtAnyMomentLeavesWholeImportsOnly)
     EXPECT_GE(rounds_with_work, 10) << "the kills have to fall into imports, or this test shows nothing";
 }
 
-} // namespace
+} // namespace sqlite_file_test
 } // namespace guidepin::record::test

@@ -9,7 +9,7 @@
 #include "record/derived_query.hpp"
 
 namespace guidepin::record::test {
-namespace {
+namespace store_test {
 
 template <class Place>
 class Stores : public ::testing::Test
@@ -313,5 +313,5 @@ TYPED_TEST(Stores, RebuildGivesTheSameDigest)
     EXPECT_EQ(digest, first_place);
 }
 
-} // namespace
+} // namespace store_test
 } // namespace guidepin::record::test

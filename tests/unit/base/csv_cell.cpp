@@ -9,7 +9,7 @@
 #include <vector>
 
 namespace guidepin {
-namespace {
+namespace csv_cell_test {
 
 /// The cells that a spreadsheet makes of a line: RFC 4180 with the separator it was set to. A quote opens
 /// only at the front of a cell; text behind a closing quote is appended.
@@ -128,5 +128,5 @@ RC_GTEST_PROP(CsvCell, NoCellRunsWhicheverSeparatorASpreadsheetReadsWith, ())
     }
 }
 
-} // namespace
+} // namespace csv_cell_test
 } // namespace guidepin

@@ -9,7 +9,7 @@
 #include <vector>
 
 namespace guidepin {
-namespace {
+namespace parallel_test {
 
 TEST(Parallel, EachPieceIsDoneOnce)
 {
@@ -50,5 +50,5 @@ TEST(Parallel, WhatAPieceThrowsArrivesAfterTheOthersAreDone)
     }
 }
 
-} // namespace
+} // namespace parallel_test
 } // namespace guidepin

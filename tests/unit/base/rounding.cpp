@@ -12,7 +12,7 @@
 #include <fmt/format.h>
 
 namespace guidepin {
-namespace {
+namespace rounding_test {
 
 TEST(RoundedTo, TakesTheDustAndLeavesTheRest)
 {
@@ -39,5 +39,5 @@ RC_GTEST_PROP(RoundedTo, HasNoMoreDigitsThanAskedFor, ())
     RC_ASSERT(rounded_to(rounded, decimals) == rounded);
 }
 
-} // namespace
+} // namespace rounding_test
 } // namespace guidepin

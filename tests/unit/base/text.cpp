@@ -7,7 +7,7 @@
 #include <rapidcheck/gtest.h>
 
 namespace guidepin {
-namespace {
+namespace text_test {
 
 TEST(Number, ReadsWholeTextOnly)
 {
@@ -93,5 +93,5 @@ TEST(Result, CarriesTheFirstFailure)
     EXPECT_EQ(exit_code(Errc::invalid_input), 3);
 }
 
-} // namespace
+} // namespace text_test
 } // namespace guidepin

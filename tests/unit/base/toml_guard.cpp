@@ -4,7 +4,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin {
-namespace {
+namespace toml_guard_test {
 
 int line_of(std::string_view text)
 {
@@ -35,5 +35,5 @@ TEST(TomlGuard, StopsWhatTheLibraryCannotBear)
     EXPECT_EQ(line_of(std::string(4'000'001, ' ')), 1);
 }
 
-} // namespace
+} // namespace toml_guard_test
 } // namespace guidepin

@@ -9,7 +9,7 @@
 #include <set>
 
 namespace guidepin::cause {
-namespace {
+namespace explainer_test {
 
 Priors const& priors()
 {
@@ -225,5 +225,5 @@ TEST(Explainer, ASiteWithoutReadingsHasNoFindings)
     EXPECT_TRUE(support::explained(columns, priors()).empty());
 }
 
-} // namespace
+} // namespace explainer_test
 } // namespace guidepin::cause

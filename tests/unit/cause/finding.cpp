@@ -7,7 +7,7 @@
 #include <set>
 
 namespace guidepin::cause {
-namespace {
+namespace finding_test {
 
 TEST(Causes, HaveTheIdsThatAreStable)
 {
@@ -120,5 +120,5 @@ TEST(Priors, ThatAreMissingOrOutOfRangeAreNamed)
     EXPECT_EQ(priors_of(facts::Tables{}).error().code, Errc::not_found);
 }
 
-} // namespace
+} // namespace finding_test
 } // namespace guidepin::cause

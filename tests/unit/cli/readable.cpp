@@ -10,7 +10,7 @@
 #include <string>
 
 namespace guidepin::cli {
-namespace {
+namespace readable_test {
 
 TEST(Readable, LeavesTextAsItIs)
 {
@@ -53,5 +53,5 @@ RC_GTEST_PROP(Readable, AnyBytesBecomeTextThatStaysAsItIs, (std::string const& b
     }
 }
 
-} // namespace
+} // namespace readable_test
 } // namespace guidepin::cli

@@ -17,7 +17,7 @@
 using namespace guidepin;
 using namespace guidepin::drawing;
 
-namespace {
+namespace canvas_test {
 
 std::shared_ptr<Typeface> typeface()
 {
@@ -45,8 +45,6 @@ std::string told(std::string const& program, std::string const& bytes, std::stri
 {
     return support::told_by(program, bytes, tail + " 2>&1");
 }
-
-} // namespace
 
 TEST(Canvas, SameInputSameBytes)
 {
@@ -116,3 +114,5 @@ TEST(Canvas, AMissingFontSaysWhatToInstall)
     EXPECT_NE(none.error().message.find("fonts-b612"), std::string::npos);
     EXPECT_NE(none.error().message.find("/nowhere/b612"), std::string::npos);
 }
+
+} // namespace canvas_test

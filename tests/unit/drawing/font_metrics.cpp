@@ -14,7 +14,7 @@
 
 using namespace guidepin::drawing;
 
-namespace {
+namespace font_metrics_test {
 std::string utf8(char32_t letter)
 {
     std::string text;
@@ -24,7 +24,6 @@ std::string utf8(char32_t letter)
     return {static_cast<char>(0xE0 | (letter >> 12)), static_cast<char>(0x80 | ((letter >> 6) & 0x3F)),
             static_cast<char>(0x80 | (letter & 0x3F))};
 }
-} // namespace
 
 TEST(FontMetrics, WidthsAreThoseOfTheFontFile)
 {
@@ -95,3 +94,5 @@ RC_GTEST_PROP(FontMetricsProperties, WrappingLosesNoLetterAndHoldsTheWidth, (std
     }
     RC_ASSERT(kept == all);
 }
+
+} // namespace font_metrics_test

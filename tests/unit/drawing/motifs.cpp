@@ -20,7 +20,7 @@ using namespace guidepin;
 using namespace guidepin::drawing;
 using samples::StrictXml;
 
-namespace {
+namespace motifs_test {
 
 /// Boxes of one fill among the shapes, groups opened.
 std::vector<Box> boxes_of(std::vector<Node> const& nodes, Token fill)
@@ -57,8 +57,6 @@ Text const* text_said(std::vector<Text> const& texts, std::string_view said)
 }
 
 constexpr Box vessel{0, 20, 20, 40};
-
-} // namespace
 
 RC_GTEST_PROP(Tank, LevelIsTheShareOfTheLimit, ())
 {
@@ -427,3 +425,5 @@ TEST(Lengths, BarsAreAsLongAsTheLinks)
     EXPECT_NEAR(drawn[0].width / off[0].width, 38 / 70.6, 1e-9);
     EXPECT_NEAR(drawn[1].width, right[0].width, 1e-9);
 }
+
+} // namespace motifs_test

@@ -13,7 +13,7 @@ using namespace guidepin::drawing;
 using guidepin::samples::StrictXml;
 using guidepin::samples::XmlElement;
 
-namespace {
+namespace svg_test {
 
 std::vector<Scene> every_drawing()
 {
@@ -48,8 +48,6 @@ Scene with_text(std::string text)
     scene.add(std::move(group));
     return scene;
 }
-
-} // namespace
 
 TEST(Svg, EveryDrawingIsWellFormedAndSelfContained)
 {
@@ -168,3 +166,5 @@ TEST(Svg, ACompactRowIsShort)
     row.layers.resize(1);
     EXPECT_LT(svg(row_drawing(row, RowSize::compact)).text().size(), 2000U);
 }
+
+} // namespace svg_test

@@ -10,7 +10,7 @@
 
 using namespace guidepin::drawing;
 
-namespace {
+namespace theme_test {
 
 double linear(std::uint8_t value)
 {
@@ -39,8 +39,6 @@ Linear seen(Colour c, bool protan)
     double const blue = protan ? 0.00401 * r - 0.00401 * g + b : -0.02234 * r + 0.02234 * g + b;
     return {mixed, mixed, blue};
 }
-
-} // namespace
 
 TEST(Theme, TheContrastFormulaItself)
 {
@@ -94,3 +92,5 @@ TEST(Theme, EveryTokenHasItsVariable)
     EXPECT_EQ(css_name(fibre_paint(24)), "fibre-12");
     EXPECT_EQ(hex_text({0x1d, 0x23, 0x28}), "#1d2328");
 }
+
+} // namespace theme_test

@@ -6,7 +6,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::facts {
-namespace {
+namespace listing_test {
 
 using ::testing::HasSubstr;
 using ::testing::Not;
@@ -53,5 +53,5 @@ TEST(Listing, CountsEachBasis)
     EXPECT_GT(count_by_basis(all).at(Basis::memory), 0);
 }
 
-} // namespace
+} // namespace listing_test
 } // namespace guidepin::facts

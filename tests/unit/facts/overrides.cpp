@@ -7,7 +7,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::facts {
-namespace {
+namespace overrides_test {
 
 using ::testing::HasSubstr;
 
@@ -119,5 +119,5 @@ TEST(Overrides, NeedSourceAndBasis)
     EXPECT_THAT(bare.error().message, HasSubstr("own.toml:5: fact: no `basis`"));
 }
 
-} // namespace
+} // namespace overrides_test
 } // namespace guidepin::facts

@@ -10,7 +10,7 @@
 #include <sstream>
 
 namespace guidepin::facts {
-namespace {
+namespace rule_set_test {
 
 using ::testing::HasSubstr;
 using ::testing::Not;
@@ -271,5 +271,5 @@ TEST(RuleSetFile, OneMoreSetIsFoundListedAndChangesTheVersion)
     EXPECT_NE(again.version, with.version);
 }
 
-} // namespace
+} // namespace rule_set_test
 } // namespace guidepin::facts

@@ -14,7 +14,7 @@
 #include <sstream>
 
 namespace guidepin::facts {
-namespace {
+namespace tables_test {
 
 using ::testing::HasSubstr;
 
@@ -252,5 +252,5 @@ TEST(Source, IsCitedAsItsPublisherDoes)
     EXPECT_EQ((Source{"common practice", "", ""}.text()), "common practice");
 }
 
-} // namespace
+} // namespace tables_test
 } // namespace guidepin::facts

@@ -6,7 +6,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::intake {
-namespace {
+namespace cells_test {
 
 TEST(Cells, EdgesOfTheRanges)
 {
@@ -64,5 +64,5 @@ TEST(Cells, Lengths)
     EXPECT_NE(read_length("1.234,5", ',', LengthUnit::metres, metres), nullptr);
 }
 
-} // namespace
+} // namespace cells_test
 } // namespace guidepin::intake

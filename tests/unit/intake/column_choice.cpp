@@ -10,7 +10,7 @@
 #include <rapidcheck/gtest.h>
 
 namespace guidepin::intake {
-namespace {
+namespace column_choice_test {
 
 using ::testing::HasSubstr;
 using ::testing::Not;
@@ -77,5 +77,5 @@ RC_GTEST_PROP(ColumnChoice, AnyHeaderReadsBack, ())
     RC_ASSERT(again == map);
 }
 
-} // namespace
+} // namespace column_choice_test
 } // namespace guidepin::intake

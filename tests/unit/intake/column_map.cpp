@@ -17,7 +17,7 @@
 #include <rapidcheck/gtest.h>
 
 namespace guidepin::intake {
-namespace {
+namespace column_map_test {
 
 using ::testing::HasSubstr;
 
@@ -394,5 +394,5 @@ TEST(Propose, OnlyTheBeginningIsLookedAt)
     EXPECT_EQ(*short_file, *long_file);
 }
 
-} // namespace
+} // namespace column_map_test
 } // namespace guidepin::intake

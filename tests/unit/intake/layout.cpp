@@ -9,7 +9,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::intake {
-namespace {
+namespace layout_test {
 
 TEST(Layout, TheDocumentListsExactlyTheseColumns)
 {
@@ -53,5 +53,5 @@ TEST(Layout, Names)
     EXPECT_FALSE(parse_layout_kind("reading").has_value());
 }
 
-} // namespace
+} // namespace layout_test
 } // namespace guidepin::intake

@@ -17,7 +17,7 @@
 #include <rapidcheck/gtest.h>
 
 namespace guidepin::intake {
-namespace {
+namespace readings_test {
 
 using ::testing::ElementsAre;
 using ::testing::HasSubstr;
@@ -400,5 +400,5 @@ TEST(Readings, ManyPiecesOfALargerFile)
     EXPECT_EQ(dumped(*one), dumped(*many));
 }
 
-} // namespace
+} // namespace readings_test
 } // namespace guidepin::intake

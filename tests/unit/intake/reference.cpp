@@ -13,7 +13,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::intake {
-namespace {
+namespace reference_test {
 
 using ::testing::ElementsAre;
 using ::testing::HasSubstr;
@@ -129,5 +129,5 @@ TEST(Limits, ALineOrACellThatIsTooLongIsRefused)
     EXPECT_EQ(cell->bad.listed[0].reason, "is longer than 4096 bytes");
 }
 
-} // namespace
+} // namespace reference_test
 } // namespace guidepin::intake

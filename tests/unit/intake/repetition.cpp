@@ -6,7 +6,7 @@
 #include <rapidcheck/gtest.h>
 
 namespace guidepin::intake {
-namespace {
+namespace repetition_test {
 
 RC_GTEST_PROP(Repetition, AsAllPairsSay, ())
 {
@@ -61,5 +61,5 @@ TEST(Repetition, ManyContradictionsStayLinear)
     EXPECT_EQ(found.size(), 200'000u);
 }
 
-} // namespace
+} // namespace repetition_test
 } // namespace guidepin::intake

@@ -9,7 +9,7 @@
 #include <rapidcheck/gtest.h>
 
 namespace guidepin::intake {
-namespace {
+namespace schedule_test {
 
 using ::testing::ElementsAre;
 using ::testing::HasSubstr;
@@ -140,5 +140,5 @@ RC_GTEST_PROP(Schedule, WrittenAndReadAgainIsTheSame, ())
     }
 }
 
-} // namespace
+} // namespace schedule_test
 } // namespace guidepin::intake

@@ -8,7 +8,7 @@
 #include <rapidcheck/gtest.h>
 
 namespace guidepin::intake {
-namespace {
+namespace write_test {
 
 /// A text that a name of ours can be: trimmed, no control characters but tabs and line breaks, valid UTF-8.
 rc::Gen<std::string> names()
@@ -82,5 +82,5 @@ TEST(Write, NumbersAreNotGuarded)
                                   "L,b,3,0,1310,-0.05,12.25,1969-12-31T23:00:00-01:00,,\r\n");
 }
 
-} // namespace
+} // namespace write_test
 } // namespace guidepin::intake

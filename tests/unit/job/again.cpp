@@ -17,7 +17,7 @@
 #include <fmt/format.h>
 
 namespace guidepin::job {
-namespace {
+namespace again_test {
 
 /// Rows of a link that follow each other: its test.
 struct Measured
@@ -248,5 +248,5 @@ TEST(Explaining, WhatComesInIsExplainedByWhatWasLearned)
     for (auto const& [id, probability] : renewed) EXPECT_LT(probability, 0.98) << id;
 }
 
-} // namespace
+} // namespace again_test
 } // namespace guidepin::job

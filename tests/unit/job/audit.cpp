@@ -9,7 +9,7 @@
 #include <nlohmann/json.hpp>
 
 namespace guidepin::job {
-namespace {
+namespace audit_test {
 
 using detail::haste_of;
 using detail::Visit;
@@ -96,5 +96,5 @@ TEST(AuditRules, AreThoseOfSchemaAndManual)
     EXPECT_EQ(named.get<std::vector<std::string>>(), rules);
 }
 
-} // namespace
+} // namespace audit_test
 } // namespace guidepin::job

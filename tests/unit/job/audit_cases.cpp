@@ -15,7 +15,7 @@
 #include "scratch_test.hpp"
 
 namespace guidepin::job {
-namespace {
+namespace audit_cases_test {
 
 using ::testing::Contains;
 using ::testing::HasSubstr;
@@ -145,5 +145,5 @@ TEST_F(AuditCases, AClockSetBack)
     EXPECT_THAT(rules(), Contains("clock-went-back"));
 }
 
-} // namespace
+} // namespace audit_cases_test
 } // namespace guidepin::job

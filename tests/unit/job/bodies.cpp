@@ -12,7 +12,7 @@
 #include <numeric>
 
 namespace guidepin::job {
-namespace {
+namespace bodies_test {
 
 constexpr double nan = std::numeric_limits<double>::quiet_NaN();
 constexpr std::int64_t no_time = verdict::ReadingColumns::no_time;
@@ -380,5 +380,5 @@ TEST(EntryTimes, the_latest_known_reading_dates_the_entry)
     EXPECT_EQ(reference.taken().ms, 3000);
 }
 
-} // namespace
+} // namespace bodies_test
 } // namespace guidepin::job

@@ -19,7 +19,7 @@
 #include "scratch_test.hpp"
 
 namespace guidepin::job {
-namespace {
+namespace change_test {
 
 using ::testing::HasSubstr;
 
@@ -157,5 +157,5 @@ TEST_F(Changes, TwoViewsDecideOnWhatTheFileHolds)
     EXPECT_EQ(open().state().references.size(), 1U);
 }
 
-} // namespace
+} // namespace change_test
 } // namespace guidepin::job

@@ -10,7 +10,7 @@
 #include <tuple>
 
 namespace guidepin::job {
-namespace {
+namespace derived_change_test {
 
 record::DerivedTables tables_of(std::vector<int> const& states, int tests)
 {
@@ -97,5 +97,5 @@ TEST(DerivedChange, WhatWentAwayAsksForAllRows)
     EXPECT_FALSE(derived_change(before, tables_of({0, 0, 2}, 0)).has_value()) << "a test went";
 }
 
-} // namespace
+} // namespace derived_change_test
 } // namespace guidepin::job

@@ -12,7 +12,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::job {
-namespace {
+namespace doubt_findings_test {
 
 using ::testing::HasSubstr;
 using ::testing::IsEmpty;
@@ -191,5 +191,5 @@ TEST(DoubtFindings, readings_lower_than_glass_are_a_fault_of_the_reference_at_th
     EXPECT_EQ(of_it, 1);
 }
 
-} // namespace
+} // namespace doubt_findings_test
 } // namespace guidepin::job

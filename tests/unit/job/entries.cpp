@@ -17,7 +17,7 @@
 #include "scratch_test.hpp"
 
 namespace guidepin::job {
-namespace {
+namespace entries_test {
 
 using ::testing::HasSubstr;
 
@@ -390,5 +390,5 @@ TEST_F(Entries, TheReferenceThatIsAskedForIsOneForWhatIsLeft)
     EXPECT_THAT(late.sentence, HasSubstr("as R-2 was taken"));
 }
 
-} // namespace
+} // namespace entries_test
 } // namespace guidepin::job

@@ -25,7 +25,7 @@
 #include "scratch_folder.hpp"
 
 namespace guidepin::job {
-namespace {
+namespace files_test {
 
 using testing::HasSubstr;
 
@@ -172,5 +172,5 @@ TEST_F(Files, a_file_that_is_cut_short_while_it_is_read_never_ends_the_program)
     EXPECT_EQ(refusals, 20) << "the file never changed at the right moment: this test showed nothing";
 }
 
-} // namespace
+} // namespace files_test
 } // namespace guidepin::job

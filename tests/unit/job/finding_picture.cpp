@@ -14,7 +14,7 @@
 #include "scratch_test.hpp"
 
 namespace guidepin::job {
-namespace {
+namespace finding_picture_test {
 
 using ::testing::ElementsAre;
 
@@ -96,5 +96,5 @@ TEST_F(FindingPicture, EachCauseHasItsDrawing)
     EXPECT_FALSE(pictures().picture(finding, 700).value());
 }
 
-} // namespace
+} // namespace finding_picture_test
 } // namespace guidepin::job

@@ -8,7 +8,7 @@
 #include <rapidcheck/gtest.h>
 
 namespace guidepin::job {
-namespace {
+namespace findings_test {
 
 using ::testing::ElementsAre;
 using ::testing::HasSubstr;
@@ -126,5 +126,5 @@ TEST(FindingNamed, ByItsIdOrItsFirstDigits)
     EXPECT_EQ(finding_named(findings, "ffff").error().code, Errc::not_found);
 }
 
-} // namespace
+} // namespace findings_test
 } // namespace guidepin::job

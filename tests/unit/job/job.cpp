@@ -17,7 +17,7 @@
 #include "scratch_test.hpp"
 
 namespace guidepin::job {
-namespace {
+namespace job_test {
 
 using ::testing::ElementsAre;
 using ::testing::HasSubstr;
@@ -435,5 +435,5 @@ basis = "common-practice"
     EXPECT_FALSE(tables_of(settings).has_value());
 }
 
-} // namespace
+} // namespace job_test
 } // namespace guidepin::job

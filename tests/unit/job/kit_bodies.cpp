@@ -10,7 +10,7 @@
 #include <rapidcheck/gtest.h>
 
 namespace guidepin::job {
-namespace {
+namespace kit_bodies_test {
 
 using ::testing::ElementsAre;
 using ::testing::HasSubstr;
@@ -222,5 +222,5 @@ TEST(KitBodies, TheDayIsThatOfTheWallClock)
     EXPECT_EQ(day_of(Instant{-1, 0}).days, -1);
 }
 
-} // namespace
+} // namespace kit_bodies_test
 } // namespace guidepin::job

@@ -14,7 +14,7 @@
 #include "kit_file_text.hpp"
 
 namespace guidepin::job {
-namespace {
+namespace kit_file_test {
 
 using plant::Pins;
 using ::testing::AllOf;
@@ -257,5 +257,5 @@ TEST(KitFile, the_demos_kit_is_that_of_its_job)
     }
 }
 
-} // namespace
+} // namespace kit_file_test
 } // namespace guidepin::job

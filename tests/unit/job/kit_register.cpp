@@ -22,7 +22,7 @@
 #include "scratch_test.hpp"
 
 namespace guidepin::job {
-namespace {
+namespace kit_register_test {
 
 using setup::Fitness;
 using ::testing::ElementsAre;
@@ -649,5 +649,5 @@ TEST_F(Register, WhatCannotBeMatedAsRegisteredIsDrawnAndSaid)
     EXPECT_TRUE(said);
 }
 
-} // namespace
+} // namespace kit_register_test
 } // namespace guidepin::job

@@ -7,7 +7,7 @@
 #include <rapidcheck/gtest.h>
 
 namespace guidepin::job {
-namespace {
+namespace link_row_test {
 
 std::string written(std::vector<WavelengthCells> const& row)
 {
@@ -70,5 +70,5 @@ RC_GTEST_PROP(LinkRow, ComesBackAsItWasWritten,
     RC_ASSERT(read_row(written(row)) == row);
 }
 
-} // namespace
+} // namespace link_row_test
 } // namespace guidepin::job

@@ -7,7 +7,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::job {
-namespace {
+namespace manifest_test {
 
 using ::testing::HasSubstr;
 
@@ -117,5 +117,5 @@ TEST(Manifest, HandingOverComesBack)
     EXPECT_EQ(back->files, given.files);
 }
 
-} // namespace
+} // namespace manifest_test
 } // namespace guidepin::job

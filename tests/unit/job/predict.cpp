@@ -11,7 +11,7 @@
 #include <cmath>
 
 namespace guidepin::job {
-namespace {
+namespace predict_test {
 
 using ::testing::HasSubstr;
 
@@ -165,5 +165,5 @@ TEST(Predict, WhatDoesNotHoldIsNamed)
     EXPECT_FALSE(predict_link(link, wish_of()).has_value());
 }
 
-} // namespace
+} // namespace predict_test
 } // namespace guidepin::job

@@ -5,7 +5,7 @@
 #include "scratch_job.hpp"
 
 namespace guidepin::job {
-namespace {
+namespace reading_rules_test {
 
 using ::testing::ElementsAre;
 using ::testing::HasSubstr;
@@ -126,5 +126,5 @@ TEST_F(ReadingRules, AHeaderAloneIsTold)
     EXPECT_THAT(readings("").warnings, ElementsAre(HasSubstr("holds no reading")));
 }
 
-} // namespace
+} // namespace reading_rules_test
 } // namespace guidepin::job

@@ -15,7 +15,7 @@
 #include "scratch_job.hpp"
 
 namespace guidepin::job {
-namespace {
+namespace record_kinds_test {
 
 using ::testing::HasSubstr;
 
@@ -223,5 +223,5 @@ TEST_F(EveryKind, IsWrittenByAnOperationOfTheJobAndRewrittenByteForByte)
     EXPECT_EQ(others, 0);
 }
 
-} // namespace
+} // namespace record_kinds_test
 } // namespace guidepin::job

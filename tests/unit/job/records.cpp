@@ -25,7 +25,7 @@
 #include "scratch_folder.hpp"
 
 namespace guidepin::job {
-namespace {
+namespace records_test {
 
 namespace kind = record::kind;
 using ::testing::HasSubstr;
@@ -410,5 +410,5 @@ TEST(Records, ThatCannotBeReadOrNameNothingAreFindings)
     EXPECT_EQ(job->state().scheduled(), 2U) << "the settings and the schedule before stay in force";
 }
 
-} // namespace
+} // namespace records_test
 } // namespace guidepin::job

@@ -11,7 +11,7 @@
 #include <algorithm>
 
 namespace guidepin::job {
-namespace {
+namespace reference_choice_test {
 
 using ::testing::HasSubstr;
 
@@ -120,5 +120,5 @@ TEST(ReferenceChoice, InForceFirstThenWhatLinksLikeItWereMeasuredUnder)
     }
 }
 
-} // namespace
+} // namespace reference_choice_test
 } // namespace guidepin::job

@@ -4,7 +4,7 @@
 #include "scratch_job.hpp"
 
 namespace guidepin::job {
-namespace {
+namespace reference_cover_test {
 
 using ::testing::Contains;
 using ::testing::HasSubstr;
@@ -163,5 +163,5 @@ TEST_F(ReferenceCovers, AdaptersThatNeitherKeyExplainsAreRefused)
     EXPECT_THAT(ids(check_now()), Not(Contains("cord-check.aligned-adapter")));
 }
 
-} // namespace
+} // namespace reference_cover_test
 } // namespace guidepin::job

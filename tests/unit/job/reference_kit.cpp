@@ -6,7 +6,7 @@
 #include "scratch_job.hpp"
 
 namespace guidepin::job {
-namespace {
+namespace reference_kit_test {
 
 using ::testing::Contains;
 using ::testing::HasSubstr;
@@ -217,5 +217,5 @@ serial = "T"
     EXPECT_THAT(texts(reference_now()), Not(HasSubstr("the meter M is registered")));
 }
 
-} // namespace
+} // namespace reference_kit_test
 } // namespace guidepin::job

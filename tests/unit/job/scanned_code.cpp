@@ -6,7 +6,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::job {
-namespace {
+namespace scanned_code_test {
 
 JobState site()
 {
@@ -70,5 +70,5 @@ TEST(ScannedCode, our_own_documents)
     EXPECT_EQ(leads_to("GUIDEPIN:SHA256:"), "nowhere");
 }
 
-} // namespace
+} // namespace scanned_code_test
 } // namespace guidepin::job

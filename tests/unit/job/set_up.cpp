@@ -22,7 +22,7 @@
 #include <fmt/format.h>
 
 namespace guidepin::job {
-namespace {
+namespace set_up_test {
 
 using ::testing::HasSubstr;
 
@@ -477,5 +477,5 @@ TEST(SetUp, what_else_would_do_is_said_where_there_is_no_plan)
                 HasSubstr("launch at the other end of the cabling (B), pinned"));
 }
 
-} // namespace
+} // namespace set_up_test
 } // namespace guidepin::job

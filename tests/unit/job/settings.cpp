@@ -11,7 +11,7 @@
 #include <sstream>
 
 namespace guidepin::job {
-namespace {
+namespace settings_test {
 
 using ::testing::HasSubstr;
 
@@ -252,5 +252,5 @@ TEST(JobSheetPage, names_every_key_that_the_reader_knows_and_no_other)
     }
 }
 
-} // namespace
+} // namespace settings_test
 } // namespace guidepin::job

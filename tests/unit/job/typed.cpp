@@ -18,7 +18,7 @@
 #include "scratch_test.hpp"
 
 namespace guidepin::job {
-namespace {
+namespace typed_test {
 
 using ::testing::HasSubstr;
 
@@ -328,5 +328,5 @@ TEST_F(Typed, aKeyIsLettersDigitsAndDashes)
     EXPECT_TRUE(require_typed_key("0a-9").has_value());
 }
 
-} // namespace
+} // namespace typed_test
 } // namespace guidepin::job

@@ -18,7 +18,7 @@
 #include <fmt/format.h>
 
 namespace guidepin::job {
-namespace {
+namespace watch_test {
 
 simulate::Site site_of(std::uint64_t seed, std::size_t links, std::string const& faults, bool both = false)
 {
@@ -414,5 +414,5 @@ RC_GTEST_PROP(TrustDecision, reads_back_as_it_was_written, (bool stands))
               back->covers[0].size_db == -0.125);
 }
 
-} // namespace
+} // namespace watch_test
 } // namespace guidepin::job

@@ -10,7 +10,7 @@
 #include <cmath>
 
 namespace guidepin::loss {
-namespace {
+namespace limit_test {
 
 using facts::CordGrade;
 using setup::ReferenceMethod;
@@ -157,5 +157,5 @@ TEST(Limit, RefusesAReferenceThatTakesOutMoreThanThereIs)
     EXPECT_THAT(found.error().message, HasSubstr("-0.45 dB"));
 }
 
-} // namespace
+} // namespace limit_test
 } // namespace guidepin::loss

@@ -8,7 +8,7 @@ namespace guidepin::loss {
 
 extern thread_local long counted_allocations; // counted_allocation.cpp
 
-namespace {
+namespace limit_allocation_test {
 
 TEST(LimitValue, AllocatesNothing)
 {
@@ -30,5 +30,5 @@ TEST(LimitValue, AllocatesNothing)
     EXPECT_EQ(lines->total.value(), value->value());
 }
 
-} // namespace
+} // namespace limit_allocation_test
 } // namespace guidepin::loss

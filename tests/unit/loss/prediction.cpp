@@ -10,7 +10,7 @@
 #include <rapidcheck/gtest.h>
 
 namespace guidepin::loss {
-namespace {
+namespace prediction_test {
 
 Gamma const b{4.2828, 0.02802};
 Gamma const c{4.9313, 0.05070};
@@ -135,5 +135,5 @@ TEST(Prediction, TwentyThousandLinksAreQuick)
     EXPECT_LT(seconds, 5.0); // about 0.02 s optimised
 }
 
-} // namespace
+} // namespace prediction_test
 } // namespace guidepin::loss

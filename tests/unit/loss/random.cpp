@@ -12,7 +12,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::loss {
-namespace {
+namespace random_test {
 
 TEST(Random, FollowsThePublishedGenerator)
 {
@@ -82,5 +82,5 @@ TEST(Random, DrawsWhatItSays)
     for (int const count : counts) EXPECT_NEAR(count, 1000, 5 * std::sqrt(1000));
 }
 
-} // namespace
+} // namespace random_test
 } // namespace guidepin::loss

@@ -8,7 +8,7 @@
 #include <rapidcheck/gtest.h>
 
 namespace guidepin::plant {
-namespace {
+namespace connector_test {
 
 ConnectorEnd any_end()
 {
@@ -124,5 +124,5 @@ TEST(Mate, SaysThatUnpinnedPlugsLatchAndPinnedOnesBreak)
     EXPECT_NE(mate(end, end, KeyRelation::opposed).text().find("do not push"), std::string::npos);
 }
 
-} // namespace
+} // namespace connector_test
 } // namespace guidepin::plant

@@ -13,7 +13,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::plant {
-namespace {
+namespace elements_test {
 
 using testing::AllOf;
 using testing::HasSubstr;
@@ -313,5 +313,5 @@ TEST(MapView, SaysDifferencesInWords)
     EXPECT_EQ(difference_text(difference(straight, straight)), "no difference");
 }
 
-} // namespace
+} // namespace elements_test
 } // namespace guidepin::plant

@@ -9,7 +9,7 @@
 #include <rapidcheck/gtest.h>
 
 namespace guidepin::plant {
-namespace {
+namespace fibre_map_test {
 
 Family const mpo12{Family::Key::mpo12, 1, 12};
 
@@ -218,5 +218,5 @@ RC_GTEST_PROP(TestCords, TakingOutUndoesPuttingIn, ())
               cabling);
 }
 
-} // namespace
+} // namespace fibre_map_test
 } // namespace guidepin::plant

@@ -13,7 +13,7 @@
 #include <rapidcheck/gtest.h>
 
 namespace guidepin::record {
-namespace {
+namespace canonical_json_test {
 
 std::string canonical_or_error(std::string_view text)
 {
@@ -264,5 +264,5 @@ TEST(CanonicalJson, MembersByTypeWithMessages)
     EXPECT_EQ(value->find("absent"), nullptr);
 }
 
-} // namespace
+} // namespace canonical_json_test
 } // namespace guidepin::record

@@ -7,7 +7,7 @@
 #include <vector>
 
 namespace guidepin::record {
-namespace {
+namespace open_files_test {
 
 TEST(OpenFiles, a_file_is_open_until_the_last_store_closes_it)
 {
@@ -40,5 +40,5 @@ TEST(OpenFiles, threads_count_together)
     EXPECT_FALSE(is_open_here(3, 1));
 }
 
-} // namespace
+} // namespace open_files_test
 } // namespace guidepin::record

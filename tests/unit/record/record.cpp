@@ -7,7 +7,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::record {
-namespace {
+namespace record_test {
 
 StationKey test_key()
 {
@@ -108,5 +108,5 @@ TEST(Record, KindsAreKnownByNameInAlphabeticalOrder)
         EXPECT_FALSE(is_known_kind(name)) << name;
 }
 
-} // namespace
+} // namespace record_test
 } // namespace guidepin::record

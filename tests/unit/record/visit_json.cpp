@@ -5,7 +5,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::record {
-namespace {
+namespace visit_json_test {
 
 constexpr char const* text =
     R"({"a":[[1],{"links":[7]}],"links":[{"x":[1,{"links":[2]}]},"two",[3],null],"z":{"links":[5,6]}})";
@@ -42,5 +42,5 @@ TEST(VisitElements, ErrorsEndIt)
     EXPECT_EQ(visit_elements(R"([{"links":[1]}])", "links", keep)->array()->size(), 1u);
 }
 
-} // namespace
+} // namespace visit_json_test
 } // namespace guidepin::record

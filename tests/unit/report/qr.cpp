@@ -10,7 +10,7 @@
 using namespace guidepin;
 using namespace guidepin::report;
 
-namespace {
+namespace qr_test {
 
 // The drawing's boxes back as a grid of modules, quiet zone included.
 std::vector<std::vector<bool>> modules_of(drawing::Scene const& scene, std::size_t across)
@@ -36,8 +36,6 @@ std::size_t across_of(drawing::Scene const& scene)
     auto const to = std::get<drawing::Path::LineTo>(path.steps.at(2)).to;
     return static_cast<std::size_t>(std::lround(scene.width / ((to.x - from.x) / 7)));
 }
-
-} // namespace
 
 TEST(QrCode, SaysTheHashInCapitals)
 {
@@ -81,3 +79,5 @@ TEST(QrCode, RefusesWhatDoesNotFit)
     EXPECT_FALSE(qr_drawing(std::string(4000, 'a'), 90));
     EXPECT_FALSE(qr_drawing("", 90));
 }
+
+} // namespace qr_test

@@ -19,7 +19,7 @@
 using namespace guidepin;
 using namespace guidepin::report;
 
-namespace {
+namespace tables_test {
 
 Table sample(int rows = 3)
 {
@@ -70,8 +70,6 @@ std::string bytes_of(std::string const& path)
     all << in.rdbuf();
     return all.str();
 }
-
-} // namespace
 
 TEST(Csv, QuotesAndLinesAsInRfc4180)
 {
@@ -164,3 +162,5 @@ TEST(Workbook, AnErrorOfTheRowsLeavesNoFile)
     EXPECT_EQ(outcome.error().code, Errc::damaged);
     EXPECT_FALSE(std::filesystem::exists(path));
 }
+
+} // namespace tables_test

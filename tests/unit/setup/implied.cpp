@@ -10,7 +10,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::setup {
-namespace {
+namespace implied_test {
 
 using plant::Pins;
 
@@ -157,5 +157,5 @@ TEST(Shadows, own_first_then_the_others)
         EXPECT_LE(all[i - 1].joints_removed, all[i].joints_removed + (i == 2 ? 0 : 0));
 }
 
-} // namespace
+} // namespace implied_test
 } // namespace guidepin::setup

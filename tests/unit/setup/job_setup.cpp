@@ -13,7 +13,7 @@
 #include <set>
 
 namespace guidepin::setup {
-namespace {
+namespace job_setup_test {
 
 using plant::Pins;
 
@@ -246,5 +246,5 @@ TEST(JobGroups, refuses_what_does_not_hold)
     EXPECT_FALSE(plan_job(job));
 }
 
-} // namespace
+} // namespace job_setup_test
 } // namespace guidepin::setup

@@ -7,7 +7,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::setup {
-namespace {
+namespace kit_test {
 
 using plant::Pins;
 
@@ -151,5 +151,5 @@ TEST(InForce, goes_on_without_touching_the_source)
     EXPECT_EQ(second->plan->cost.reference_matings, first->plan->cost.reference_matings - 2);
 }
 
-} // namespace
+} // namespace kit_test
 } // namespace guidepin::setup

@@ -6,7 +6,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::setup {
-namespace {
+namespace register_test {
 
 std::vector<Fitness> fitness_of(std::vector<FitnessFinding> const& findings)
 {
@@ -86,5 +86,5 @@ TEST(Register, an_override_needs_person_and_reason)
     EXPECT_FALSE(any_refused(findings));
 }
 
-} // namespace
+} // namespace register_test
 } // namespace guidepin::setup

@@ -9,7 +9,7 @@
 #include <random>
 
 namespace guidepin::setup {
-namespace {
+namespace remedy_test {
 
 using plant::Pins;
 
@@ -133,5 +133,5 @@ TEST(Remedy, wrong_glass_is_named)
     EXPECT_FALSE(solve(question)->plan);
 }
 
-} // namespace
+} // namespace remedy_test
 } // namespace guidepin::setup

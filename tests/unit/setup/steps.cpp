@@ -12,7 +12,7 @@
 #include <set>
 
 namespace guidepin::setup {
-namespace {
+namespace steps_test {
 
 using plant::Pins;
 
@@ -212,5 +212,5 @@ TEST(FaceView, numbers_and_colours)
     EXPECT_EQ(rows.holes[12].column, 0);
 }
 
-} // namespace
+} // namespace steps_test
 } // namespace guidepin::setup

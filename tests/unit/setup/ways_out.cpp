@@ -8,7 +8,7 @@
 #include <algorithm>
 
 namespace guidepin::setup {
-namespace {
+namespace ways_out_test {
 
 using plant::Pins;
 
@@ -103,5 +103,5 @@ TEST(WaysOut, the_rule_told_is_that_of_the_cords_meant_for_the_plug)
     }
 }
 
-} // namespace
+} // namespace ways_out_test
 } // namespace guidepin::setup

@@ -11,7 +11,7 @@
 #include <set>
 
 namespace guidepin::simulate {
-namespace {
+namespace site_test {
 
 Site site_of(Design const& design)
 {
@@ -255,5 +255,5 @@ TEST(Simulate, WishesAreReadAndNearMissesNamed)
         EXPECT_EQ(parse_fault(id_of(static_cast<Fault>(i))), static_cast<Fault>(i));
 }
 
-} // namespace
+} // namespace site_test
 } // namespace guidepin::simulate

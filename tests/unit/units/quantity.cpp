@@ -7,7 +7,7 @@
 #include <rapidcheck/gtest.h>
 
 namespace guidepin {
-namespace {
+namespace quantity_test {
 
 template <class A, class B>
 concept Addable = requires(A a, B b)
@@ -98,5 +98,5 @@ RC_GTEST_PROP(Instant, RoundTripsThroughItsText, ())
     RC_ASSERT(again->offset_minutes == instant.offset_minutes);
 }
 
-} // namespace
+} // namespace quantity_test
 } // namespace guidepin

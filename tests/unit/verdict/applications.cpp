@@ -6,7 +6,7 @@
 #include <gmock/gmock.h>
 
 namespace guidepin::verdict {
-namespace {
+namespace applications_test {
 
 facts::Tables const& tables()
 {
@@ -264,5 +264,5 @@ RC_GTEST_PROP(ApplicationsProperty, AHigherCategoryNeverSupportsLess, ())
     }
 }
 
-} // namespace
+} // namespace applications_test
 } // namespace guidepin::verdict

@@ -5,7 +5,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::verdict {
-namespace {
+namespace attenuation_test {
 
 TEST(Attenuation, Signs)
 {
@@ -17,5 +17,5 @@ TEST(Attenuation, Signs)
     EXPECT_EQ(negative_tolerance(tables, setup::ReferenceMethod::three_cord).value(), 0.1);
 }
 
-} // namespace
+} // namespace attenuation_test
 } // namespace guidepin::verdict

@@ -5,7 +5,7 @@
 #include <cmath>
 
 namespace guidepin::verdict {
-namespace {
+namespace conformity_test {
 
 double any(double low, double high)
 {
@@ -79,5 +79,5 @@ TEST(Conformity, ExactValuesWithoutUncertainty)
     EXPECT_EQ(probability_of_conformity(0.7500001, 0, {-no_bound, 0.75}).value(), 0);
 }
 
-} // namespace
+} // namespace conformity_test
 } // namespace guidepin::verdict

@@ -10,7 +10,7 @@
 #include <random>
 
 namespace guidepin::verdict {
-namespace {
+namespace cord_check_test {
 
 std::vector<CordReading> even(double db, int nm = 850)
 {
@@ -305,5 +305,5 @@ RC_GTEST_PROP(CordCheckProperty, OrderOfReadingsDoesNotMatter, ())
     }
 }
 
-} // namespace
+} // namespace cord_check_test
 } // namespace guidepin::verdict

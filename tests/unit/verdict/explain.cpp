@@ -5,7 +5,7 @@
 #include <gmock/gmock.h>
 
 namespace guidepin::verdict {
-namespace {
+namespace explain_test {
 
 LinkDetail explained(std::vector<Row> const& rows, JudgeTasks const& tasks)
 {
@@ -84,5 +84,5 @@ TEST(Explain, DecidingFindingsComeFirst)
     EXPECT_THAT(detail.findings[1].positions, testing::ElementsAre(1));
 }
 
-} // namespace
+} // namespace explain_test
 } // namespace guidepin::verdict

@@ -4,7 +4,7 @@
 #include "verdict_readings.hpp"
 
 namespace guidepin::verdict {
-namespace {
+namespace judge_test {
 
 Verdicts judged(std::vector<Row> const& rows, JudgeTasks const& tasks,
                 std::vector<std::uint8_t> const& hold = {})
@@ -342,5 +342,5 @@ TEST(Judge, WithoutAMapFibresKeepTheirNumberAndPolarityIsNotJudged)
     EXPECT_EQ(judged(rows, tasks).links[0].state, State::pass);
 }
 
-} // namespace
+} // namespace judge_test
 } // namespace guidepin::verdict

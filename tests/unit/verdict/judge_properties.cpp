@@ -7,7 +7,7 @@
 #include <random>
 
 namespace guidepin::verdict {
-namespace {
+namespace judge_properties_test {
 
 /// Readings of three links with distinct times, faults and holes of every kind.
 std::vector<Row> any_rows()
@@ -167,5 +167,5 @@ RC_GTEST_PROP(JudgeProperty, HoldingAReadingNeverTurnsAnythingIntoAPass, ())
     }
 }
 
-} // namespace
+} // namespace judge_properties_test
 } // namespace guidepin::verdict

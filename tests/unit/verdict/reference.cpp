@@ -9,7 +9,7 @@
 #include <random>
 
 namespace guidepin::verdict {
-namespace {
+namespace reference_test {
 
 Instant hour(double h)
 {
@@ -285,5 +285,5 @@ RC_GTEST_PROP(ReferenceProperty, OrderOfPowersDoesNotMatter, ())
     }
 }
 
-} // namespace
+} // namespace reference_test
 } // namespace guidepin::verdict

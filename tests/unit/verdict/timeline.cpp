@@ -11,7 +11,7 @@
 #include <random>
 
 namespace guidepin::verdict {
-namespace {
+namespace timeline_test {
 
 Instant at(int minute)
 {
@@ -322,5 +322,5 @@ RC_GTEST_PROP(TimelineProperty, AddingAnEventOrAFailedCheckReleasesNothing, ())
         }
 }
 
-} // namespace
+} // namespace timeline_test
 } // namespace guidepin::verdict

@@ -6,7 +6,7 @@ namespace guidepin::verdict {
 
 extern thread_local long counted_allocations;
 
-namespace {
+namespace timeline_allocation_test {
 
 TEST(Timeline, AllocatesNothingWhereThereIsNoHold)
 {
@@ -35,5 +35,5 @@ TEST(Timeline, AllocatesNothingWhereThereIsNoHold)
     EXPECT_GT(after, kinds); // the counter counts
 }
 
-} // namespace
+} // namespace timeline_allocation_test
 } // namespace guidepin::verdict

@@ -5,7 +5,7 @@
 #include <cmath>
 
 namespace guidepin::verdict {
-namespace {
+namespace uncertainty_test {
 
 double any(double low, double high)
 {
@@ -50,5 +50,5 @@ TEST(Uncertainty, EditsAreCheckedAndUsed)
     EXPECT_EQ(budget.contributions[0].basis, facts::Basis::derived);
 }
 
-} // namespace
+} // namespace uncertainty_test
 } // namespace guidepin::verdict

@@ -12,7 +12,7 @@
 #include <rapidcheck/gtest.h>
 
 namespace guidepin::watch {
-namespace {
+namespace expectation_test {
 
 constexpr double u = .05;
 PopulationKey const key{"OS2", 1310, 3, 0};
@@ -198,5 +198,5 @@ TEST(SiteExpectation, HolesAndEmptyLinks)
     EXPECT_EQ(site.expected(key, before(), u).links, 0);
 }
 
-} // namespace
+} // namespace expectation_test
 } // namespace guidepin::watch

@@ -9,7 +9,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::watch {
-namespace {
+namespace levels_test {
 
 double log_density(double x, double variance)
 {
@@ -79,5 +79,5 @@ TEST(ReferenceLevels, SizesAndNamesOfSimulatedFaults)
     EXPECT_GE(within, (wrong + sound) * 95 / 100);
 }
 
-} // namespace
+} // namespace levels_test
 } // namespace guidepin::watch

@@ -15,7 +15,7 @@
 #include <rapidcheck/gtest.h>
 
 namespace guidepin::watch {
-namespace {
+namespace properties_test {
 
 rc::Gen<double> number()
 {
@@ -249,5 +249,5 @@ TEST(NegativeLoss, OneClearReadingIsEnoughAndManyFairOnesAreNot)
     EXPECT_EQ(watch.evidence().worst_row, 1001u);
 }
 
-} // namespace
+} // namespace properties_test
 } // namespace guidepin::watch

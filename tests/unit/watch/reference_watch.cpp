@@ -13,7 +13,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::watch {
-namespace {
+namespace reference_watch_test {
 
 using test::Site;
 
@@ -326,5 +326,5 @@ TEST(ReferenceWatch, TwentyThousandLinksAreQuick)
     RecordProperty("milliseconds", static_cast<int>(seconds * 1000));
 }
 
-} // namespace
+} // namespace reference_watch_test
 } // namespace guidepin::watch

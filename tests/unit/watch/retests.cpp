@@ -10,7 +10,7 @@
 #include <rapidcheck/gtest.h>
 
 namespace guidepin::watch {
-namespace {
+namespace retests_test {
 
 ChangePoint suspected(std::vector<double> probability, std::size_t earliest, std::size_t latest)
 {
@@ -103,5 +103,5 @@ TEST(Retests, FalseAlarmAndContradiction)
     EXPECT_EQ(late.next, std::size_t{5});
 }
 
-} // namespace
+} // namespace retests_test
 } // namespace guidepin::watch

@@ -16,7 +16,7 @@
 #include "scratch_test.hpp"
 
 namespace guidepin::web {
-namespace {
+namespace background_findings_test {
 
 using namespace std::chrono_literals;
 using ::testing::HasSubstr;
@@ -136,5 +136,5 @@ TEST_F(BackgroundFindingsOfAJob, SaysWhyItKnowsNothing)
     EXPECT_THAT(snapshot->failure, HasSubstr("none.guidepin"));
 }
 
-} // namespace
+} // namespace background_findings_test
 } // namespace guidepin::web

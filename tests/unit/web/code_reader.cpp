@@ -13,7 +13,7 @@
 #include <random>
 
 namespace guidepin::web {
-namespace {
+namespace code_reader_test {
 
 struct Picture
 {
@@ -168,5 +168,5 @@ RC_GTEST_PROP(CodeReaderOfAnything, reads_a_damaged_code_right_or_not_at_all, ()
     RC_ASSERT(text == "HDA-3/07/A12" || text == "nothing");
 }
 
-} // namespace
+} // namespace code_reader_test
 } // namespace guidepin::web

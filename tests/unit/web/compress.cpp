@@ -8,7 +8,7 @@
 #include <zlib.h>
 
 namespace guidepin::web {
-namespace {
+namespace compress_test {
 
 /// By zlib; "not gzip" where it finds a mistake or anything after the end.
 std::string unpacked(std::string const& packed)
@@ -69,5 +69,5 @@ TEST(CompressedPieces, ALargePageIsStillSmall)
     EXPECT_LT(with_gaps.size(), 3 * page.size() / 5);
 }
 
-} // namespace
+} // namespace compress_test
 } // namespace guidepin::web

@@ -8,7 +8,7 @@
 #include <set>
 
 namespace guidepin::web {
-namespace {
+namespace door_test {
 
 class DoorTest : public ::testing::Test
 {
@@ -178,5 +178,5 @@ TEST_F(DoorTest, AForwardedHeaderChangesNothing)
     }
 }
 
-} // namespace
+} // namespace door_test
 } // namespace guidepin::web

@@ -11,7 +11,7 @@
 #include <fmt/format.h>
 
 namespace guidepin::web {
-namespace {
+namespace guesses_test {
 
 TEST(Guesses, EachWrongOneDoublesTheWaitOfItsAddressAlone)
 {
@@ -84,5 +84,5 @@ TEST(Guesses, KeepABoundedNumberOfAddressesAndTheLongestWaitsOfThem)
     EXPECT_EQ(guesses.wait_of("192.0.2.66", 0), wait) << "many addresses do not wash out one that guesses on";
 }
 
-} // namespace
+} // namespace guesses_test
 } // namespace guidepin::web

@@ -4,7 +4,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::web {
-namespace {
+namespace http_answer_test {
 
 Request asked(std::string method, std::multimap<std::string, std::string, std::less<>> headers = {})
 {
@@ -77,5 +77,5 @@ TEST(HttpAnswer, ARefusalClosesAndSaysWhenToComeBack)
     EXPECT_EQ(status_line(503), "HTTP/1.1 503 Service Unavailable\r\n");
 }
 
-} // namespace
+} // namespace http_answer_test
 } // namespace guidepin::web

@@ -4,7 +4,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::web {
-namespace {
+namespace http_cache_test {
 
 std::shared_ptr<std::string const> text(std::string words)
 {
@@ -48,5 +48,5 @@ TEST(HttpCache, HoldsItsLimitAndForgetsWhatWasUsedLongestAgo)
     EXPECT_EQ(cache.get("large", {1, 0}), nullptr) << "one value does not drive out all others";
 }
 
-} // namespace
+} // namespace http_cache_test
 } // namespace guidepin::web

@@ -8,7 +8,7 @@
 #include <fmt/format.h>
 
 namespace guidepin::web {
-namespace {
+namespace http_request_test {
 
 RequestLimits const limits;
 
@@ -148,5 +148,5 @@ RC_GTEST_PROP(HttpRequest, KeepAliveIsAsTheVersionAndTheHeaderSay, (bool eleven)
     RC_ASSERT(!keeps("Connection: close\r\n"));
 }
 
-} // namespace
+} // namespace http_request_test
 } // namespace guidepin::web

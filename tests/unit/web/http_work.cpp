@@ -7,7 +7,7 @@
 #include <future>
 
 namespace guidepin::web {
-namespace {
+namespace http_work_test {
 
 TEST(HttpWork, AFullQueueRefusesAndNothingThatWasTakenIsForgotten)
 {
@@ -70,5 +70,5 @@ TEST(HttpWork, WhatWaitedTooLongIsGivenUp)
     EXPECT_TRUE(was_late.get_future().get());
 }
 
-} // namespace
+} // namespace http_work_test
 } // namespace guidepin::web

@@ -13,7 +13,7 @@
 #include "scratch_folder.hpp"
 
 namespace guidepin::web {
-namespace {
+namespace local_key_test {
 
 std::string key_in(std::string const& address)
 {
@@ -54,5 +54,5 @@ TEST(LocalKey, SaysWhenItsFileCannotBeWritten)
     EXPECT_TRUE(key.use(key_in(key.one_time_address())));
 }
 
-} // namespace
+} // namespace local_key_test
 } // namespace guidepin::web

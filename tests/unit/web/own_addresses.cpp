@@ -6,7 +6,7 @@
 #include <gtest/gtest.h>
 
 namespace guidepin::web {
-namespace {
+namespace own_addresses_test {
 
 TEST(OwnAddresses, LoopbackIsLoopbackInEachSpelling)
 {
@@ -37,5 +37,5 @@ TEST(OwnAddresses, ANameOfAHostIsNothingElse)
     for (std::string const& one : own_host_names()) EXPECT_TRUE(is_host_name(one)) << one;
 }
 
-} // namespace
+} // namespace own_addresses_test
 } // namespace guidepin::web

@@ -17,7 +17,7 @@
 #include "scratch_folder.hpp"
 
 namespace guidepin::web {
-namespace {
+namespace own_certificate_test {
 
 namespace fs = std::filesystem;
 
@@ -183,5 +183,5 @@ TEST(Fingerprint, IsReadOutInLinesOfFourGroups)
     EXPECT_TRUE(fingerprint_lines("").empty());
 }
 
-} // namespace
+} // namespace own_certificate_test
 } // namespace guidepin::web

@@ -15,7 +15,7 @@
 #include "scratch_folder.hpp"
 
 namespace guidepin::web {
-namespace {
+namespace private_file_test {
 
 namespace fs = std::filesystem;
 
@@ -81,5 +81,5 @@ TEST_F(PrivateFile, OneThatOthersMayReadIsRefused)
     EXPECT_EQ(none.error().code, Errc::not_found);
 }
 
-} // namespace
+} // namespace private_file_test
 } // namespace guidepin::web

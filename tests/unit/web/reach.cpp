@@ -10,7 +10,7 @@
 #include <sstream>
 
 namespace guidepin::web {
-namespace {
+namespace reach_test {
 
 TEST(Reach, AddressesHaveTheBracketsOfIpv6)
 {
@@ -67,5 +67,5 @@ TEST(Reach, TheTerminalsCodeIsReadBack)
     EXPECT_EQ(read->value_or("nothing"), text);
 }
 
-} // namespace
+} // namespace reach_test
 } // namespace guidepin::web

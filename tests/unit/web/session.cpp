@@ -15,7 +15,7 @@
 #include <fmt/format.h>
 
 namespace guidepin::web {
-namespace {
+namespace session_test {
 
 TEST(Sessions, EndByThemselves)
 {
@@ -232,5 +232,5 @@ TEST(Powers, HeightsFollowValues)
     EXPECT_EQ(stems[0].stroke.paint.token, drawing::Token::accent);
 }
 
-} // namespace
+} // namespace session_test
 } // namespace guidepin::web

@@ -14,7 +14,7 @@
 #include "scratch_folder.hpp"
 
 namespace guidepin::web {
-namespace {
+namespace welcome_test {
 
 constexpr std::int64_t day_ms = 24LL * 3600 * 1000;
 
@@ -128,5 +128,5 @@ TEST_F(WelcomeTest, AChangeAtTheStartIsSaidAtTheStart)
     EXPECT_NE(said.find("192.0.2.8 was not in it"), std::string::npos) << said;
 }
 
-} // namespace
+} // namespace welcome_test
 } // namespace guidepin::web
