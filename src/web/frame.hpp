@@ -60,7 +60,9 @@ std::string time_of_day(Desk const& desk, Instant const& at);
 std::string in_words(std::string_view id);
 /// A connector family as the trade writes it: "MPO-12".
 std::string family_words(plant::Family const& family);
-/// A sentence with each ISO time in it written as date_time() does.
+/// Returns the sentence with each ISO time in it written as date_time() does. The rooms below write sentences
+/// with ISO times, which records, JSON and the command line need; only a page knows how its reader writes
+/// times.
 std::string with_times(Desk const& desk, std::string_view sentence);
 
 /// A number as typed, with the decimal mark of the job or a point.
