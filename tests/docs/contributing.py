@@ -248,6 +248,10 @@ def objects_of(builder, changed, scratch, whole=()):
         room = room_of(name)
         if room and name.endswith(".cpp"):
             by_room.setdefault(room, []).append(name)
+        elif room and name.endswith(".inc"):  # rows of a registry: the files that make a table of them
+            named = f'#include "{name.removeprefix("src/")}"'
+            by_room.setdefault(room, []).extend(str(path.relative_to(builder.tree)) for path in (builder.tree / "src" / room).rglob("*.cpp")
+                                                if named in path.read_text(encoding="utf-8"))
     for room in whole:
         there = [str(source.relative_to(ROOT)) for row in builder.rows_of(room) for source in builder.sources_of(row)
                  if source.is_relative_to(ROOT / "src")]
@@ -295,8 +299,8 @@ def use_program(program, tree, changed):
     # The pages that are new, asked for by whoever works at the machine.
     sys.path.insert(0, str(tree / "tests/cli"))
     from workbench import Site, Workbench
-    pages = re.compile(r'Page\{"GET", "([^"]+)", "([^"]+)"')
-    before, after = (pages.findall((root / "src/web/registry.cpp").read_text(encoding="utf-8")) for root in (ROOT, tree))
+    pages = re.compile(r'PAGE\("GET", "([^"]+)", "([^"]+)"')
+    before, after = (pages.findall((root / "src/web/pages/pages.inc").read_text(encoding="utf-8")) for root in (ROOT, tree))
     added = [page for page in after if page not in before]
     if not added:
         fail("the example of a page adds no row to the registry")

@@ -15,33 +15,20 @@
 #include <fmt/format.h>
 #include <unistd.h>
 
+#include "scratch_folder.hpp"
+
 namespace small_job {
 
 using namespace guidepin;
 
-/// A folder in memory where there is one; it goes away at the end.
-class Folder
+/// A folder in memory if there is one; it goes away at the end.
+class Folder : public support::ScratchFolder
 {
   public:
     Folder()
+        : ScratchFolder(Place::memory)
     {
-        std::error_code code;
-        std::filesystem::path const base = std::filesystem::is_directory("/dev/shm", code)
-                                               ? std::filesystem::path("/dev/shm")
-                                               : std::filesystem::temp_directory_path();
-        path_ = base / fmt::format("guidepin-fuzz-{}", ::getpid());
-        std::filesystem::remove_all(path_);
-        std::filesystem::create_directories(path_);
     }
-    ~Folder()
-    {
-        std::error_code code;
-        std::filesystem::remove_all(path_, code);
-    }
-    std::string file(std::string const& name) const { return (path_ / name).string(); }
-
-  private:
-    std::filesystem::path path_;
 };
 
 template <class Value>

@@ -13,7 +13,8 @@ namespace guidepin::web {
 
 namespace {
 
-/// A hyphen before a number is a minus sign on a page.
+/// Returns the text with a minus sign for each hyphen before a number. The numbers of a set-up are sentences
+/// of its record, which is the same for the command line and the page.
 std::string with_minus(std::string_view text)
 {
     std::string shown;

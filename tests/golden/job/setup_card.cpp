@@ -16,6 +16,8 @@
 #include <fmt/format.h>
 #include <gtest/gtest.h>
 
+#include "poppler.hpp"
+
 namespace guidepin::job {
 namespace setup_card_test {
 
@@ -49,27 +51,11 @@ std::string card_bytes(SetupSheet const& sheet, report::Paper paper)
     return pdf.value_or("");
 }
 
-std::string told(std::string const& program, std::string const& bytes)
-{
-    auto const path =
-        (std::filesystem::temp_directory_path() / fmt::format("guidepin-setup-card-{}.pdf", getpid()))
-            .string();
-    std::ofstream(path, std::ios::binary) << bytes;
-    std::string out;
-    if (FILE* const pipe = popen(fmt::format("{} {} -", program, path).c_str(), "r")) {
-        char buffer[4096];
-        while (std::size_t const n = fread(buffer, 1, sizeof buffer, pipe)) out.append(buffer, n);
-        EXPECT_EQ(pclose(pipe), 0) << program;
-    }
-    std::filesystem::remove(path);
-    return out;
-}
-
 TEST(SetupCard, words_as_approved)
 {
     SetupSheet sheet = sheet_for("pinned", "pinned", "unpinned,unpinned", "one-cord");
     sheet.hash = std::string(64, 'a');
-    std::string const text = told("pdftotext -layout", card_bytes(sheet, report::Paper::a4));
+    std::string const text = support::told_by("pdftotext -layout", card_bytes(sheet, report::Paper::a4), "-");
     std::string const path = std::string(GUIDEPIN_SOURCE_DIR) + "/tests/golden/job/expected/setup_card.txt";
     if (std::getenv("GUIDEPIN_APPROVE")) std::ofstream(path, std::ios::binary) << text;
     std::ifstream file(path, std::ios::binary);

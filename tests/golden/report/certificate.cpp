@@ -15,6 +15,8 @@
 
 #include <gtest/gtest.h>
 
+#include "poppler.hpp"
+
 using namespace guidepin;
 using namespace guidepin::report;
 
@@ -44,25 +46,9 @@ std::string pdf_of(std::vector<LinkCertificate> const& links, Setting const& set
     return bytes;
 }
 
-/// What a program of Poppler says of these bytes.
-std::string told_by(std::string const& program, std::string const& bytes, std::string const& tail)
-{
-    std::string const path =
-        (std::filesystem::temp_directory_path() / fmt::format("guidepin-{}.pdf", getpid())).string();
-    std::ofstream(path, std::ios::binary) << bytes;
-    std::string out;
-    if (FILE* const pipe = popen(fmt::format("{} {} {}", program, path, tail).c_str(), "r")) {
-        char buffer[4096];
-        while (std::size_t const n = fread(buffer, 1, sizeof buffer, pipe)) out.append(buffer, n);
-        EXPECT_EQ(pclose(pipe), 0) << program;
-    }
-    std::filesystem::remove(path);
-    return out;
-}
-
 std::string text_of(std::string const& bytes)
 {
-    return told_by("pdftotext -layout", bytes, "-");
+    return support::told_by("pdftotext -layout", bytes, "-");
 }
 
 #define EXPECT_SAYS(text, wanted)                                                                            \
@@ -148,11 +134,11 @@ TEST(Certificate, PagesPaperAndFonts)
         std::string const pdf =
             pdf_of({samples::certificate(14), samples::certificate(15, false)}, setting, &told);
         EXPECT_EQ(told.bytes, pdf.size());
-        std::string const info = told_by("pdfinfo -isodates", pdf, "");
+        std::string const info = support::told_by("pdfinfo -isodates", pdf, "");
         EXPECT_SAYS(info, fmt::format("Pages:           {}\n", told.pages));
         EXPECT_SAYS(info, paper == Paper::a4 ? "(A4)" : "(letter)");
         EXPECT_SAYS(info, "2026-03-04T17:30:00+01");
-        std::string const fonts = told_by("pdffonts", pdf, "");
+        std::string const fonts = support::told_by("pdffonts", pdf, "");
         EXPECT_SAYS(fonts, "B612");
         auto const lines = split(fonts, '\n');
         ASSERT_GT(lines.size(), 3u);
@@ -163,7 +149,7 @@ TEST(Certificate, PagesPaperAndFonts)
         std::string const text = text_of(pdf);
         EXPECT_SAYS(text, fmt::format("1 of {}", told.pages));
         EXPECT_SAYS(text, fmt::format("{0} of {0}", told.pages));
-        EXPECT_SAYS(told_by("pdfinfo -dests", pdf, ""), "link-2");
+        EXPECT_SAYS(support::told_by("pdfinfo -dests", pdf, ""), "link-2");
     }
 }
 

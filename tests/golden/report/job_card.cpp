@@ -12,6 +12,8 @@
 
 #include <gtest/gtest.h>
 
+#include "poppler.hpp"
+
 using namespace guidepin;
 using namespace guidepin::report;
 
@@ -29,21 +31,6 @@ Result<Written> card_of(JobCard const& card, Setting const& setting, std::string
         bytes += part;
         return true;
     });
-}
-
-std::string told(std::string const& program, std::string const& bytes, std::string const& tail)
-{
-    auto const path =
-        (std::filesystem::temp_directory_path() / fmt::format("guidepin-card-{}.pdf", getpid())).string();
-    std::ofstream(path, std::ios::binary) << bytes;
-    std::string out;
-    if (FILE* const pipe = popen(fmt::format("{} {} {}", program, path, tail).c_str(), "r")) {
-        char buffer[4096];
-        while (std::size_t const n = fread(buffer, 1, sizeof buffer, pipe)) out.append(buffer, n);
-        EXPECT_EQ(pclose(pipe), 0) << program;
-    }
-    std::filesystem::remove(path);
-    return out;
 }
 
 /// Line breaks and runs of spaces become one space: what is said, however it is set.
@@ -72,7 +59,7 @@ TEST(JobCardPdf, TwoSidesWhateverTheLength)
             ASSERT_TRUE(written) << written.error().message;
             EXPECT_LE(written->pages, 2) << steps;
             EXPECT_EQ(written->bytes, bytes.size());
-            std::string const info = told("pdfinfo", bytes, "");
+            std::string const info = support::told_by("pdfinfo", bytes, "");
             EXPECT_NE(info.find(fmt::format("Pages:           {}", written->pages)), std::string::npos)
                 << info;
             EXPECT_NE(info.find(paper == Paper::letter ? "612 x 792" : "(A4)"), std::string::npos) << info;
@@ -85,7 +72,7 @@ TEST(JobCardPdf, EveryStepNumberAndCautionCanBeRead)
     std::string bytes;
     JobCard const card = samples::job_card(6);
     ASSERT_TRUE(card_of(card, samples::setting(typeface()), bytes));
-    std::string const text = flat(told("pdftotext", bytes, "-"));
+    std::string const text = flat(support::told_by("pdftotext", bytes, "-"));
     ASSERT_FALSE(card.cautions.empty());
     for (std::string const& caution : card.cautions)
         EXPECT_NE(text.find(caution), std::string::npos) << caution;
@@ -108,7 +95,7 @@ TEST(JobCardPdf, SafetyIsSaidFirst)
 {
     std::string bytes;
     ASSERT_TRUE(card_of(samples::job_card(6), samples::setting(typeface()), bytes));
-    std::string const first = flat(told("pdftotext -f 1 -l 1", bytes, "-"));
+    std::string const first = flat(support::told_by("pdftotext -f 1 -l 1", bytes, "-"));
     std::size_t const caution = first.find("Never look into an end");
     ASSERT_NE(caution, std::string::npos);
     EXPECT_LT(caution, first.find("1.1"));

@@ -14,6 +14,8 @@
 
 #include <gtest/gtest.h>
 
+#include "poppler.hpp"
+
 using namespace guidepin;
 using namespace guidepin::report;
 
@@ -34,24 +36,10 @@ std::string summary_of(Summary const& summary, Paper paper, Written* told = null
     return bytes;
 }
 
-std::string told_by(std::string const& program, std::string const& bytes, std::string const& tail)
-{
-    std::string const path =
-        (std::filesystem::temp_directory_path() / fmt::format("guidepin-summary-{}.pdf", getpid())).string();
-    std::ofstream(path, std::ios::binary) << bytes;
-    std::string out;
-    if (FILE* const pipe = popen(fmt::format("{} {} {}", program, path, tail).c_str(), "r")) {
-        char buffer[4096];
-        while (std::size_t const n = fread(buffer, 1, sizeof buffer, pipe)) out.append(buffer, n);
-        EXPECT_EQ(pclose(pipe), 0) << program;
-    }
-    std::filesystem::remove(path);
-    return out;
-}
-
 TEST(Summary, SaysWhatWasPromisedFoundAndLeft)
 {
-    std::string const text = told_by("pdftotext -layout", summary_of(samples::summary(), Paper::a4), "-");
+    std::string const text =
+        support::told_by("pdftotext -layout", summary_of(samples::summary(), Paper::a4), "-");
     for (char const* const wanted :
          {"146 of 150 links conform; 1 fails, 2 are held, 1 is open", "What was promised", "Decision rule",
           "Results by zone", "Failing links: 1", "Held links: 2", "Open links: 1", "F2-014", "\u22120.22",
@@ -72,7 +60,7 @@ TEST(Summary, CountsOfTheZonesAddUp)
         pass += zone.pass;
     }
     bool found = false;
-    std::string const told = told_by("pdftotext -layout", summary_of(summary, Paper::letter), "-");
+    std::string const told = support::told_by("pdftotext -layout", summary_of(summary, Paper::letter), "-");
     for (std::string_view const line : split(told, '\n')) {
         std::string_view const row = trimmed(line);
         if (!row.starts_with("All ")) continue;
@@ -89,7 +77,7 @@ TEST(Summary, ContentsLeadToTheRightPages)
     for (char const* const chapter : {"Results by zone", "References", "Sources"}) {
         // The number at the end of the line of the contents, and the page on which the chapter's title
         // stands.
-        std::string const contents = told_by("pdftotext -layout -f 1 -l 1", pdf, "-");
+        std::string const contents = support::told_by("pdftotext -layout -f 1 -l 1", pdf, "-");
         long long page = 0;
         for (std::string_view const line : split(contents, '\n')) {
             if (!trimmed(line).starts_with(chapter)) continue;
@@ -97,7 +85,8 @@ TEST(Summary, ContentsLeadToTheRightPages)
             page = parse_integer(row.substr(row.find_last_of(' ') + 1)).value_or(0);
         }
         ASSERT_GT(page, 0) << chapter << "\n" << contents;
-        std::string const there = told_by(fmt::format("pdftotext -layout -f {0} -l {0}", page), pdf, "-");
+        std::string const there =
+            support::told_by(fmt::format("pdftotext -layout -f {0} -l {0}", page), pdf, "-");
         bool found = false;
         for (std::string_view const line : split(there, '\n')) found = found || trimmed(line) == chapter;
         EXPECT_TRUE(found) << chapter << " is not on page " << page << "\n" << there;
@@ -111,7 +100,7 @@ TEST(Summary, SameInputSameBytesOnBothPapers)
         std::string const first = summary_of(samples::summary(), paper, &told);
         sleep(1); // the machine's clock moves on
         EXPECT_EQ(first, summary_of(samples::summary(), paper));
-        std::string const info = told_by("pdfinfo", first, "");
+        std::string const info = support::told_by("pdfinfo", first, "");
         EXPECT_NE(info.find(paper == Paper::a4 ? "(A4)" : "(letter)"), std::string::npos) << info;
         EXPECT_NE(info.find(fmt::format("Pages:           {}\n", told.pages)), std::string::npos) << info;
     }
@@ -122,7 +111,7 @@ TEST(Summary, AnEmptyJobIsStillADocument)
     Summary summary;
     summary.job = samples::job_head();
     summary.verdict_line = "nothing was tested";
-    std::string const text = told_by("pdftotext -layout", summary_of(summary, Paper::a4), "-");
+    std::string const text = support::told_by("pdftotext -layout", summary_of(summary, Paper::a4), "-");
     EXPECT_NE(text.find("nothing was tested"), std::string::npos) << text;
     EXPECT_EQ(text.find("Failing links"), std::string::npos) << text;
 }

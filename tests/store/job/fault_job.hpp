@@ -20,15 +20,9 @@
 #include <unistd.h>
 
 #include "fixed_clock.hpp"
+#include "scratch_folder.hpp"
 
 namespace guidepin::job::faults {
-
-/// In memory where there is such a place: thousands of small jobs are written.
-inline std::filesystem::path quick_place()
-{
-    if (::access("/dev/shm", W_OK) == 0) return "/dev/shm";
-    return std::filesystem::temp_directory_path();
-}
 
 /// From one operation that fails to the next: 1 tries every operation. GUIDEPIN_FAULTS asks for a larger step
 /// where a slow build (with sanitizers) tries a share of them.
@@ -53,8 +47,6 @@ class FaultJob
   public:
     FaultJob()
     {
-        std::string pattern = (quick_place() / "guidepin-faults-XXXXXX").string();
-        folder_ = ::mkdtemp(pattern.data());
         actor.name = "Ines";
         actor.key_path = (folder_ / "station.key").string();
         actor.clock = &clock_;
@@ -62,11 +54,6 @@ class FaultJob
     }
     FaultJob(FaultJob const&) = delete;
     FaultJob& operator=(FaultJob const&) = delete;
-    ~FaultJob()
-    {
-        std::error_code ignored;
-        std::filesystem::remove_all(folder_, ignored);
-    }
 
     std::string file(std::string const& name) const { return (folder_ / name).string(); }
     std::string base() const { return file("base.guidepin"); }
@@ -141,7 +128,8 @@ role = "tail"
     Actor actor;
 
   private:
-    std::filesystem::path folder_;
+    support::ScratchFolder const scratch_{support::ScratchFolder::Place::memory}; // thousands of small jobs
+    std::filesystem::path const folder_ = scratch_.path();
     FixedClock clock_{parse_instant("2026-03-02T12:00:00Z")->ms};
 };
 

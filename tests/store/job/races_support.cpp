@@ -23,6 +23,7 @@
 #include <unistd.h>
 
 #include "fixed_clock.hpp"
+#include "scratch_folder.hpp"
 
 namespace guidepin::job::races {
 
@@ -274,15 +275,6 @@ class Arena
         , seed_(seed())
         , random_(seed_)
     {
-        // A race needs no disk, and in memory there is time for more of them.
-        std::error_code code;
-        bool const memory =
-            std::filesystem::is_directory("/dev/shm", code) && ::access("/dev/shm", W_OK) == 0;
-        std::string pattern =
-            ((memory ? std::filesystem::path("/dev/shm") : std::filesystem::temp_directory_path()) /
-             "guidepin-race-XXXXXX")
-                .string();
-        folder_ = ::mkdtemp(pattern.data());
         void* const place =
             ::mmap(nullptr, sizeof(Shared), PROT_READ | PROT_WRITE, MAP_SHARED | MAP_ANONYMOUS, -1, 0);
         if (place == MAP_FAILED) std::abort();
@@ -293,8 +285,6 @@ class Arena
         shared_->step = -1;
         for (pid_t const program : programs_) ::waitpid(program, nullptr, 0);
         ::munmap(shared_, sizeof(Shared));
-        std::error_code code;
-        std::filesystem::remove_all(folder_, code);
     }
     Arena(Arena const&) = delete;
     Arena& operator=(Arena const&) = delete;
@@ -334,7 +324,7 @@ class Arena
         char const* const given = ::getenv("GUIDEPIN_RACES");
         return given ? std::max(1, race_.rounds * std::atoi(given) / 100) : race_.rounds;
     }
-    std::string file(std::string const& name) const { return folder_ + "/" + name; }
+    std::string file(std::string const& name) const { return folder_.file(name); }
     Actor actor(std::size_t program, Terms const& terms, FixedClock& clock) const
     {
         clock = FixedClock{at_noon + 1000 + terms.clock_ms[program]};
@@ -366,7 +356,8 @@ class Arena
     Race const& race_;
     std::uint64_t seed_;
     std::mt19937_64 random_;
-    std::string folder_;
+    // A race needs no disk, and in memory there is time for more of them.
+    support::ScratchFolder folder_{support::ScratchFolder::Place::memory};
     Shared* shared_ = nullptr;
     std::vector<pid_t> programs_;
     std::vector<std::vector<Ending>> orders_;

@@ -14,30 +14,11 @@
 #include <gtest/gtest.h>
 #include <stdlib.h>
 
+#include "scratch_folder.hpp"
+
 namespace guidepin::record::test {
 
-/// Removed at the end; kept for inspection when GUIDEPIN_KEEP_TEST_FOLDERS is set.
-class Folder
-{
-  public:
-    Folder()
-    {
-        std::string pattern = (std::filesystem::temp_directory_path() / "guidepin-record-XXXXXX").string();
-        path_ = ::mkdtemp(pattern.data());
-    }
-    Folder(Folder const&) = delete;
-    Folder& operator=(Folder const&) = delete;
-    ~Folder()
-    {
-        std::error_code code;
-        if (::getenv("GUIDEPIN_KEEP_TEST_FOLDERS") == nullptr) std::filesystem::remove_all(path_, code);
-    }
-    std::string file(std::string const& name) const { return path_ + "/" + name; }
-    std::string const& path() const { return path_; }
-
-  private:
-    std::string path_;
-};
+using Folder = support::ScratchFolder;
 
 inline StationKey key_number(std::uint8_t number)
 {

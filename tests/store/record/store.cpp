@@ -4,6 +4,7 @@
 #include "record/chain.hpp"
 #include "record/check.hpp"
 
+#include "all_records.hpp"
 #include "places.hpp"
 #include "record/derived_digest.hpp"
 #include "record/derived_query.hpp"

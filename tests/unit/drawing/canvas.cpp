@@ -12,6 +12,8 @@
 
 #include <gtest/gtest.h>
 
+#include "poppler.hpp"
+
 using namespace guidepin;
 using namespace guidepin::drawing;
 
@@ -41,17 +43,7 @@ std::string pdf(std::vector<Scene> const& pages)
 
 std::string told(std::string const& program, std::string const& bytes, std::string const& tail)
 {
-    auto const path =
-        (std::filesystem::temp_directory_path() / fmt::format("guidepin-canvas-{}.pdf", getpid())).string();
-    std::ofstream(path, std::ios::binary) << bytes;
-    std::string out;
-    if (FILE* const pipe = popen(fmt::format("{} {} {} 2>&1", program, path, tail).c_str(), "r")) {
-        char buffer[4096];
-        while (std::size_t const n = fread(buffer, 1, sizeof buffer, pipe)) out.append(buffer, n);
-        EXPECT_EQ(pclose(pipe), 0) << program << ": " << out;
-    }
-    std::filesystem::remove(path);
-    return out;
+    return support::told_by(program, bytes, tail + " 2>&1");
 }
 
 TEST(Canvas, SameInputSameBytes)

@@ -14,6 +14,8 @@
 #include <gtest/gtest.h>
 #include <nlohmann/json.hpp>
 
+#include "scratch_folder.hpp"
+
 using namespace guidepin;
 using namespace guidepin::report;
 
@@ -67,11 +69,6 @@ std::string bytes_of(std::string const& path)
     std::stringstream all;
     all << in.rdbuf();
     return all.str();
-}
-
-std::string scratch(std::string const& name)
-{
-    return (std::filesystem::temp_directory_path() / fmt::format("guidepin-{}-{}", getpid(), name)).string();
 }
 
 TEST(Csv, QuotesAndLinesAsInRfc4180)
@@ -131,7 +128,8 @@ TEST(JsonTable, ReadsBack)
 
 TEST(Workbook, SameBytesAndTextStaysText)
 {
-    std::string const first = scratch("one.xlsx"), second = scratch("two.xlsx");
+    support::ScratchFolder const folder;
+    std::string const first = folder.file("one.xlsx"), second = folder.file("two.xlsx");
     Instant const made = *parse_instant("2026-03-06T16:30:00+01:00");
     ASSERT_TRUE(write_workbook(first, {sample(), sample(1)}, "Harbour Hall", made));
     // The clock of the machine moves on between the two.
@@ -151,13 +149,12 @@ TEST(Workbook, SameBytesAndTextStaysText)
     EXPECT_NE(book.find("name=\"Readings\""), std::string::npos);
     std::string const core = shell("unzip -p " + first + " docProps/core.xml");
     EXPECT_NE(core.find("2026-03-06T15:30:00Z"), std::string::npos);
-    std::filesystem::remove(first);
-    std::filesystem::remove(second);
 }
 
 TEST(Workbook, AnErrorOfTheRowsLeavesNoFile)
 {
-    std::string const path = scratch("broken.xlsx");
+    support::ScratchFolder const folder;
+    std::string const path = folder.file("broken.xlsx");
     Table table = sample();
     table.rows = [](auto const&) -> Outcome { return Error{Errc::damaged, "records do not hold together"}; };
     Outcome const outcome = write_workbook(path, {table}, "x", Instant{});
