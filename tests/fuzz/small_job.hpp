@@ -115,7 +115,7 @@ role = "tail"
     job::ReferenceOptions how;
     how.kit = {.source = "S", .meter = "M", .launch = "L", .tail = "T"};
     need(job.take_reference("reference.csv", powers, {}, how));
-    need(job.take_cord_check("check.csv", check, {}, "", false));
+    need(job.take_cord_check("check.csv", check, {}, verdict::ReferenceId{}, false));
     need(job.import_readings("readings.csv", readings, {}, {}));
     need(job.add_note({"link", "N-1", "label is missing", "", "", "key-1", {}, "", ""}));
 }
