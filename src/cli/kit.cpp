@@ -59,11 +59,14 @@ Json item_json(KitStanding const& standing)
                             {"fitness", setup::name_of(finding.fitness)},
                             {"text", finding.text},
                             {"override", finding.override_reason}});
-    for (auto const& decision : standing.overrides)
-        overrides.push_back({{"about", decision.about},
+    for (auto const& decision : standing.overrides) {
+        Json about = Json::array();
+        for (setup::FitnessMatter const matter : decision.about) about.push_back(setup::name_of(matter));
+        overrides.push_back({{"about", about},
                              {"person", decision.person},
                              {"reason", decision.reason},
                              {"at", instant_text(decision.at)}});
+    }
     return {{"item", standing.item.serial},
             {"sort", job::name_of(standing.item.sort)},
             {"name", standing.item.name},
