@@ -171,7 +171,7 @@ TEST(Certificate, FacesOfAllSizesAndOddNames)
         Written told;
         std::string const text = text_of(pdf_of({c}, samples::setting(typeface()), &told));
         EXPECT_LE(told.pages, wanted.most_pages + 1) << wanted.family << " with a sheet of sources";
-        EXPECT_SAYS(text, fmt::format("{}, {}", wanted.family, "flat"));
+        EXPECT_SAYS(text, fmt::format("{}, {}", plant::words_of(c.link.family), "flat"));
     }
 }
 
