@@ -175,7 +175,7 @@ void Outcomes::add_held(simulate::Site const& site, job::JobState const& state,
         bool sound = true;
         for (simulate::Truth const& truth : site.truths) {
             if (truth.reference < 0 || site.references[static_cast<std::size_t>(truth.reference)].id !=
-                                           state.references[reference.entry].id)
+                                           state.references[reference.entry].id.text())
                 continue;
             sound = false;
             if (truth.fault == simulate::Fault::reference_drift) drift = &truth;

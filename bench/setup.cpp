@@ -46,9 +46,9 @@ Question question_of(int state, bool solvable)
     question.cabling.second = {"b", plug_of(mpo12, pins(3)), plant::EndFitting::opposed_adapter};
     for (int c = 0; c < 15; ++c) {
         auto const bit = [&](int b) { return ((c >> b) & 1) != 0; };
-        Cord cord =
-            cord_of(fmt::format("cord-{:02}", c), mpo12, bit(0) ? plant::Pins::pinned : plant::Pins::unpinned,
-                    bit(1) ? plant::Pins::pinned : plant::Pins::unpinned, bit(2), bit(3));
+        Cord cord = cord_of(fmt::format("cord-{:02}", c), mpo12,
+                            EndPins{bit(0) ? plant::Pins::pinned : plant::Pins::unpinned, bit(2)},
+                            EndPins{bit(1) ? plant::Pins::pinned : plant::Pins::unpinned, bit(3)});
         cord.type = c % 2 == 0 ? "A" : "B";
         question.kit.cords.push_back(cord);
     }

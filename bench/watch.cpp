@@ -86,7 +86,8 @@ void add_delays(Delays& delays, simulate::Site const& site, job::JobState const&
 {
     for (simulate::Truth const& truth : site.truths) {
         std::string const& id = site.references[static_cast<std::size_t>(truth.reference)].id;
-        job::WatchedReference const* const reference = assessment.watching->find(id, state);
+        job::WatchedReference const* const reference =
+            assessment.watching->find(verdict::ReferenceId{id}, state);
         if (!reference) continue;
         std::size_t first = 0;
         while (first < reference->tests.size() && reference->tests[first].link != truth.first) ++first;
