@@ -189,7 +189,7 @@ void Outcomes::add_held(simulate::Site const& site, job::JobState const& state,
             healthy += reference.tests.size();
             healthy_held += count;
         }
-        if (!drift || std::abs(drift->size.value()) < 0.15) continue;
+        if (!drift || std::abs(drift->size_db) < 0.15) continue;
         Held& of = held[drift->detail];
         std::size_t first = 0;
         while (first < reference.tests.size() && reference.tests[first].link != drift->first) ++first;
