@@ -9,7 +9,7 @@ find_package(fmt REQUIRED)
 add_library(guidepin_flags INTERFACE)
 target_compile_options(guidepin_flags INTERFACE
   -Wall -Wextra -Wpedantic -Wshadow -Wconversion
-  # Everywhere alike, because the common headers below serve only who is compiled with the same options.
+  # For every target, because the common headers below serve only targets that are compiled with the same options.
   -pthread
   # Clang means more by -Wconversion than GCC does.
   $<$<CXX_COMPILER_ID:Clang>:-Wno-sign-conversion>

@@ -58,9 +58,7 @@ std::string date_time(Desk const& desk, Instant const& at);
 Html time_mark(Desk const& desk, Instant const& at);
 /// The hour and minute alone, in the job's zone, for what happens today.
 std::string time_of_day(Desk const& desk, Instant const& at);
-/// Returns the sentence with each ISO time in it written as date_time() does. The rooms below write sentences
-/// with ISO times, which records, JSON and the command line need; only a page knows how its reader writes
-/// times.
+/// Returns the sentence with each ISO time in it written as date_time() does (job/sheet/locale.hpp).
 std::string with_times(Desk const& desk, std::string_view sentence);
 
 /// A number as typed, with the decimal mark of the job or a point.
